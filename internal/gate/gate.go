@@ -1,0 +1,147 @@
+// Package gate is the one table of quality gates: what can be wrong with a photo, in plain words, what to do about
+// it, where the limit lies and why. The check command, the run, the report and the desk all speak from this table.
+package gate
+
+import (
+	"fmt"
+	"sort"
+
+	"phototrack/internal/record"
+)
+
+// Gate is one row of the table.
+type Gate struct {
+	Code       string        // short and stable: it stands in measurements.csv
+	Name       string        // a few words
+	Sentence   string        // what is wrong, for a grower
+	Hint       string        // what to do about it
+	Status     record.Status // what a photo becomes: flagged or rejected
+	NotCounted bool          // flagged, but its numbers stay out of the series
+	Limit      string        // the limit with its unit
+	Why        string        // why the limit lies there
+}
+
+// Limits are the numbers behind the table; each has its reason in the row that uses it.
+const (
+	MinScalePxPerMM     = 1.5  // hard: a 3 mm marker cell must be 4 to 5 px wide to be read and located
+	MaxTiltDeg          = 45.0 // hard
+	WarnTiltDeg         = 37.0
+	MinMarkers          = 2
+	WarnMarkers         = 4
+	MaxEdgeSpreadMM     = 1.0 // 10 to 90 % edge width at the markers
+	WarnEdgeSpreadMM    = 0.8
+	FloorEdgeSpreadPx   = 2.5 // below this many px a spread is the camera's own sharpness, never "blurred"
+	MaxClippedPatches   = 8   // of 24
+	MaxColourMedian     = 6.0 // CIEDE2000, leave-one-out
+	WarnColourMedian    = 3.0
+	MaxGradientPer100MM = 0.60
+	WarnBendMM          = 0.8
+)
+
+var table = []Gate{
+	{"unreadable", "not readable", "The file could not be read as a photo.", "Copy it from the camera again; if it opens in a picture viewer, save it as JPEG there.", record.Rejected, false, "-", "A file that is cut short or damaged has no trustworthy pixels."},
+	{"unknown_format", "unknown format", "This kind of file is not read.", "Save the photo as JPEG, PNG, TIFF, WebP or HEIC.", record.Rejected, false, "-", "Only formats whose colours are defined are measured."},
+	{"too_large", "too large", "The photo is larger than this program will open.", "Send the photo as the phone took it, not a panorama or a scan.", record.Rejected, false, "200 megapixels, 400 MB", "Memory must stay bounded whatever is dropped into the folder."},
+	{"timeout", "took too long", "Measuring this photo took too long and was stopped.", "Try it alone with 'phototrack check'; if it repeats, save it as a plain JPEG.", record.Rejected, false, "60 s", "One photo must not hold up a month."},
+	{"crashed", "measuring failed", "The measuring process stopped while it worked on this photo, twice.", "Save the photo as a plain JPEG and drop it again; please report it.", record.Rejected, false, "2 tries", "A fault in a decoder must cost one photo, not the batch."},
+	{"no_date", "no date", "The photo does not say when it was taken.", "Put it in a folder or give it a name with the date (2026-05-14), or run again with --date.", record.Rejected, false, "-", "The file's own clock changes when a photo is copied, so it is not used."},
+	{"no_card", "no card", "No scale card was found in the photo.", "Stand the card beside the plant, face to the camera, all of it in the frame.", record.Rejected, false, "0 markers seen", "Without the card there is neither scale nor colour."},
+	{"few_markers", "card mostly hidden", "Too little of the scale card can be seen.", "Keep the whole card in the frame with nothing in front of it.", record.Rejected, false, "2 of 6 markers needed", "One marker gives a scale but no check on it."},
+	{"some_markers", "card partly hidden", "Part of the scale card is hidden.", "Move leaves and fingers off the card: all six black squares should show.", record.Flagged, false, "under 4 of 6 markers", "Scale and tilt from fewer markers, or from one row of them, are less sure; the uncertainty is widened."},
+	{"card_covered", "leaf over the card", "Something lies over the scale card.", "Move leaves off the card.", record.Flagged, false, "a marker and patches hidden", "What lies over the card is cut out of the leaf with the card."},
+	{"card_small", "card too small", "The card is too small in the photo.", "Go closer, until plant and card fill the frame.", record.Rejected, false, "1.5 px per mm", "Below this a marker cell is under 5 px and cannot be placed well."},
+	{"oblique", "too oblique", "The card is seen at too steep an angle.", "Hold the camera square to the card.", record.Rejected, false, "45 degrees", "At 45 degrees a leaf that tips by 10 degrees changes its seen area by a sixth."},
+	{"tilted", "tilted", "The card is seen at a steep angle.", "Hold the camera more square to the card.", record.Flagged, false, "37 degrees", "Depth and slope errors grow with the tangent of the angle."},
+	{"blurred", "blurred", "The photo is not sharp at the card.", "Hold still or rest the camera, tap on the card to focus, and shoot again.", record.Rejected, false, "edge spread 1.0 mm at the card, at least 2.5 px", "An edge that is a millimetre wide moves the outline of a leaf by a good part of that."},
+	{"soft", "a little soft", "The photo is a little soft at the card.", "Tap on the card to focus.", record.Flagged, false, "edge spread 0.8 mm at the card", "The outline is less sure; the uncertainty is widened."},
+	{"clipped", "overexposed", "The photo is overexposed: light patches of the card are washed out.", "Tap on the white of the card to set the exposure, or make the photo darker.", record.Flagged, true, "more than 2 of 24 patches", "Where the camera is at its limit, colour and edges are lost."},
+	{"clipped_hard", "badly overexposed", "The photo is badly overexposed.", "Tap on the white of the card to set the exposure, and shoot again.", record.Rejected, false, "more than 8 of 24 patches", "Too few patches are left to correct the colours."},
+	{"dark", "too dark", "The photo is too dark.", "Give more light, or let the camera expose longer with the camera at rest.", record.Rejected, false, "card white under 30 of 255", "Noise and rounding rule the dark end."},
+	{"colour_cast", "colours uncertain", "The colours of the card could not be brought back well.", "Use one kind of light: daylight or lamps, not both.", record.Flagged, false, "CIEDE2000 median over 3", "Mixed light colours different parts of the photo differently; shares of colour classes are then not to be trusted."},
+	{"colour_lost", "colours lost", "The colours of the card cannot be brought back.", "Use one kind of light, no coloured lamp, no flash on the card.", record.Rejected, false, "CIEDE2000 median over 6", "Beyond this a green leaf may be called yellow."},
+	{"gradient", "uneven light", "The light falls off strongly over the card.", "Move away from the lamp, or turn so that light falls evenly.", record.Flagged, false, "60 % over 100 mm", "The plant is not lit as the card is."},
+	{"bent_card", "card not flat", "The card seems to be bent.", "Glue the card on stiff board.", record.Flagged, false, "0.8 mm off its plane", "A bent card has no one scale."},
+	{"two_cards", "two cards", "Two scale cards are in the photo; the larger one was used.", "Leave one card in the frame.", record.Flagged, false, "-", "Only one card can lie in the plane of the leaves."},
+	{"no_tag", "no tag", "No plant tag was found.", "Put the plant's numbered tag beside it, face to the camera; or say the number on the desk page.", record.Rejected, false, "-", "A number guessed from the order of photos would poison a series."},
+	{"two_tags", "two tags", "More than one plant tag is in the photo.", "Leave only the tag of the plant that is measured.", record.Rejected, false, "1 tag", "Which plant it is cannot be told."},
+	{"unknown_tag", "tag not in the list", "The tag's number is not in plants.csv.", "Add a line for it to plants.csv, or check the tag.", record.Flagged, false, "-", "The photo is measured and kept; it joins the series when the plant is listed."},
+	{"no_plant", "no plant found", "Nothing that looks like leaves was found.", "Use a plain backdrop that is not green; check that the leaves are in the frame.", record.Rejected, false, "1 cm2 of leaf", "Less than that is a speck."},
+	{"cut_off", "plant cut off", "Leaves touch the edge of the photo.", "Step back until all leaves are in the frame.", record.Flagged, false, "3 % of the outline", "What is outside the frame is not measured."},
+	{"behind", "plants behind", "Other plants stand behind, out of focus; what could be told apart was left out.", "Put a plain cloth or board behind the plant.", record.Flagged, false, "5 % of the leaf area", "Blurred green behind a leaf shares its colour."},
+	{"bloom", "flowers in frame", "There seem to be flowers in the photo; they were left out as far as they could be told apart.", "Draw round the flowers once on the desk page, or shoot without them.", record.Flagged, false, "1 % of the leaf area", "A purple flower is not a purple leaf."},
+	{"backdrop", "backdrop like the leaves", "The backdrop has nearly the colour of the leaves.", "Use a grey, white or black backdrop.", record.Flagged, false, "colour distance under 12", "The outline hangs on shadow and texture alone."},
+	{"no_pot", "pot not found", "The clear pot was not found in the photo.", "Stand the card beside the pot, level with its middle; fill in the pot's sizes in plants.csv.", record.Rejected, false, "wall edges unseen", "Lengths on a round wall need the wall."},
+	{"pot_guess", "pot size estimated", "The pot's size is not in plants.csv; it was estimated from the photo.", "Measure the pot's inside diameters at rim and base and its height once.", record.Flagged, false, "-", "An estimated radius widens the uncertainty of lengths."},
+	{"wall_hidden", "wall hidden", "Mist or reflections hide part of the pot's wall.", "Wipe the wall, move away from the window's reflection, and shoot again.", record.Flagged, false, "under 70 % of the wall seen", "Roots behind glare are not counted and not guessed."},
+	{"root_check", "root lengths disagree", "Two ways to measure root length disagree.", "Look at the overlay: something that is no root may have been taken for one.", record.Flagged, false, "25 %", "A mask that is not made of tubes gives different answers by skeleton and by line count."},
+	{"excluded", "left out by hand", "The photo was left out by hand.", "Include it again on the desk page if that was a slip.", record.Flagged, true, "-", "The grower's word counts."},
+}
+
+// All returns a copy of the table, in the order in which a photo meets the gates.
+func All() []Gate { return append([]Gate(nil), table...) }
+
+// Lookup finds a gate by its code; ok is false for a code that is not in the table.
+func Lookup(code string) (g Gate, ok bool) {
+	for _, g := range table {
+		if g.Code == code {
+			return g, true
+		}
+	}
+	return Gate{Code: code, Name: code, Sentence: code}, false
+}
+
+// StatusOf gives the outcome of a photo with these reasons: the worst of its gates, accepted where there is none.
+func StatusOf(reasons []record.Reason) record.Status {
+	s := record.Accepted
+	for _, r := range reasons {
+		g, _ := Lookup(r.Code)
+		if g.Status == record.Rejected {
+			return record.Rejected
+		}
+		s = record.Flagged
+	}
+	return s
+}
+
+// Counts says whether a photo's numbers go into its series: accepted, or flagged by gates that do not forbid it.
+func Counts(status record.Status, reasons []record.Reason) bool {
+	if status == record.Rejected {
+		return false
+	}
+	for _, r := range reasons {
+		if g, ok := Lookup(r.Code); ok && g.NotCounted {
+			return false
+		}
+	}
+	return true
+}
+
+// Text is the reason as one line for a person: the sentence and, where there are figures, the figures.
+func Text(r record.Reason) string {
+	g, _ := Lookup(r.Code)
+	if r.Detail == "" {
+		return g.Sentence
+	}
+	return fmt.Sprintf("%s (%s)", g.Sentence, r.Detail)
+}
+
+// Codes joins the reasons' codes with semicolons, sorted, each once: the form of the CSV files.
+func Codes(reasons []record.Reason) string {
+	seen := map[string]bool{}
+	var out []string
+	for _, r := range reasons {
+		if !seen[r.Code] {
+			seen[r.Code] = true
+			out = append(out, r.Code)
+		}
+	}
+	sort.Strings(out)
+	s := ""
+	for i, c := range out {
+		if i > 0 {
+			s += ";"
+		}
+		s += c
+	}
+	return s
+}
