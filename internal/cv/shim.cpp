@@ -1,0 +1,124 @@
+#include "shim.h"
+
+#include <opencv2/core.hpp>
+#include <opencv2/core/version.hpp>
+#include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
+#if CV_VERSION_MAJOR > 4 || (CV_VERSION_MAJOR == 4 && CV_VERSION_MINOR >= 7)
+#define PT_OBJDETECT_ARUCO 1
+#include <opencv2/objdetect/aruco_detector.hpp>
+#else
+#include <opencv2/aruco.hpp>
+#endif
+
+#include <cstdio>
+#include <cstring>
+#include <exception>
+#include <vector>
+
+namespace {
+
+int fail(char *err, size_t n, const char *what) {
+  if (err && n) snprintf(err, n, "%s", what);
+  return 1;
+}
+
+cv::Mat decode(const uint8_t *data, size_t n, int flags) {
+  cv::Mat raw(1, (int)n, CV_8U, const_cast<uint8_t *>(data));
+  return cv::imdecode(raw, flags);
+}
+
+} // namespace
+
+#define PT_CATCH(err, errn)                                          \
+  catch (const std::exception &e) { return fail(err, errn, e.what()); } \
+  catch (...) { return fail(err, errn, "unknown C++ exception"); }
+
+extern "C" {
+
+int pt_decode(const uint8_t *data, size_t n, int flags, void **mat, int *w, int *h, char *err, size_t errn) {
+  try {
+    if (n == 0 || n > 0x7fffffff) return fail(err, errn, "no bytes, or too many");
+    cv::Mat m = decode(data, n, flags);
+    if (m.empty()) return fail(err, errn, "the decoder gave no picture");
+    if (m.type() != CV_8UC3) return fail(err, errn, "the decoder gave an unexpected pixel type");
+    *w = m.cols;
+    *h = m.rows;
+    *mat = new cv::Mat(m);
+    return 0;
+  }
+  PT_CATCH(err, errn)
+}
+
+int pt_decode_into(const uint8_t *data, size_t n, int flags, uint8_t *out, int w, int h, char *err, size_t errn) {
+  try {
+    if (n == 0 || n > 0x7fffffff) return fail(err, errn, "no bytes, or too many");
+    cv::Mat raw(1, (int)n, CV_8U, const_cast<uint8_t *>(data));
+    cv::Mat dst(h, w, CV_8UC3, out);
+    cv::Mat m = cv::imdecode(raw, flags, &dst);
+    if (m.empty()) return fail(err, errn, "the decoder gave no picture");
+    if (m.cols != w || m.rows != h || m.type() != CV_8UC3) return fail(err, errn, "the picture's size is not what its header said");
+    if (m.data != out) {
+      cv::Mat keep(h, w, CV_8UC3, out);
+      m.copyTo(keep);
+    }
+    return 0;
+  }
+  PT_CATCH(err, errn)
+}
+
+void pt_mat_copy_free(void *mat, uint8_t *out) {
+  cv::Mat *m = static_cast<cv::Mat *>(mat);
+  const size_t row = (size_t)m->cols * m->elemSize();
+  for (int y = 0; y < m->rows; y++) memcpy(out + row * y, m->ptr(y), row);
+  delete m;
+}
+
+void pt_mat_free(void *mat) { delete static_cast<cv::Mat *>(mat); }
+
+int pt_detect_36h11(const uint8_t *gray, int w, int h, pt_marker *out, int max, int *found, char *err, size_t errn) {
+  try {
+    if (w < 32 || h < 32) return fail(err, errn, "picture too small");
+    cv::Mat g(h, w, CV_8U, const_cast<uint8_t *>(gray));
+    std::vector<std::vector<cv::Point2f>> corners, rejected;
+    std::vector<int> ids;
+#ifdef PT_OBJDETECT_ARUCO
+    cv::aruco::ArucoDetector detector(cv::aruco::getPredefinedDictionary(cv::aruco::DICT_APRILTAG_36h11));
+    detector.detectMarkers(g, corners, ids, rejected);
+#else
+    auto params = cv::aruco::DetectorParameters::create();
+    cv::aruco::detectMarkers(g, cv::aruco::getPredefinedDictionary(cv::aruco::DICT_APRILTAG_36h11), corners, ids, params, rejected);
+#endif
+    int k = 0;
+    for (size_t i = 0; i < ids.size() && k < max; i++, k++) {
+      out[k].id = ids[i];
+      for (int c = 0; c < 4; c++) {
+        out[k].corners[2 * c] = corners[i][c].x;
+        out[k].corners[2 * c + 1] = corners[i][c].y;
+      }
+    }
+    *found = k;
+    return 0;
+  }
+  PT_CATCH(err, errn)
+}
+
+int pt_draw_36h11(int id, int cell_px, uint8_t *out, char *err, size_t errn) {
+  try {
+    cv::Mat m;
+    const int side = 8 * cell_px;
+#ifdef PT_OBJDETECT_ARUCO
+    cv::aruco::generateImageMarker(cv::aruco::getPredefinedDictionary(cv::aruco::DICT_APRILTAG_36h11), id, side, m, 1);
+#else
+    cv::aruco::drawMarker(cv::aruco::getPredefinedDictionary(cv::aruco::DICT_APRILTAG_36h11), id, side, m, 1);
+#endif
+    if (m.cols != side || m.rows != side) return fail(err, errn, "unexpected marker size");
+    for (int y = 0; y < side; y++) memcpy(out + (size_t)side * y, m.ptr(y), side);
+    return 0;
+  }
+  PT_CATCH(err, errn)
+}
+
+void pt_set_threads(int n) { cv::setNumThreads(n); }
+
+} // extern "C"
