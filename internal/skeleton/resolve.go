@@ -1,0 +1,195 @@
+package skeleton
+
+import (
+	"math"
+	"sort"
+)
+
+// end is one end of a branch at a junction.
+type end struct {
+	branch int
+	atA    bool
+	node   int
+	zone   int // junction zone
+	foot   Pt  // first point of the branch that is clear of the junction
+	dir    Pt  // unit vector away from the junction
+	cut    int // points of the branch inside the junction, counted from this end
+	mate   int // end that goes on on the other side, -1 for none
+}
+
+// zones joins junctions that lie within one crossing: two roots that cross at a slant share a stretch of skeleton, with
+// a junction at either end of it.
+func (g *Graph) zones(d []int) []int {
+	up := make([]int, len(g.Nodes))
+	for i := range up {
+		up[i] = i
+	}
+	find := func(i int) int {
+		for up[i] != i {
+			i = up[i]
+		}
+		return i
+	}
+	for _, b := range g.Branches {
+		if b.dead || b.A < 0 || b.A == b.B || d[b.A] != 3 || d[b.B] != 3 {
+			continue
+		}
+		if Length(b.Pts) < 1.6*(g.Nodes[b.A].Radius+g.Nodes[b.B].Radius) {
+			up[find(b.A)] = find(b.B)
+		}
+	}
+	for i := range up {
+		up[i] = find(i)
+	}
+	return up
+}
+
+// ends lists the ends of branches at junctions, each with its direction outside the junction.
+func (g *Graph) ends(d, zone []int) []end {
+	var out []end
+	for i, b := range g.Branches {
+		if b.dead || b.A < 0 || (zone[b.A] == zone[b.B] && b.A != b.B && d[b.A] > 1) {
+			continue
+		}
+		for _, atA := range [2]bool{true, false} {
+			n := b.B
+			if atA {
+				n = b.A
+			}
+			if d[n] < 3 {
+				continue
+			}
+			e := end{branch: i, atA: atA, node: n, zone: zone[n], mate: -1}
+			g.aim(&e)
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// aim finds where the branch leaves the junction and in which direction.
+func (g *Graph) aim(e *end) {
+	b := g.Branches[e.branch]
+	n := len(b.Pts)
+	at := func(i int) Pt {
+		if e.atA {
+			return b.Pts[i]
+		}
+		return b.Pts[n-1-i]
+	}
+	node := g.Nodes[e.node]
+	for e.cut < n-1 && at(e.cut).Dist(node.At) < node.Radius {
+		e.cut++
+	}
+	if e.cut > n/2 { // a stub: little of it is clear of the junction
+		e.cut = n / 2
+	}
+	e.foot = at(e.cut)
+	far := at(n - 1)
+	for i := e.cut; i < n; i++ {
+		if at(i).Dist(e.foot) >= math.Max(2.5*node.Radius, 6) {
+			far = at(i)
+			break
+		}
+	}
+	if l := far.Dist(e.foot); l > 0 {
+		e.dir = Pt{(far.X - e.foot.X) / l, (far.Y - e.foot.Y) / l}
+	}
+}
+
+func angle(a, b Pt) float64 {
+	l := math.Hypot(a.X, a.Y) * math.Hypot(b.X, b.Y)
+	if l == 0 {
+		return math.Pi / 2
+	}
+	return math.Acos(math.Max(-1, math.Min(1, (a.X*b.X+a.Y*b.Y)/l)))
+}
+
+// maxTurn is the largest turn, rad, that a root is taken to make inside a crossing.
+const maxTurn = 65 * math.Pi / 180
+
+// turn is what it costs to call two ends one root: how far it would have to turn, and how far its course through the
+// junction is from the line between the two feet. Infinite where it cannot be.
+func turn(a, b *end) float64 {
+	back := Pt{-b.dir.X, -b.dir.Y}
+	t := angle(a.dir, back)
+	if t > maxTurn {
+		return math.Inf(1)
+	}
+	chord := Pt{a.foot.X - b.foot.X, a.foot.Y - b.foot.Y}
+	return t + 0.5*(angle(a.dir, chord)+angle(back, chord))
+}
+
+// pair finds the mates: in each zone the pairing of ends with the least total turn, an end without a mate costing as
+// much as a turn of maxTurn.
+func pair(ends []end) {
+	byZone := map[int][]int{}
+	for i, e := range ends {
+		byZone[e.zone] = append(byZone[e.zone], i)
+	}
+	for _, ids := range byZone {
+		if len(ids) > 8 {
+			greedy(ends, ids)
+			continue
+		}
+		best, bestCost := []int(nil), math.Inf(1)
+		mates := make([]int, len(ids))
+		for i := range mates {
+			mates[i] = -2
+		}
+		var try func(cost float64)
+		try = func(cost float64) {
+			if cost >= bestCost {
+				return
+			}
+			k := 0
+			for k < len(ids) && mates[k] != -2 {
+				k++
+			}
+			if k == len(ids) {
+				best, bestCost = append([]int(nil), mates...), cost
+				return
+			}
+			for j := k + 1; j < len(ids); j++ {
+				if mates[j] != -2 {
+					continue
+				}
+				if c := turn(&ends[ids[k]], &ends[ids[j]]); !math.IsInf(c, 1) {
+					mates[k], mates[j] = j, k
+					try(cost + c)
+					mates[k], mates[j] = -2, -2
+				}
+			}
+			mates[k] = -1
+			try(cost + maxTurn)
+			mates[k] = -2
+		}
+		try(0)
+		for k, j := range best {
+			if j >= 0 {
+				ends[ids[k]].mate = ids[j]
+			}
+		}
+	}
+}
+
+func greedy(ends []end, ids []int) {
+	type cand struct {
+		a, b int
+		c    float64
+	}
+	var all []cand
+	for i, a := range ids {
+		for _, b := range ids[i+1:] {
+			if c := turn(&ends[a], &ends[b]); !math.IsInf(c, 1) {
+				all = append(all, cand{a, b, c})
+			}
+		}
+	}
+	sort.Slice(all, func(i, j int) bool { return all[i].c < all[j].c })
+	for _, c := range all {
+		if ends[c.a].mate < 0 && ends[c.b].mate < 0 {
+			ends[c.a].mate, ends[c.b].mate = c.b, c.a
+		}
+	}
+}
