@@ -1,0 +1,152 @@
+package collection
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"time"
+
+	"phototrack/internal/fsx"
+	"phototrack/internal/record"
+)
+
+// appendRow adds one line to a file of the grower's: in the file's own separator, coding, line end and order of
+// columns; everything that is there stays as it is. A column that the file lacks is an error where the line has a
+// value for it, for a line without it would mean something else.
+func (c *Collection) appendRow(file string, known []string, values map[string]string) error {
+	path := filepath.Join(c.Dir, file)
+	data, err := readLimited(path, maxCSVBytes)
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	rows, d := splitCSV(data)
+	header := known
+	if len(rows) > 0 {
+		header = rows[0].fields
+	}
+	fields := make([]string, len(header))
+	used := map[string]bool{}
+	for i, name := range header {
+		name = strings.ToLower(strings.TrimSpace(name))
+		if !used[name] {
+			fields[i] = values[name]
+		}
+		used[name] = true
+	}
+	for _, name := range known {
+		if values[name] != "" && !used[name] {
+			return &fsx.HintError{What: fmt.Sprintf("%s has no column %s, so the line was not added", file, name),
+				Hint: "Add the column to the first line of the file and try again."}
+		}
+	}
+	return fsx.AppendLine(path, strings.Join(known, ","), d.encodeRow(fields))
+}
+
+func mm(v float64) string {
+	if v == 0 {
+		return ""
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+// AppendEvent adds a line to events.csv and to c.Events. plants is kept as the grower wrote it: numbers, ranges or a
+// group. The plants concerned are returned.
+func (c *Collection) AppendEvent(date, plants, kind, note string, pot record.Pot) ([]int, error) {
+	day, ok := parseDay(date)
+	if !ok {
+		return nil, &fsx.HintError{What: fmt.Sprintf("%q is not a date", clip(date)), Hint: dateHint(date)}
+	}
+	numbers, err := c.Resolve(plants)
+	if err == nil && len(numbers) == 0 {
+		err = errors.New("no plant is named")
+	}
+	if err != nil {
+		return nil, &fsx.HintError{Hint: "Write a number, ranges such as 3-7, or a group of plants.csv.", Err: err}
+	}
+	kind = strings.ToLower(strings.TrimSpace(kind))
+	if !contains(eventKinds, kind) {
+		return nil, &fsx.HintError{What: fmt.Sprintf("%q is not a kind of event", clip(kind)), Hint: "Use one of " + strings.Join(eventKinds, ", ") + "; put your own words in the note."}
+	}
+	for _, n := range numbers {
+		if _, listed := c.Plant(n); !listed {
+			return nil, &fsx.HintError{What: fmt.Sprintf("plant %d is not in %s", n, PlantsFile), Hint: "Add a line for it there, or check the number."}
+		}
+	}
+	if pot != (record.Pot{}) && !pot.Known() {
+		return nil, &fsx.HintError{What: "the pot needs three sizes", Hint: "Give the inside diameters at rim and base and the height of the wall: --pot 120,100,125."}
+	}
+	err = c.appendRow(EventsFile, eventColumns, map[string]string{"date": day, "plant": strings.TrimSpace(plants), "event": kind, "note": note,
+		"pot_top_mm": mm(pot.TopMM), "pot_bottom_mm": mm(pot.BottomMM), "pot_height_mm": mm(pot.HeightMM)})
+	if err != nil {
+		return nil, err
+	}
+	return numbers, c.Reload()
+}
+
+// AppendCorrection adds a line to corrections.csv and to c.Corrections. An empty Time is filled in with now.
+func (c *Collection) AppendCorrection(k Correction) error {
+	if k.Time == "" {
+		k.Time = time.Now().Format(time.RFC3339)
+	}
+	if fault := k.check(); fault != nil {
+		return &fsx.HintError{What: fault.what, Hint: fault.hint}
+	}
+	err := c.appendRow(CorrectionsFile, correctionColumns, map[string]string{"time": k.Time, "photo": k.Photo, "field": k.Field,
+		"old": k.Old, "new": k.New, "reason": k.Reason})
+	if err != nil {
+		return err
+	}
+	return c.Reload()
+}
+
+// AppendAnswer marks a watch rule as dealt with for a plant.
+func (c *Collection) AppendAnswer(plant int, w record.WatchRule, note string) error {
+	return c.AppendCorrection(Correction{Field: FieldAnswer, Old: strconv.Itoa(plant), New: RuleKey(w), Reason: note})
+}
+
+// AppendCard adds a line to cards.csv.
+func (c *Collection) AppendCard(k CardRecord) error {
+	if k.FromDate != "" {
+		day, ok := parseDay(k.FromDate)
+		if !ok {
+			return &fsx.HintError{What: fmt.Sprintf("%q is not a date", clip(k.FromDate)), Hint: dateHint(k.FromDate)}
+		}
+		k.FromDate = day
+	}
+	if k.ColourFrom == "" {
+		k.ColourFrom = "nominal"
+	}
+	if k.ColourFrom != "nominal" {
+		if _, err := c.File(k.ColourFrom); err != nil {
+			return &fsx.HintError{Hint: "Put the file into the collection's folder and give its name.", Err: err}
+		}
+	}
+	values := map[string]string{"from_date": k.FromDate, "colour_from": k.ColourFrom, "note": k.Note}
+	if k.Measured {
+		values["across_mm"], values["down_mm"] = mm(k.AcrossMM), mm(k.DownMM)
+	}
+	if err := c.appendRow(CardsFile, cardColumns, values); err != nil {
+		return err
+	}
+	return c.Reload()
+}
+
+// AppendPlant adds a line to plants.csv.
+func (c *Collection) AppendPlant(p record.Plant) error {
+	if p.Number < 1 || p.Number > MaxPlant {
+		return &fsx.HintError{What: fmt.Sprintf("%d is not a plant number", p.Number), Hint: fmt.Sprintf("Plant numbers run from 1 to %d.", MaxPlant)}
+	}
+	if _, there := c.Plant(p.Number); there {
+		return &fsx.HintError{What: fmt.Sprintf("plant %d is in %s already", p.Number, PlantsFile), Hint: "A number belongs to one plant for life: take a free one."}
+	}
+	err := c.appendRow(PlantsFile, plantColumns, map[string]string{"number": strconv.Itoa(p.Number), "name": p.Name, "group": p.Group,
+		"pot_top_mm": mm(p.Pot.TopMM), "pot_bottom_mm": mm(p.Pot.BottomMM), "pot_height_mm": mm(p.Pot.HeightMM),
+		"from": p.From, "until": p.Until, "note": p.Note})
+	if err != nil {
+		return err
+	}
+	return c.Reload()
+}

@@ -1,0 +1,124 @@
+package collection
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"phototrack/internal/fsx"
+	"phototrack/internal/record"
+)
+
+// ErrChanged says that a file no longer has the content that was measured.
+var ErrChanged = errors.New("the file has changed since it was measured")
+
+// ArchivePath is where the original of a photo is kept, relative to the collection: photos/YYYY-MM/<PhotoRef>, or
+// photos/undated/ where it has no date.
+func ArchivePath(p *record.Photo) string {
+	month := "undated"
+	if day := p.Taken.Day(); day != "" {
+		month = day[:7]
+	}
+	return PhotosDir + "/" + month + "/" + PhotoRef(p.SHA256, p.Name)
+}
+
+// Archive keeps the original of a measured photo, read from src, and gives its place relative to the collection. It is
+// a hard link where the disk can, else a copy that is checked against the hash. Nothing is ever overwritten: an
+// original that is there already stays, and a file of that name with other content (a damaged copy) gets a neighbour.
+// src is never changed, moved or deleted.
+func (c *Collection) Archive(p *record.Photo, src string) (string, error) {
+	rel := ArchivePath(p)
+	dst := c.Path(filepath.FromSlash(rel))
+	if err := os.MkdirAll(filepath.Dir(dst), 0o755); err != nil {
+		return "", fsx.Explain(dst, err)
+	}
+	for n := 2; ; n++ {
+		placed, err := keepOriginal(src, dst, p)
+		switch {
+		case err != nil:
+			return "", err
+		case placed:
+			return rel, nil
+		case n > 9:
+			return "", &fsx.HintError{What: "there are too many damaged copies of " + rel, Hint: "Run phototrack doctor to see what is wrong with the disk."}
+		}
+		ext := filepath.Ext(ArchivePath(p))
+		rel = strings.TrimSuffix(ArchivePath(p), ext) + fmt.Sprintf(" (%d)", n) + ext
+		dst = c.Path(filepath.FromSlash(rel))
+	}
+}
+
+// keepOriginal puts src at dst. placed is false where dst is taken by other content.
+func keepOriginal(src, dst string, p *record.Photo) (placed bool, err error) {
+	if st, err := os.Lstat(dst); err == nil {
+		if !st.Mode().IsRegular() {
+			return false, nil
+		}
+		if srcSt, err := os.Stat(src); err == nil && os.SameFile(srcSt, st) {
+			return true, nil
+		}
+		sum, err := HashFile(dst)
+		return err == nil && sum == p.SHA256, err
+	}
+	sum, err := HashFile(src)
+	if err != nil {
+		return false, err
+	}
+	if sum != p.SHA256 {
+		return false, &fsx.HintError{What: src, Hint: "It is measured again at the next run.", Err: ErrChanged}
+	}
+	if st, err := os.Lstat(src); err == nil && st.Mode().IsRegular() {
+		if os.Link(src, dst) == nil {
+			return true, nil
+		}
+	}
+	return true, copyChecked(src, dst, p.SHA256)
+}
+
+func copyChecked(src, dst, sum string) error {
+	err := fsx.PlaceNew(dst, 0o644, func(w io.Writer) error {
+		f, err := os.Open(src)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		h := sha256.New()
+		if _, err := io.Copy(io.MultiWriter(w, h), f); err != nil {
+			return err
+		}
+		if hex.EncodeToString(h.Sum(nil)) != sum {
+			return &fsx.HintError{What: src, Hint: "It is measured again at the next run.", Err: ErrChanged}
+		}
+		return nil
+	})
+	if errors.Is(err, os.ErrExist) {
+		return nil // another run of the same program was first; both have checked the content
+	}
+	return err
+}
+
+// HashFile gives the SHA-256 of an ordinary file's content, in lower-case hexadecimal.
+func HashFile(path string) (string, error) {
+	st, err := os.Stat(path)
+	if err != nil {
+		return "", fsx.Explain(path, err)
+	}
+	if !st.Mode().IsRegular() {
+		return "", &fsx.HintError{What: path + " is not an ordinary file", Hint: "Only ordinary files are opened."}
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return "", fsx.Explain(path, err)
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return "", fsx.Explain(path, err)
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
+}

@@ -1,0 +1,177 @@
+// Package fsx holds the few file operations that must never lose a byte: a file is either as it was or as it should be,
+// whenever the power goes; only one program writes at a time; and what goes wrong is said with what to do about it.
+package fsx
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// tempPrefix marks our own unfinished files, so that a later clean-up touches nothing else.
+const tempPrefix = ".phototrack-"
+
+// tempSuffix ends the names of unfinished files.
+const tempSuffix = ".tmp"
+
+// IsTemp says whether a base name is that of an unfinished file of this program.
+func IsTemp(name string) bool {
+	return strings.HasPrefix(name, tempPrefix) && strings.HasSuffix(name, tempSuffix)
+}
+
+// WriteFileAtomic replaces path with data: temporary file in the same folder, sync, rename, sync of the folder. On an
+// error the old file is untouched and the temporary one removed. An existing file keeps its permissions. A path that
+// is a symbolic link is written through, so that the link stays a link.
+func WriteFileAtomic(path string, data []byte, perm os.FileMode) error {
+	return WriteAtomic(path, perm, func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	})
+}
+
+// WriteAtomic is WriteFileAtomic for content that is produced by write. An error from write leaves the old file.
+func WriteAtomic(path string, perm os.FileMode, write func(io.Writer) error) error {
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real
+	}
+	if st, err := os.Stat(path); err == nil {
+		perm = st.Mode().Perm()
+	}
+	temp, err := writeTemp(filepath.Dir(path), perm, write)
+	if err != nil {
+		return Explain(path, err)
+	}
+	if err := os.Rename(temp, path); err != nil {
+		os.Remove(temp)
+		return Explain(path, err)
+	}
+	return Explain(path, syncDir(filepath.Dir(path)))
+}
+
+// writeTemp makes a synced temporary file in dir and gives its path; nothing is left behind on an error.
+func writeTemp(dir string, perm os.FileMode, write func(io.Writer) error) (path string, err error) {
+	f, err := os.CreateTemp(dir, tempPrefix+"*"+tempSuffix)
+	if err != nil {
+		return "", err
+	}
+	defer func() {
+		if err != nil {
+			f.Close()
+			os.Remove(f.Name())
+		}
+	}()
+	if err = write(f); err != nil {
+		return "", err
+	}
+	if err = f.Chmod(perm); err != nil && !errors.Is(err, os.ErrPermission) && !errors.Is(err, errors.ErrUnsupported) {
+		return "", err // some network and FAT folders know no permissions: that is no reason to refuse
+	}
+	// A rename may reach the disk before the content does; without this an outage leaves an empty file.
+	if err = f.Sync(); err != nil {
+		return "", err
+	}
+	if err = f.Close(); err != nil {
+		return "", err
+	}
+	return f.Name(), nil
+}
+
+// syncDir makes a rename in dir last through a power cut. Folders that cannot be synced (some network systems) are
+// left to their own promise.
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	if err := d.Sync(); err != nil && !isUnsyncable(err) {
+		return err
+	}
+	return nil
+}
+
+// PlaceNew puts a temporary copy of content at path only if nothing is there yet; os.ErrExist otherwise.
+func PlaceNew(path string, perm os.FileMode, write func(io.Writer) error) error {
+	dir := filepath.Dir(path)
+	temp, err := writeTemp(dir, perm, write)
+	if err != nil {
+		return Explain(path, err)
+	}
+	defer os.Remove(temp)
+	// A link fails where the name exists; a rename would overwrite. Without links (FAT) check, then rename: the
+	// collection's lock keeps other writers of this program away in between.
+	if err := os.Link(temp, path); err != nil {
+		if errors.Is(err, os.ErrExist) {
+			return err
+		}
+		if _, statErr := os.Lstat(path); statErr == nil {
+			return &os.PathError{Op: "create", Path: path, Err: os.ErrExist}
+		}
+		if err := os.Rename(temp, path); err != nil {
+			return Explain(path, err)
+		}
+	}
+	return Explain(path, syncDir(dir))
+}
+
+// AppendLine adds line to the text file at path and keeps every byte that is there: a missing line end is added
+// first, and the file's own line end (LF or CRLF) is used. The whole content is written anew and renamed into place,
+// so that an interruption leaves the old file. A missing file is made with header as its first line.
+func AppendLine(path, header string, lines ...string) error {
+	old, err := os.ReadFile(path)
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		old = []byte(header + "\n")
+	case err != nil:
+		return Explain(path, err)
+	}
+	end := "\n"
+	if bytes.Contains(old, []byte("\r\n")) {
+		end = "\r\n"
+	}
+	out := append([]byte(nil), old...)
+	if len(bytes.TrimPrefix(out, []byte("\ufeff"))) == 0 {
+		out = append(out, header+end...)
+	}
+	if n := len(out); out[n-1] != '\n' {
+		out = append(out, end...)
+	}
+	for _, l := range lines {
+		out = append(out, l+end...)
+	}
+	return WriteFileAtomic(path, out, 0o644)
+}
+
+// HintError is a fault meant for the person at the keyboard: what is wrong, and what to do about it.
+type HintError struct {
+	What string // one sentence without a full stop; "" where Err says it all
+	Hint string // what to do; "" where there is nothing to say
+	Err  error  // the cause, may be nil
+}
+
+// Error is the fault without the hint.
+func (e *HintError) Error() string {
+	switch {
+	case e.Err == nil:
+		return e.What
+	case e.What == "":
+		return e.Err.Error()
+	}
+	return fmt.Sprintf("%s: %v", e.What, e.Err)
+}
+
+// Unwrap gives the cause.
+func (e *HintError) Unwrap() error { return e.Err }
+
+// HintOf finds the advice in an error, "" where there is none.
+func HintOf(err error) string {
+	var h *HintError
+	if errors.As(err, &h) {
+		return h.Hint
+	}
+	return ""
+}
