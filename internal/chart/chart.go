@@ -1,0 +1,192 @@
+// Package chart draws a plant's series as small inline SVG: value and interval of each session, replicates, events,
+// the trend of each phase, comparison plants behind. The drawing is gonum/plot's; its surface here writes colours as
+// classes (the page decides), and each point carries its own words as a title, so that a chart can be read by mouse,
+// by keyboard, by a screen reader, on paper and without scripts.
+package chart
+
+import (
+	"fmt"
+	"html"
+	"math"
+	"strings"
+	"time"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Point is one session's value, in the unit shown. U95 of zero draws no interval.
+type Point struct {
+	At    time.Time
+	Value float64
+	U95   float64
+	Words string // what hover and focus say
+}
+
+// Series is one line of points. Kind chooses ink and shape: value, green, yellow, purple, brown.
+type Series struct {
+	Kind   string
+	Points []Point
+}
+
+// Mark is an event: a line across the chart with a letter at its head.
+type Mark struct {
+	At     time.Time
+	Letter string
+	Words  string
+}
+
+// Trend is the straight line of one phase.
+type Trend struct {
+	From, To           time.Time
+	FromValue, ToValue float64
+}
+
+// Spec is a chart.
+type Spec struct {
+	ID          string // unique on the page
+	Title, Desc string
+	Series      []Series
+	Replicates  []Point   // single photos, small, behind
+	Comparison  [][]Point // other plants, thin, behind
+	Marks       []Mark
+	Trends      []Trend
+	From, To    time.Time // extent of the time axis; zero: that of the points
+	Floor       bool      // the axis begins at zero
+	W, H        float64   // px
+}
+
+const textSize = 11
+
+// SVG draws the chart. It is empty where there is no point to draw.
+func SVG(s Spec) (string, error) {
+	if s.W == 0 {
+		s.W, s.H = 360, 210
+	}
+	lo, hi, ok := s.extent()
+	if !ok {
+		return "", nil
+	}
+	p := plot.New()
+	p.BackgroundColor = nil
+	s.axes(p, lo, hi)
+	for _, add := range []func(*plot.Plot) error{s.addComparison, s.addMarks, s.addTrends, s.addReplicates, s.addSeries} {
+		if err := add(p); err != nil {
+			return "", fmt.Errorf("chart %s: %w", s.ID, err)
+		}
+	}
+	c := newCanvas(s.W, s.H)
+	area := draw.NewCanvas(c, vg.Length(s.W), vg.Length(s.H))
+	area = draw.Crop(area, 1, -4, 1, -14) // room at the top for the events' letters
+	p.Draw(area)
+	s.addWords(c, p, p.DataCanvas(area))
+	var b strings.Builder
+	fmt.Fprintf(&b, `<svg class="chart" viewBox="0 0 %s %s" role="img" aria-labelledby="%s-t %s-d"><title id="%s-t">%s</title><desc id="%s-d">%s</desc>`,
+		num(s.W), num(s.H), s.ID, s.ID, s.ID, html.EscapeString(s.Title), s.ID, html.EscapeString(s.Desc))
+	b.WriteString(c.body())
+	b.WriteString("</svg>")
+	return b.String(), nil
+}
+
+// all calls f for every point with its lower and upper end.
+func (s *Spec) all(f func(p Point, lo, hi float64)) {
+	for _, l := range s.Series {
+		for _, p := range l.Points {
+			f(p, p.Value-p.U95, p.Value+p.U95)
+		}
+	}
+	for _, p := range s.Replicates {
+		f(p, p.Value, p.Value)
+	}
+	for _, l := range s.Comparison {
+		for _, p := range l {
+			f(p, p.Value, p.Value)
+		}
+	}
+}
+
+// extent finds the range of values and settles the time axis.
+func (s *Spec) extent() (lo, hi float64, ok bool) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	var from, to time.Time
+	s.all(func(p Point, l, h float64) {
+		if math.IsNaN(l) || math.IsNaN(h) || math.IsInf(l, 0) || math.IsInf(h, 0) {
+			return
+		}
+		lo, hi = math.Min(lo, l), math.Max(hi, h)
+		if from.IsZero() || p.At.Before(from) {
+			from = p.At
+		}
+		if p.At.After(to) {
+			to = p.At
+		}
+	})
+	if lo > hi {
+		return 0, 0, false
+	}
+	if s.From.IsZero() {
+		s.From = from
+	}
+	if s.To.IsZero() {
+		s.To = to
+	}
+	if s.To.Sub(s.From) < 60*24*time.Hour { // one session must not fill the whole width
+		mid := s.From.Add(s.To.Sub(s.From) / 2)
+		s.From, s.To = mid.AddDate(0, 0, -30), mid.AddDate(0, 0, 30)
+	}
+	pad := s.To.Sub(s.From) / 30
+	s.From, s.To = s.From.Add(-pad), s.To.Add(pad)
+	if s.Floor {
+		lo = math.Min(0, lo)
+	}
+	if hi-lo < 1e-9 {
+		hi, lo = hi+math.Max(1e-3, math.Abs(hi)*0.1), lo-math.Abs(lo)*0.1
+	}
+	room := (hi - lo) * 0.06
+	if !s.Floor || lo < 0 {
+		lo -= room
+	}
+	return lo, hi + room, true
+}
+
+func style(i ink, width float64, dash ...vg.Length) draw.LineStyle {
+	return draw.LineStyle{Color: i, Width: vg.Length(width), Dashes: dash}
+}
+
+func (s *Spec) axes(p *plot.Plot, lo, hi float64) {
+	label := func(st *draw.TextStyle) {
+		st.Font = font.Font{Typeface: "Liberation", Variant: "Sans", Size: textSize}
+		st.Color = ink("soft")
+	}
+	p.X.Min, p.X.Max = sec(s.From), sec(s.To)
+	p.Y.Min, p.Y.Max = lo, hi
+	for _, a := range []*plot.Axis{&p.X, &p.Y} {
+		a.LineStyle = style("rule", 1)
+		a.Tick.LineStyle = style("rule", 1)
+		a.Tick.Length = 3
+		a.Padding = 2
+		label(&a.Tick.Label)
+	}
+	p.Y.LineStyle.Width = 0
+	p.X.Tick.Marker = months{}
+	p.Y.Tick.Marker = round{}
+	grid := plotter.NewGrid()
+	grid.Vertical.Width = 0
+	grid.Horizontal = style("grid", 1)
+	p.Add(grid)
+}
+
+func sec(t time.Time) float64 { return float64(t.Unix()) }
+
+func xys(pts []Point) plotter.XYs {
+	out := make(plotter.XYs, 0, len(pts))
+	for _, p := range pts {
+		if !math.IsNaN(p.Value) && !math.IsInf(p.Value, 0) {
+			out = append(out, plotter.XY{X: sec(p.At), Y: p.Value})
+		}
+	}
+	return out
+}

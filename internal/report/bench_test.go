@@ -1,0 +1,258 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"image/png"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/disintegration/imaging"
+	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/record"
+)
+
+// The demo bench: six plants of a greenhouse club, rendered monthly, with exact truth. The numbers below are the truth
+// itself with intervals of the size that measuring gives, so that the page is what a real one looks like.
+
+// scenesDir finds the rendered series beside the checkout; a test is skipped where it is not, and fails in CI.
+func scenesDir(t testing.TB) string {
+	t.Helper()
+	dir, err := os.Getwd()
+	require.NoError(t, err)
+	for d := dir; d != filepath.Dir(d); d = filepath.Dir(d) {
+		p := filepath.Join(d, "..", "shared", "scenes", "series")
+		if _, err := os.Stat(filepath.Join(d, "go.mod")); err == nil {
+			if _, err := os.Stat(p); err == nil {
+				return p
+			}
+		}
+	}
+	if os.Getenv("CI") == "true" {
+		t.Fatal("rendered scenes are not beside the checkout")
+	}
+	t.Skip("rendered scenes are not beside the checkout")
+	return ""
+}
+
+type truthFile struct {
+	File string `json:"file"`
+	Side string `json:"side"`
+	Tag  int    `json:"tag"`
+	Date string `json:"date"`
+	WH   [2]int `json:"image_wh"`
+	Mask string `json:"mask"`
+	Leaf struct {
+		Total float64            `json:"visible_area_total_mm2"`
+		Share map[string]float64 `json:"visible_share"`
+	} `json:"leaf"`
+	Root struct {
+		ByAzimuth []float64 `json:"visible_length_by_azimuth_10deg_mm"`
+		Tips      float64   `json:"visible_tips"`
+		Diameter  float64   `json:"mean_diameter_mm"`
+	} `json:"root"`
+}
+
+func readTruth(t testing.TB, dir string) []truthFile {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join(dir, "truth.json"))
+	require.NoError(t, err)
+	var all struct {
+		Files []truthFile `json:"files"`
+	}
+	require.NoError(t, json.Unmarshal(b, &all))
+	return all.Files
+}
+
+// benchData is the demo bench's month of July, or of an earlier month.
+func benchData(t testing.TB, until string) Data {
+	t.Helper()
+	dir := scenesDir(t)
+	to, err := time.Parse("2006-01", until)
+	require.NoError(t, err)
+	d := Data{Collection: "Greenhouse club, north bench", From: until + "-01", To: to.AddDate(0, 1, -1).Format(time.DateOnly),
+		Made: time.Date(2026, 8, 1, 9, 30, 0, 0, time.UTC), Version: "0.1", ColourMode: "nominal",
+		Plants: []record.Plant{
+			{Number: 12, Name: "Clivia A", Group: "clivia", Note: "the repotted one of two siblings"},
+			{Number: 17, Name: "Neoregelia", Note: "purple margins spreading"},
+			{Number: 23, Name: "Anthurium", Note: "lower leaves yellowing"},
+			{Number: 31, Name: "Vanda seedling", Group: "vanda", Pot: record.Pot{TopMM: 100, BottomMM: 84, HeightMM: 100}, Note: "in a clear pot"},
+			{Number: 44, Name: "Clivia B", Group: "clivia", Note: "sibling of number 12; not repotted"},
+			{Number: 45, Name: "Aspidistra", Note: "the control: nothing is done to it"},
+		},
+		Events: []record.Event{
+			{Date: "2026-03-21", Plant: 31, Kind: "repot", Note: "into a larger clear pot with fresh bark", Pot: record.Pot{TopMM: 120, BottomMM: 100, HeightMM: 125}},
+			{Date: "2026-04-18", Plant: 12, Kind: "repot", Note: "fresh mix and one size up"},
+		},
+		Classes: []ClassRow{{Name: "brown", FromDeg: 30, ToDeg: 80, Reason: "dead tissue"}, {Name: "yellow", FromDeg: 80, ToDeg: 108, Reason: "chlorophyll lost"},
+			{Name: "green", FromDeg: 108, ToDeg: 270, Reason: "chlorophyll"}, {Name: "purple", FromDeg: 270, ToDeg: 30, Reason: "anthocyanin"}},
+	}
+	pics := map[string]truthFile{}
+	for _, f := range readTruth(t, dir) {
+		if f.Date[:7] <= until {
+			addTruth(t, &d, f)
+			pics[f.File] = f
+		}
+	}
+	d.Picture = scenePictures(t, dir, pics)
+	finish(&d)
+	return d
+}
+
+func addTruth(t testing.TB, d *Data, f truthFile) {
+	t.Helper()
+	at, err := time.Parse(time.RFC3339, f.Date)
+	require.NoError(t, err)
+	p := record.Photo{Name: f.File, SHA256: f.File, WidthPx: f.WH[0], HeightPx: f.WH[1], Plant: f.Tag, View: record.Leaf, Status: record.Accepted,
+		Taken: record.Stamp{Time: at, HasOffset: true, Source: "exif"}}
+	put := func(name, unit string, v, u float64) {
+		p.Quantities = append(p.Quantities, record.Quantity{Name: name, Unit: unit, Value: v, U95: u})
+		d.Sessions = append(d.Sessions, record.Session{Plant: p.Plant, View: p.View, Date: p.Taken.Day(), Quantity: name, Unit: unit,
+			Value: v, U95: u, UVarying: u / 4, Photos: 1, Names: []string{p.Name}})
+	}
+	if f.Side == "R" {
+		p.View = record.Root
+		l := 0.0
+		for i := 0; i < 6; i++ {
+			l += f.Root.ByAzimuth[i]
+		}
+		put("root_length", "mm", l, 8+0.05*l)
+		put("root_longest", "mm", l*0.28, 6)
+		put("root_tips", "1", f.Root.Tips, 0.9)
+		put("root_diameter", "mm", f.Root.Diameter, 0.3)
+	} else {
+		put("leaf_area", "mm2", f.Leaf.Total, 0.035*f.Leaf.Total)
+		for _, c := range []string{"green", "yellow", "purple", "brown"} {
+			put(c+"_share", "1", f.Leaf.Share[c], 0.012)
+		}
+		put("leaf_hue", "deg", 132-60*(1-f.Leaf.Share["green"]), 3)
+	}
+	if f.Tag == 45 && f.Date[:7] == "2026-07" {
+		p.Status, p.Reasons = record.Flagged, []record.Reason{{Code: "soft", Detail: "0.9 mm"}}
+		d.Missing = append(d.Missing, record.Missing{Plant: 45, Name: "Aspidistra", View: record.Leaf, Kind: "flagged", Photo: p.Name, Reasons: p.Reasons, LastDay: p.Taken.Day()})
+	}
+	d.Photos = append(d.Photos, p)
+}
+
+// finish adds what the change side would compute, by the plainest rule: a difference, its interval, a verdict.
+func finish(d *Data) {
+	x := newIndex(d)
+	for k, ss := range x.series {
+		n := len(ss)
+		if n < 2 {
+			continue
+		}
+		for _, b := range []struct {
+			basis string
+			from  record.Session
+		}{{record.BasisLast, ss[n-2]}, {record.BasisBaseline, ss[0]}} {
+			to := ss[n-1]
+			u := 1.96 * math.Hypot(to.UVarying, b.from.UVarying)
+			c := record.Change{Plant: k.plant, View: k.view, Quantity: k.quantity, Unit: to.Unit, FromDate: b.from.Date, ToDate: to.Date,
+				FromValue: b.from.Value, ToValue: to.Value, Change: to.Value - b.from.Value, U95: u, SmallestDetectable: 1.4 * u, Verdict: record.NoChange, Basis: b.basis, P: 1, Q: 1}
+			if math.Abs(c.Change) > u {
+				c.Verdict = record.Rose
+				if c.Change < 0 {
+					c.Verdict = record.Fell
+				}
+				c.P = math.Exp(-2 * math.Pow(c.Change/u, 2))
+				c.Q = math.Min(1, 3*c.P)
+			}
+			d.Changes = append(d.Changes, c)
+		}
+		if n >= 3 {
+			a, _ := day(ss[0].Date)
+			z, _ := day(ss[n-1].Date)
+			slope := (ss[n-1].Value - ss[0].Value) / monthsBetween(a, z)
+			tr := record.Trend{Plant: k.plant, View: k.view, Quantity: k.quantity, Unit: ss[0].Unit, Phase: "all", FromDate: ss[0].Date, ToDate: ss[n-1].Date,
+				Sessions: n, SlopePerMonth: slope, SlopeLow: slope * 0.8, SlopeHigh: slope * 1.2, Level: 0.95, MKp: 0.017, MKq: 0.04, RelGrowthPerMonth: 0.03, GrowthLow: 0.02, GrowthHigh: 0.04}
+			if n < 5 {
+				tr.SlopeLow, tr.SlopeHigh = math.NaN(), math.NaN()
+			}
+			d.Trends = append(d.Trends, tr)
+		}
+	}
+	if len(d.Plants) == 6 && len(d.Changes) > 0 {
+		d.Watch = []record.WatchHit{
+			{Rule: record.WatchRule{Quantity: "yellow_share", Of: "value", Condition: ">=", Limit: 0.10, Message: "a tenth of the leaf area is yellow: look at the lower leaves"}, Plant: 23, State: "fired", Since: "2026-05-07", Value: 0.2, U95: 0.012, Unit: "1", Evidence: "Yellow share 20.1 ± 1.2 %, limit 10 %."},
+			{Rule: record.WatchRule{Quantity: "root_longest", Of: "value", Condition: ">=", Limit: 75, Message: "the longest visible root has reached 75 mm; growers resume watering a plant rested dry at about this length (common practice): see your watering plan"}, Plant: 31, State: "near", Value: 74, U95: 6, Unit: "mm"},
+		}
+		d.Effects = []record.EventEffect{{Plant: 12, View: record.Leaf, Event: "repot", Date: "2026-04-18", Quantity: "leaf_area", Unit: "mm2", SlopeBefore: math.NaN(), SlopeAfter: 2150, LevelChange: 1300, LevelU95: 400, ComparisonPlants: []int{44}, Difference: 1460, Low: 900, High: 2020, P: math.NaN(), PSmallest: math.NaN(), Q: math.NaN(),
+			Sentence: "Leaf area of plant 12 grew faster after the repot than that of plant 44; with one comparison plant no p value can be given."}}
+		d.Missing = append(d.Missing, record.Missing{Plant: 31, Name: "Vanda seedling", View: record.Leaf, Kind: "no photo"},
+			record.Missing{Plant: 44, View: record.Leaf, Kind: "rejected", Photo: "IMG_2207.jpg", Reasons: []record.Reason{{Code: "blurred", Detail: "1.4 mm, limit 1.0 mm"}}, LastDay: "2026-07-07"})
+		d.Next = []string{"Next round: about 7 August, six plants, seven views.", "Two photos of each view narrow every interval."}
+		d.Links = []Link{{Text: "measurements.csv", Href: "measurements.csv"}, {Text: "Plate of plant 12", Href: "plates/012.png", Plant: 12}}
+	}
+}
+
+// scenePictures gives the rendered photos as working pictures, the overlay with the truth's outline on it.
+func scenePictures(t testing.TB, dir string, pics map[string]truthFile) func(string, string) []byte {
+	cache := map[string][]byte{}
+	return func(sha, kind string) []byte {
+		f, ok := pics[sha]
+		if !ok || strings.HasPrefix(kind, "wall") {
+			return nil
+		}
+		if b, ok := cache[sha+kind]; ok {
+			return b
+		}
+		m, err := imaging.Open(filepath.Join(dir, sha), imaging.AutoOrientation(true))
+		require.NoError(t, err)
+		small := imaging.Resize(m, 1200, 0, imaging.Box)
+		if kind == "overlay" {
+			drawMask(t, small, filepath.Join(dir, f.Mask))
+		}
+		var b bytes.Buffer
+		require.NoError(t, jpeg.Encode(&b, small, &jpeg.Options{Quality: 85}))
+		cache[sha+kind] = b.Bytes()
+		return b.Bytes()
+	}
+}
+
+func drawMask(t testing.TB, m *image.NRGBA, path string) {
+	t.Helper()
+	f, err := os.Open(path)
+	require.NoError(t, err)
+	defer f.Close()
+	mask, err := png.Decode(f)
+	require.NoError(t, err)
+	k := float64(mask.Bounds().Dx()) / float64(m.Bounds().Dx())
+	at := func(x, y int) uint32 {
+		r, _, _, _ := mask.At(int(float64(x)*k), int(float64(y)*k)).RGBA()
+		return r >> 8
+	}
+	inks := map[uint32]color.NRGBA{1: {20, 90, 40, 255}, 2: {240, 210, 0, 255}, 3: {200, 60, 220, 255}, 4: {120, 60, 20, 255}, 5: {255, 90, 0, 255}, 6: {0, 120, 255, 255}}
+	for y := 1; y < m.Bounds().Dy()-1; y++ {
+		for x := 1; x < m.Bounds().Dx()-1; x++ {
+			v := at(x, y)
+			if c, ok := inks[v]; ok && (at(x-1, y) != v || at(x+1, y) != v || at(x, y-1) != v || at(x, y+1) != v) {
+				m.SetNRGBA(x, y, c)
+				m.SetNRGBA(x+1, y, c)
+			}
+		}
+	}
+}
+
+// write renders the report to a file under a temporary folder, or under REPORT_OUT to be looked at.
+func write(t testing.TB, name string, d Data) string {
+	t.Helper()
+	dir := t.TempDir()
+	if out := os.Getenv("REPORT_OUT"); out != "" {
+		dir = out
+	}
+	path := filepath.Join(dir, name)
+	require.NoError(t, WriteFile(path, d))
+	return path
+}
+
+var _ = fmt.Sprint

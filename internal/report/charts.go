@@ -1,0 +1,298 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"sort"
+	"strings"
+	"time"
+
+	"phototrack/internal/chart"
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+// charted is one chart of a view: one quantity, or the discoloured shares together.
+type charted struct {
+	title  string
+	names  []string
+	floor  bool
+	isMain bool
+}
+
+// chartPlan is what is charted of a view, what tells most first. The rest is drawn only in small collections.
+var chartPlan = map[record.View][]charted{
+	record.Leaf: {
+		{"Leaf area", []string{"leaf_area"}, true, true},
+		{"Yellow, purple and brown shares", []string{"yellow_share", "purple_share", "brown_share"}, true, true},
+		{"Leaf hue", []string{"leaf_hue"}, false, true},
+		{"Green share", []string{"green_share"}, false, false},
+		{"Discoloured, outer third", []string{"outer_discoloured_share"}, true, false},
+		{"Discoloured, inner third", []string{"inner_discoloured_share"}, true, false},
+	},
+	record.Root: {
+		{"Visible root length", []string{"root_length"}, true, true},
+		{"Longest root", []string{"root_longest"}, true, true},
+		{"Root tips", []string{"root_tips"}, true, true},
+		{"Mean root diameter", []string{"root_diameter"}, true, false},
+		{"Wall covered by root", []string{"wall_cover_share"}, true, false},
+		{"Wall seen", []string{"wall_seen_share"}, true, false},
+	},
+}
+
+// kinds pairs a quantity with the ink and shape of its points; all others are drawn in the plain ink.
+var kinds = map[string]string{"green_share": "green", "yellow_share": "yellow", "purple_share": "purple", "brown_share": "brown"}
+
+// chartBox is a chart with its surroundings.
+type chartBox struct {
+	ID, Title, Unit string
+	SVG             template.HTML
+	Latest          string // the readout before anything is pointed at
+	Key             []keyItem
+	Note            string
+}
+
+type keyItem struct{ Class, Mark, Text string }
+
+// mark is an event of a plant with the letter under which charts show it.
+type mark struct {
+	Letter string
+	Event  record.Event
+	At     time.Time
+}
+
+// marksOf letters a plant's events by date: A, B, ... AA.
+func (x *index) marksOf(plant int) []mark {
+	var out []mark
+	for _, e := range x.events[plant] {
+		if t, ok := day(e.Date); ok {
+			out = append(out, mark{letter(len(out)), e, t})
+		}
+	}
+	return out
+}
+
+func letter(i int) string {
+	if i < 26 {
+		return string(rune('A' + i))
+	}
+	return letter(i/26-1) + string(rune('A'+i%26))
+}
+
+// chartBox draws one chart of a plant; nil where there is nothing to draw.
+func (x *index) chartBox(k viewKey, c charted, marks []mark) (*chartBox, error) {
+	spec := chart.Spec{ID: fmt.Sprintf("c%d%.1s-%s", k.plant, k.view, strings.ReplaceAll(c.names[0], "_", "")), Floor: c.floor}
+	box := &chartBox{ID: spec.ID, Title: c.title}
+	q := quantity.Of(c.names[0], "")
+	box.Unit = q.Shown
+	var latest []string
+	for _, name := range c.names {
+		s := x.points(seriesKey{k.plant, k.view, name}, len(c.names) > 1)
+		if len(s.Points) == 0 {
+			continue
+		}
+		spec.Series = append(spec.Series, s)
+		if len(c.names) > 1 {
+			box.Key = append(box.Key, keyItem{"k-" + s.Kind, shapeMark(s.Kind), strings.TrimSuffix(quantity.Of(name, "").Title, " share")})
+		}
+		latest = append(latest, s.Points[len(s.Points)-1].Words)
+	}
+	if len(spec.Series) == 0 {
+		return nil, nil
+	}
+	for _, m := range marks {
+		spec.Marks = append(spec.Marks, chart.Mark{At: m.At, Letter: m.Letter,
+			Words: fmt.Sprintf("%s: %s, %s. %s", m.Letter, kindWords(m.Event.Kind), longDay(m.Event.Date), m.Event.Note)})
+	}
+	if len(c.names) == 1 {
+		x.addBackground(&spec, box, seriesKey{k.plant, k.view, c.names[0]}, q)
+	}
+	box.Latest = strings.Join(latest, "; ")
+	spec.Title = fmt.Sprintf("%s of plant %d, %s", c.title, k.plant, x.title(k.plant))
+	spec.Desc = describe(spec, box)
+	svg, err := chart.SVG(spec)
+	box.SVG = template.HTML(svg)
+	return box, err
+}
+
+func shapeMark(kind string) string {
+	return map[string]string{"yellow": "▲", "purple": "■", "brown": "◆"}[kind]
+}
+
+// points turns a series into a chart's points with their words.
+func (x *index) points(k seriesKey, named bool) chart.Series {
+	kind, ok := kinds[k.quantity]
+	if !ok {
+		kind = "value"
+	}
+	out := chart.Series{Kind: kind}
+	for _, s := range x.series[k] {
+		t, ok := day(s.Date)
+		if !ok {
+			continue
+		}
+		q := quantity.Of(s.Quantity, s.Unit)
+		words := longDay(s.Date) + ": "
+		if named {
+			words += strings.TrimSuffix(q.Title, " share") + " "
+		}
+		words += q.Value(s.Value, s.U95) + ", " + photosWords(s.Names, s.Photos)
+		out.Points = append(out.Points, chart.Point{At: t, Value: s.Value * q.Scale, U95: s.U95 * q.Scale, Words: words})
+	}
+	return out
+}
+
+func photosWords(names []string, n int) string {
+	switch {
+	case len(names) == 0:
+		return count(n, "photo", "photos")
+	case len(names) > 3:
+		return fmt.Sprintf("%d photos (%s …)", len(names), names[0])
+	}
+	return strings.Join(names, ", ")
+}
+
+// addBackground adds what belongs behind a single quantity: replicates, comparison plants and trends.
+func (x *index) addBackground(spec *chart.Spec, box *chartBox, k seriesKey, q quantity.Info) {
+	if reps := x.replicates(k, q); len(reps) > 0 {
+		spec.Replicates = reps
+		box.Key = append(box.Key, keyItem{"replicate", "○", "single photos"})
+	}
+	others, names := x.comparison(k, q, spec.Series[0].Points)
+	if len(others) > 0 {
+		spec.Comparison = others
+		text := "comparison " + names
+		if q.Relative {
+			text += ", scaled to the same start"
+		}
+		box.Key = append(box.Key, keyItem{"other", "—", text})
+	}
+	spec.Trends = x.trendLines(k, q)
+	if len(spec.Trends) > 0 {
+		box.Key = append(box.Key, keyItem{"trend", "- -", "trend"})
+	}
+}
+
+// replicates are the single photos of sessions that have more than one.
+func (x *index) replicates(k seriesKey, q quantity.Info) []chart.Point {
+	many := map[string]bool{}
+	for _, s := range x.series[k] {
+		if s.Photos > 1 {
+			many[s.Date] = true
+		}
+	}
+	if len(many) == 0 {
+		return nil
+	}
+	var out []chart.Point
+	for _, p := range x.counted(viewKey{k.plant, k.view}) {
+		if v, ok := p.Find(k.quantity); ok && many[p.Taken.Day()] {
+			if t, ok := day(p.Taken.Day()); ok {
+				out = append(out, chart.Point{At: t, Value: v.Value * q.Scale})
+			}
+		}
+	}
+	return out
+}
+
+// maxComparison bounds the lines behind a chart: more than this is a smear.
+const maxComparison = 6
+
+// comparison gives the series of the plant's group. Sizes are scaled so that they start with this plant's first value,
+// since siblings differ in size and what is compared is how they go on.
+func (x *index) comparison(k seriesKey, q quantity.Info, own []chart.Point) (lines [][]chart.Point, words string) {
+	var names []string
+	for _, n := range x.groupOf[x.plant[k.plant].Group] {
+		other := x.series[seriesKey{n, k.view, k.quantity}]
+		if n == k.plant || len(other) < 2 || len(lines) == maxComparison {
+			continue
+		}
+		var pts []chart.Point
+		for _, s := range other {
+			if t, ok := day(s.Date); ok {
+				pts = append(pts, chart.Point{At: t, Value: s.Value * q.Scale})
+			}
+		}
+		if q.Relative {
+			f, ok := startRatio(own, pts)
+			if !ok {
+				continue
+			}
+			for i := range pts {
+				pts[i].Value *= f
+			}
+		}
+		lines = append(lines, pts)
+		names = append(names, fmt.Sprint(n))
+	}
+	if len(names) == 1 {
+		return lines, "plant " + names[0]
+	}
+	return lines, "plants " + list(names)
+}
+
+// startRatio is the factor that brings another plant's value to this one's at the time when both are known first.
+func startRatio(own, other []chart.Point) (float64, bool) {
+	for _, o := range other {
+		for i, p := range own {
+			if math.Abs(p.At.Sub(o.At).Hours()) < 15*24 && o.Value > 0 && own[i].Value > 0 {
+				return own[i].Value / o.Value, true
+			}
+		}
+	}
+	return 0, false
+}
+
+// trendLines lays each phase's slope through the middle of the phase's points: the intercept is the median of what
+// the slope leaves, as goes with a Theil-Sen slope.
+func (x *index) trendLines(k seriesKey, q quantity.Info) []chart.Trend {
+	trends := x.trends[k]
+	phased := false
+	for _, t := range trends {
+		phased = phased || t.Phase != "all"
+	}
+	var out []chart.Trend
+	for _, t := range trends {
+		from, okA := day(t.FromDate)
+		to, okB := day(t.ToDate)
+		if (phased && t.Phase == "all") || !okA || !okB || math.IsNaN(t.SlopePerMonth) {
+			continue
+		}
+		var rest []float64
+		for _, s := range x.series[k] {
+			if at, ok := day(s.Date); ok && s.Date >= t.FromDate && s.Date <= t.ToDate {
+				rest = append(rest, s.Value-t.SlopePerMonth*monthsBetween(from, at))
+			}
+		}
+		if len(rest) < 3 {
+			continue
+		}
+		a := median(rest)
+		out = append(out, chart.Trend{From: from, To: to, FromValue: a * q.Scale,
+			ToValue: (a + t.SlopePerMonth*monthsBetween(from, to)) * q.Scale})
+	}
+	return out
+}
+
+// monthsBetween counts months of 30.4375 days, the unit of all slopes.
+func monthsBetween(a, b time.Time) float64 { return b.Sub(a).Hours() / 24 / 30.4375 }
+
+func median(v []float64) float64 {
+	sort.Float64s(v)
+	n := len(v)
+	return (v[(n-1)/2] + v[n/2]) / 2
+}
+
+// describe says in a sentence or two what a chart shows, for those who do not see it.
+func describe(s chart.Spec, box *chartBox) string {
+	n := 0
+	for _, l := range s.Series {
+		n = max(n, len(l.Points))
+	}
+	text := fmt.Sprintf("%s. Latest: %s.", count(n, "session", "sessions"), box.Latest)
+	if len(s.Marks) > 0 {
+		text += " " + count(len(s.Marks), "event is", "events are") + " marked."
+	}
+	return text
+}

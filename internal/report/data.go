@@ -1,0 +1,102 @@
+// Package report writes what the numbers say for a person: the month's page, the sheet for the next round of photos,
+// and the dictionary of the exported columns. It gets plain values and knows neither the store nor OpenCV.
+//
+// Write is the place to begin: it turns a Data into one HTML file that opens from disk, needs no network, reads on a
+// phone, in the dark and on paper, and says everything without scripts too.
+package report
+
+import (
+	"time"
+
+	"phototrack/internal/gate"
+	"phototrack/internal/record"
+)
+
+// Data is all that a report shows. Slices may be empty; a first month has no changes. Every text in it may come from
+// outside and is escaped.
+type Data struct {
+	Collection string    // the collection's name, for the title
+	Title      string    // the period in words: "July 2026"; made from From and To where empty
+	From, To   string    // the period, YYYY-MM-DD, both included
+	Made       time.Time // when the report was written
+	Version    string    // of the program
+
+	Plants   []record.Plant
+	Events   []record.Event
+	Photos   []record.Photo   // all photos, without their pictures; those of the period and those that series rest on
+	Sessions []record.Session // all sessions up to To
+	Changes  []record.Change
+	Trends   []record.Trend
+	Effects  []record.EventEffect
+	Pooled   []record.PooledEffect
+	Watch    []record.WatchHit
+	Missing  []record.Missing
+	Faults   []string // lines of the grower's files that could not be used, one sentence each
+
+	Basis string  // the comparison that the first screen lists; record.BasisLast where empty
+	FDR   float64 // false discovery rate of the first screen; 0.10 where zero
+
+	Classes    []ClassRow  // the colour classes' limits
+	Gates      []gate.Gate // the limits used; gate.All() where nil
+	Settings   []Setting   // what was tuned away from its default, or all
+	Method     []Topic     // what was measured and how
+	ColourMode string      // "nominal", "own card", or a sentence
+	Next       []string    // what comes next, one sentence each
+	Links      []Link      // exports and plates beside the report
+
+	// Picture gives a stored working picture as JPEG, or nil. Kinds: plain, overlay, wall, wall_overlay. It is called
+	// from one goroutine at a time.
+	Picture func(sha256, kind string) []byte
+	// PhotoLink gives the relative path of the kept original, or ""; nil for none.
+	PhotoLink func(p record.Photo) string
+}
+
+// ClassRow is one colour class: the hue angles from which and up to which a leaf pixel belongs to it.
+type ClassRow struct {
+	Name             string
+	FromDeg, ToDeg   float64
+	Reason           string
+	MinChroma        float64 // below it a pixel is not judged
+	HasMinChromaNote bool
+}
+
+// Setting is one line of settings.toml.
+type Setting struct {
+	Name, Value, Default, Why string
+}
+
+// Topic is a headed paragraph.
+type Topic struct {
+	Title string
+	Text  string
+}
+
+// Link is a file beside the report.
+type Link struct {
+	Text, Href string
+	Plant      int // 0: of the collection
+}
+
+func (d *Data) defaults() {
+	if d.Basis == "" {
+		d.Basis = record.BasisLast
+	}
+	if d.FDR == 0 {
+		d.FDR = 0.10
+	}
+	if d.Gates == nil {
+		d.Gates = gate.All()
+	}
+	if d.Made.IsZero() {
+		d.Made = time.Now()
+	}
+	if d.Title == "" {
+		d.Title = periodWords(d.From, d.To)
+	}
+	if d.Collection == "" {
+		d.Collection = "The collection"
+	}
+	if len(d.Method) == 0 {
+		d.Method = Method()
+	}
+}

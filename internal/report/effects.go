@@ -1,0 +1,164 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+// effectLine is what moved around one event for one quantity.
+type effectLine struct {
+	Plant                             int
+	Name, Event, Date, Title          string
+	Before, After, Level, Against, Of string
+	P, Sentence, Other                string
+	q                                 float64
+}
+
+func (x *index) effectLine(e record.EventEffect) effectLine {
+	q := quantity.Of(e.Quantity, e.Unit)
+	slope := func(v float64) string {
+		if math.IsNaN(v) {
+			return "too few sessions"
+		}
+		return q.Delta(v, 0) + " a month"
+	}
+	l := effectLine{Plant: e.Plant, Name: x.title(e.Plant), Event: kindWords(e.Event), Date: shortDay(e.Date), Title: q.Title,
+		Before: slope(e.SlopeBefore), After: slope(e.SlopeAfter), Level: "–", Against: "no comparison plant", P: "–",
+		Sentence: e.Sentence, Other: e.OtherEvents, q: e.Q}
+	if !math.IsNaN(e.LevelChange) {
+		l.Level = q.Delta(e.LevelChange, e.LevelU95)
+	}
+	if len(e.ComparisonPlants) > 0 && !math.IsNaN(e.Difference) {
+		l.Against = q.Delta(e.Difference, 0)
+		if !math.IsNaN(e.Low) && !math.IsNaN(e.High) && e.High > e.Low {
+			l.Against = q.Delta(e.Difference, (e.High-e.Low)/2)
+		}
+		var names []string
+		for _, n := range e.ComparisonPlants {
+			names = append(names, fmt.Sprint(n))
+		}
+		l.Of = "against " + plural(len(names), "plant ", "plants ") + list(names)
+	}
+	if !math.IsNaN(e.P) && e.P > 0 {
+		l.P = probability(e.P)
+		if e.PSmallest > 0 {
+			l.P += " (smallest possible " + probability(e.PSmallest) + ")"
+		}
+	}
+	return l
+}
+
+// eventRow is an event of the period.
+type eventRow struct {
+	Date, Kind string
+	Plants     []int
+	Note       string
+}
+
+// eventsOf lists the period's events; the same thing done to several plants on a day is one row.
+func (x *index) eventsOf() []eventRow {
+	type key struct{ date, kind, note string }
+	at := map[key]int{}
+	var out []eventRow
+	events := append([]record.Event(nil), x.d.Events...)
+	sort.SliceStable(events, func(i, j int) bool { return events[i].Date > events[j].Date })
+	for _, e := range events {
+		if x.d.To != "" && e.Date > x.d.To {
+			continue
+		}
+		k := key{e.Date, e.Kind, e.Note}
+		i, ok := at[k]
+		if !ok {
+			i = len(out)
+			at[k] = i
+			out = append(out, eventRow{Date: shortDay(e.Date), Kind: kindWords(e.Kind), Note: e.Note})
+		}
+		out[i].Plants = append(out[i].Plants, e.Plant)
+	}
+	return out
+}
+
+// effects lists what moved around events, the surest first.
+func (x *index) effectLines() []effectLine {
+	var out []effectLine
+	for _, e := range x.d.Effects {
+		if headline[e.Quantity] {
+			out = append(out, x.effectLine(e))
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool {
+		a, b := out[i].q, out[j].q
+		if math.IsNaN(b) {
+			return !math.IsNaN(a)
+		}
+		return a < b
+	})
+	return out
+}
+
+// pooledRow is one event kind over all plants, one month after it.
+type pooledRow struct {
+	Event, Title string
+	Month        int
+	Plants       int
+	Median       string
+	Shares       string
+}
+
+func (x *index) pooledRows() []pooledRow {
+	var out []pooledRow
+	for _, p := range x.d.Pooled {
+		if !headline[p.Quantity] {
+			continue
+		}
+		q := quantity.Of(p.Quantity, "")
+		r := pooledRow{Event: kindWords(p.Event), Title: q.Title, Month: p.MonthFromEvent, Plants: p.Plants, Median: q.Delta(p.MedianChange, 0)}
+		if p.Group != "" {
+			r.Event += ", group " + p.Group
+		}
+		if p.High > p.Low {
+			r.Median = q.Delta(p.MedianChange, (p.High-p.Low)/2)
+		}
+		r.Shares = fmt.Sprintf("%.0f %% rose, %.0f %% fell", 100*p.ShareRose, 100*p.ShareFell)
+		out = append(out, r)
+	}
+	return out
+}
+
+// trendRows lists the trends of a view's headline quantities.
+func (x *index) trendRows(k viewKey) []trendRow {
+	var out []trendRow
+	for _, name := range x.views[k] {
+		if !headline[name] {
+			continue
+		}
+		for _, t := range x.trends[seriesKey{k.plant, k.view, name}] {
+			out = append(out, trendRowOf(t))
+		}
+	}
+	return out
+}
+
+func trendRowOf(t record.Trend) trendRow {
+	q := quantity.Of(t.Quantity, t.Unit)
+	r := trendRow{Title: q.Title, Phase: t.Phase, Growth: "–", MK: probability(t.MKp), Note: count(t.Sessions, "session", "sessions")}
+	switch {
+	case math.IsNaN(t.SlopePerMonth):
+		r.Slope = "too few sessions"
+	case math.IsNaN(t.SlopeLow) || math.IsNaN(t.SlopeHigh):
+		r.Slope = q.Delta(t.SlopePerMonth, 0) + " a month, interval needs 5 sessions"
+	default:
+		r.Slope = q.Delta(t.SlopePerMonth, (t.SlopeHigh-t.SlopeLow)/2) + " a month"
+	}
+	if t.Level > 0 && t.Level < 0.945 {
+		r.Note += fmt.Sprintf(", level reached %.0f %%", 100*t.Level)
+	}
+	if q.Relative && !math.IsNaN(t.RelGrowthPerMonth) {
+		r.Growth = quantity.Signed(100*t.RelGrowthPerMonth, 1) + quantity.Thin + "% a month"
+	}
+	return r
+}

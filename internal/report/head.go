@@ -1,0 +1,205 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"phototrack/internal/gate"
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+// headline is what the first screen may list. Lightness and indices that contain it are left to the plants' tables:
+// they move with the way light falls on tilted leaves. Of the others each says something that a grower can look at.
+var headline = map[string]bool{"leaf_area": true, "green_share": true, "yellow_share": true, "purple_share": true,
+	"brown_share": true, "leaf_hue": true, "root_length": true, "root_longest": true, "root_tips": true,
+	"root_new": true, "root_gone": true}
+
+// line is one change as the first screen and the tables tell it.
+type line struct {
+	Title, Mark, Class string
+	Delta, Percent     string
+	From, To           string
+	Since              string
+	Ratio              float64 // size against its interval
+	Bar                int     // Ratio as a width, 0 to 100
+	Q                  string
+	Smallest           string
+	Verdict            string
+	Basis              string
+}
+
+func newLine(c record.Change) line {
+	q := quantity.Of(c.Quantity, c.Unit)
+	l := line{Title: q.Title, Mark: verdictMark(c.Verdict), Class: verdictClass(c.Verdict), Delta: q.Delta(c.Change, c.U95),
+		From: q.Bare(c.FromValue, c.U95), To: q.Bare(c.ToValue, c.U95), Since: shortDay(c.FromDate), Verdict: string(c.Verdict),
+		Basis: c.Basis}
+	if c.Event != "" {
+		l.Basis = "since " + c.Event
+	}
+	if p, ok := q.Percent(c.FromValue, c.Change, c.U95); ok {
+		l.Percent = p
+	}
+	if c.U95 > 0 {
+		l.Ratio = math.Abs(c.Change) / c.U95
+		l.Bar = int(math.Min(100, 100*l.Ratio/12))
+	}
+	if c.SmallestDetectable > 0 {
+		l.Smallest = strings.TrimPrefix(q.Delta(c.SmallestDetectable, 0), "+")
+	}
+	l.Q = probability(c.Q)
+	if c.Verdict == record.TooFew {
+		l.Delta, l.Percent = "–", ""
+	}
+	return l
+}
+
+// probability prints p and q values: two digits, and a bound where it is tiny.
+func probability(p float64) string {
+	switch {
+	case math.IsNaN(p):
+		return "–"
+	case p < 0.001:
+		return "< 0.001"
+	case p < 0.1:
+		return quantity.Number(p, 3)
+	}
+	return quantity.Number(p, 2)
+}
+
+// Main is the size of a change for a headline: relative where that makes sense.
+func (l line) Main() string {
+	if l.Percent != "" {
+		return l.Percent
+	}
+	return l.Delta
+}
+
+// changedPlant is one entry of the first list: a plant's strongest change and what else of it changed.
+type changedPlant struct {
+	Plant int
+	Name  string
+	View  string
+	Lead  line
+	More  []line
+}
+
+// survives says whether a change belongs on the first screen.
+func (d *Data) survives(c record.Change) bool {
+	if c.Basis != d.Basis || !headline[c.Quantity] || (c.Verdict != record.Rose && c.Verdict != record.Fell) {
+		return false
+	}
+	return !math.IsNaN(c.Q) && c.Q <= d.FDR && d.inPeriod(c.ToDate)
+}
+
+func (d *Data) inPeriod(date string) bool {
+	return (d.From == "" || date >= d.From) && (d.To == "" || date <= d.To)
+}
+
+// changed lists what survives, plants by their strongest change against its noise.
+func (x *index) changed() []changedPlant {
+	by := map[viewKey][]line{}
+	for _, c := range x.d.Changes {
+		if x.d.survives(c) {
+			k := viewKey{c.Plant, c.View}
+			by[k] = append(by[k], newLine(c))
+		}
+	}
+	var out []changedPlant
+	for k, ls := range by {
+		sort.SliceStable(ls, func(i, j int) bool { return ls[i].Ratio > ls[j].Ratio })
+		out = append(out, changedPlant{k.plant, x.title(k.plant), viewWords(k.view), ls[0], ls[1:]})
+	}
+	sort.Slice(out, func(i, j int) bool {
+		a, b := out[i], out[j]
+		if a.Lead.Ratio != b.Lead.Ratio {
+			return a.Lead.Ratio > b.Lead.Ratio
+		}
+		return a.Plant < b.Plant || (a.Plant == b.Plant && a.View < b.View)
+	})
+	return out
+}
+
+// look is one entry of what needs a look.
+type look struct {
+	Plant             int
+	Name              string
+	Mark, Class, Word string
+	Message, Evidence string
+	Since             string
+}
+
+// needsLook lists the watch rules that fired and are not answered, then those that are near.
+func (x *index) needsLook() (open []look, answered int) {
+	for _, w := range x.d.Watch {
+		if w.Answered {
+			answered++
+			continue
+		}
+		l := look{Plant: w.Plant, Name: x.title(w.Plant), Message: upperFirst(w.Rule.Message), Evidence: w.Evidence, Since: shortDay(w.Since)}
+		l.Mark, l.Class, l.Word = "◆", "fired", "reached"
+		if w.State != "fired" {
+			l.Mark, l.Class, l.Word = "◇", "near", "near"
+		}
+		if l.Evidence == "" {
+			q := quantity.Of(w.Rule.Quantity, w.Unit)
+			l.Evidence = fmt.Sprintf("%s: %s", upperFirst(q.Title), q.Value(w.Value, w.U95))
+		}
+		open = append(open, l)
+	}
+	sort.SliceStable(open, func(i, j int) bool { return open[i].Class == "fired" && open[j].Class != "fired" })
+	return open, answered
+}
+
+// again is one entry of what to photograph again.
+type again struct {
+	Plant         int
+	Name, View    string
+	Mark          string
+	What          string
+	Hints         []string
+	Photo, Last   string
+	Counted       bool
+	PlantIsListed bool
+}
+
+// photographAgain turns the month's gaps into what to do; what was not counted at all comes first.
+func (x *index) photographAgain() []again {
+	var out []again
+	for _, m := range x.d.Missing {
+		a := again{Plant: m.Plant, Name: x.title(m.Plant), View: strings.ToLower(viewWords(m.View)), Photo: m.Photo,
+			Last: shortDay(m.LastDay), Mark: "✕", PlantIsListed: m.Plant > 0}
+		if m.View == "" {
+			a.View = ""
+		}
+		if m.Plant == 0 {
+			a.Name = "No plant number"
+		}
+		switch m.Kind {
+		case "no photo":
+			a.What = "No photo this time."
+			a.Mark = "○"
+		case "one photo only":
+			a.What = "One photo only: a second one would narrow the interval."
+			a.Counted, a.Mark = true, "◐"
+		case "flagged":
+			a.Counted = gate.Counts(record.Flagged, m.Reasons)
+			a.Mark = "◐"
+		}
+		for _, r := range m.Reasons {
+			g, _ := gate.Lookup(r.Code)
+			a.What = strings.TrimSpace(a.What + " " + gate.Text(r))
+			if g.Hint != "" {
+				a.Hints = append(a.Hints, g.Hint)
+			}
+		}
+		if a.What == "" {
+			a.What = upperFirst(m.Kind) + "."
+		}
+		out = append(out, a)
+	}
+	sort.SliceStable(out, func(i, j int) bool { return !out[i].Counted && out[j].Counted })
+	return out
+}

@@ -1,0 +1,134 @@
+package report
+
+import (
+	"bytes"
+	"encoding/base64"
+	"html/template"
+	"image"
+	"image/jpeg"
+	"math"
+	"sync"
+
+	"github.com/disintegration/imaging"
+
+	"phototrack/internal/record"
+)
+
+// imageBudget is what all pictures of a page may weigh, in bytes of JPEG: with the third that base64 adds, and about
+// 4 MB of charts and tables for a full garden, the page stays under 15 MB.
+const imageBudget = 6_500_000
+
+// jpegBitsPerPx is what a working picture weighs at jpegQuality, measured on greenhouse photos (bark and leaves):
+// between 0.7 and 1.3 bit a pixel.
+const (
+	jpegBitsPerPx = 1.2
+	jpegQuality   = 76
+)
+
+// pictures makes the small pictures of the page from the stored working pictures.
+type pictures struct {
+	mu    sync.Mutex
+	get   func(sha256, kind string) []byte
+	width int // of before and after
+}
+
+// newPictures settles how wide pictures are, so that n of them stay within the budget.
+func newPictures(get func(string, string) []byte, n int) *pictures {
+	w := 760
+	if n > 0 {
+		px := float64(imageBudget) / float64(n) * 8 / jpegBitsPerPx
+		w = int(math.Sqrt(px * 4 / 3)) // most photos are 4:3
+	}
+	return &pictures{get: get, width: min(max(w, 300), 760)}
+}
+
+// fetch asks for one working picture; one caller at a time, as Data.Picture is promised.
+func (p *pictures) fetch(sha, kind string) []byte {
+	if p.get == nil || sha == "" {
+		return nil
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.get(sha, kind)
+}
+
+// decode gives the first kind that is there, as an image. Nil where none can be read: a page without a picture is
+// better than no page.
+func (p *pictures) decode(sha string, kinds ...string) image.Image {
+	for _, k := range kinds {
+		if b := p.fetch(sha, k); len(b) > 0 {
+			if m, err := jpeg.Decode(bytes.NewReader(b)); err == nil && !m.Bounds().Empty() {
+				return m
+			}
+		}
+	}
+	return nil
+}
+
+// picture is one image of the page.
+type picture struct {
+	Src  template.URL // data URI
+	W, H int
+	Alt  string
+}
+
+// inline turns an image into a data URI. Encoding anew drops all EXIF, so no position leaves the house.
+func inline(m image.Image, alt string) *picture {
+	if m == nil {
+		return nil
+	}
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: jpegQuality}); err != nil {
+		return nil
+	}
+	return &picture{Src: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(b.Bytes())),
+		W: m.Bounds().Dx(), H: m.Bounds().Dy(), Alt: alt}
+}
+
+// shown is a photo at the page's width.
+func (p *pictures) shown(photo *record.Photo, alt string, kinds ...string) (*picture, image.Image) {
+	m := p.decode(photo.SHA256, kinds...)
+	if m == nil {
+		return nil, nil
+	}
+	out := m
+	if m.Bounds().Dx() > p.width {
+		out = imaging.Resize(m, p.width, 0, imaging.Box)
+	}
+	return inline(out, alt), m
+}
+
+// portrait is a square of the plant itself: the box round its outlines, with some air.
+func portrait(m image.Image, photo *record.Photo, side int, alt string) *picture {
+	if m == nil {
+		return nil
+	}
+	b := m.Bounds()
+	box := subject(photo, b)
+	side = min(side, box.Dx())
+	return inline(imaging.Resize(imaging.Crop(m, box), side, side, imaging.Box), alt)
+}
+
+// subject is the square of the picture that holds what was measured; the middle of the picture where nothing was.
+func subject(photo *record.Photo, b image.Rectangle) image.Rectangle {
+	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	for _, o := range photo.Outlines {
+		if o.Kind != "leaf" && o.Kind != "pot" && o.Kind != "root" {
+			continue
+		}
+		for _, q := range o.Points {
+			lo[0], lo[1] = math.Min(lo[0], q.X), math.Min(lo[1], q.Y)
+			hi[0], hi[1] = math.Max(hi[0], q.X), math.Max(hi[1], q.Y)
+		}
+	}
+	side := float64(min(b.Dx(), b.Dy()))
+	cx, cy := float64(b.Dx())/2, float64(b.Dy())/2
+	if hi[0] > lo[0] && photo.WidthPx > 0 {
+		k := float64(b.Dx()) / float64(photo.WidthPx)
+		cx, cy = (lo[0]+hi[0])/2*k, (lo[1]+hi[1])/2*k
+		side = math.Min(side, 1.15*k*math.Max(hi[0]-lo[0], hi[1]-lo[1]))
+	}
+	x := math.Min(math.Max(cx-side/2, 0), float64(b.Dx())-side)
+	y := math.Min(math.Max(cy-side/2, 0), float64(b.Dy())-side)
+	return image.Rect(int(x), int(y), int(x+side), int(y+side)).Add(b.Min).Intersect(b)
+}

@@ -1,0 +1,110 @@
+package report
+
+import (
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+// state is a plant's row in the table of all plants: what it was last and how that moved.
+type state struct {
+	Plant       int
+	Name, Group string
+	View        string
+	Size        string // leaf area or root length with interval
+	Mark, Class string
+	Move        string // since last session, in words
+	Colour      string // shares that are not green, or tips
+	Last        string
+	Stale       bool // not photographed in this period
+	Watch       string
+}
+
+// states gives one row for each view of each plant; a plant without any session has a row too.
+func (x *index) states() []state {
+	var out []state
+	for _, p := range x.plants {
+		any := false
+		for _, v := range []record.View{record.Leaf, record.Root} {
+			if r, ok := x.state(viewKey{p.Number, v}); ok {
+				out = append(out, r)
+				any = true
+			}
+		}
+		if !any && (p.Until == "" || p.Until >= x.d.From) {
+			out = append(out, state{Plant: p.Number, Name: x.title(p.Number), Group: p.Group, Mark: "○", Class: "few", Move: "not measured yet", Size: "–", Colour: "–", Last: "–", Stale: true})
+		}
+	}
+	return out
+}
+
+func (x *index) state(k viewKey) (state, bool) {
+	main, second := "leaf_area", "green_share"
+	if k.view == record.Root {
+		main, second = "root_length", "root_tips"
+	}
+	s, ok := x.last(seriesKey{k.plant, k.view, main})
+	if !ok {
+		return state{}, false
+	}
+	q := quantity.Of(main, s.Unit)
+	r := state{Plant: k.plant, Name: x.title(k.plant), Group: x.plant[k.plant].Group, View: viewWords(k.view),
+		Size: q.Value(s.Value, s.U95), Last: shortDay(s.Date), Stale: !x.d.inPeriod(s.Date), Mark: "○", Class: "few", Move: "first session", Colour: "–"}
+	if t, ok := x.last(seriesKey{k.plant, k.view, second}); ok {
+		q2 := quantity.Of(second, t.Unit)
+		r.Colour = q2.Value(t.Value, t.U95)
+		if k.view == record.Root {
+			r.Colour += " tips"
+		} else {
+			r.Colour += " green"
+		}
+	}
+	if c, ok := x.change(k, main, record.BasisLast); ok {
+		l := newLine(c)
+		r.Mark, r.Class, r.Move = l.Mark, l.Class, l.Verdict
+		if c.Verdict == record.Rose || c.Verdict == record.Fell {
+			r.Move = l.Main()
+		}
+	}
+	for _, w := range x.watching[k.plant] {
+		if !w.Answered && quantity.Of(w.Rule.Quantity, w.Unit).View == k.view {
+			r.Watch = "◆"
+			if w.State != "fired" && r.Watch == "" {
+				r.Watch = "◇"
+			}
+		}
+	}
+	return r, true
+}
+
+// fact is one figure of the line under the title.
+type fact struct {
+	Figure string
+	Text   string
+}
+
+// facts counts the month.
+func (x *index) facts(changed []changedPlant, looks []look, agains []again) []fact {
+	plants, photos := map[int]bool{}, 0
+	for i := range x.d.Photos {
+		p := &x.d.Photos[i]
+		if x.d.inPeriod(p.Taken.Day()) && p.Status != record.Rejected {
+			plants[p.Plant] = true
+			photos++
+		}
+	}
+	n := quantity.Number
+	return []fact{
+		{n(float64(len(plants)), 0), plural(len(plants), "plant measured", "plants measured")},
+		{n(float64(photos), 0), plural(photos, "photo used", "photos used")},
+		{n(float64(len(changed)), 0), plural(len(changed), "really changed", "really changed")},
+		{n(float64(len(looks)), 0), plural(len(looks), "needs a look", "need a look")},
+		{n(float64(len(agains)), 0), "to photograph again"},
+	}
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
