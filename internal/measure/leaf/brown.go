@@ -1,0 +1,213 @@
+package leaf
+
+import "math"
+
+// Brown is the colour of dead tips and margins, but also of clay pots, bark and wood. What tells them apart is whose
+// outline goes on where the two meet. At a point where green, brown and the surroundings touch, the outline of a leaf
+// with a dead tip runs on smoothly from the green part to the brown one; where a leaf lies over a pot or bark, the
+// green part's own outline runs on between green and brown, and the brown thing's outline ends there (a T-junction,
+// the classic cue of occlusion).
+
+// border kinds at a junction
+const (
+	greenOut = iota
+	greenBrown
+	brownOut
+	borderKinds
+)
+
+type brownPart struct {
+	size, rim, hold int     // pixels; of its outline; of its outline on living tissue
+	best            float64 // over its junctions: how much better the outline runs on into the brown, radians
+	junctions       int
+	tag             int // pixels next to a tag
+	L, chroma       float64
+	turns           []float64
+	at              [][2]int
+}
+
+// judgeBrown clears the brown parts of m that are no leaf.
+func judgeBrown(g *grid, m, cls []uint8) {
+	w, h := g.w, g.h
+	kind := make([]uint8, len(m)) // 0 outside, 1 living, 2 brown
+	tan := make([]uint8, len(m))
+	living := make([]uint8, len(m))
+	for i := range m {
+		switch {
+		case m[i] == 0:
+		case cls[i] == Brown:
+			tan[i], kind[i] = 1, 2
+		default:
+			living[i] = 1
+		}
+	}
+	dropUnleafy(g, living, cls)
+	for i, v := range living {
+		if v != 0 {
+			kind[i] = 1
+		}
+	}
+	label, size := parts(tan, w, h, true)
+	if len(size) == 1 {
+		return
+	}
+	ps := make([]brownPart, len(size))
+	r := max(6, int(3.2*g.pxPerMM))
+	taken := make([]uint8, len(m)) // junctions are at least r/2 apart
+	for y := 1; y < h-1; y++ {
+		for x := 1; x < w-1; x++ {
+			i := y*w + x
+			l := label[i]
+			if l == 0 {
+				continue
+			}
+			p := &ps[l]
+			p.size++
+			p.L += float64(g.L[i])
+			p.chroma += math.Hypot(float64(g.A[i]), float64(g.B[i]))
+			if label[i-1] == l && label[i+1] == l && label[i-w] == l && label[i+w] == l {
+				continue
+			}
+			p.rim++
+			if kind[i-1] == 1 || kind[i+1] == 1 || kind[i-w] == 1 || kind[i+w] == 1 {
+				p.hold++
+			}
+			if nearTag(g, x, y) {
+				p.tag++
+			}
+			if taken[i] == 0 && isJunction(kind, w, h, x, y) {
+				fillBox(taken, w, h, x, y, r/2)
+				if t, ok := junctionTurn(kind, label, l, w, h, x, y, r); ok {
+					if p.junctions == 0 || t > p.best {
+						p.best = t
+					}
+					p.turns = append(p.turns, t)
+					p.at = append(p.at, [2]int{x, y})
+					p.junctions++
+				}
+			}
+		}
+	}
+	for l := range ps {
+		if ps[l].size > 0 {
+			ps[l].L /= float64(ps[l].size)
+			ps[l].chroma /= float64(ps[l].size)
+		}
+	}
+	if debugBrown != nil {
+		debugBrown(g, label, ps)
+	}
+	for i, l := range label {
+		if l != 0 && !ps[l].isLeaf(1/(g.pxPerMM*g.pxPerMM)) {
+			m[i] = 0
+		}
+	}
+}
+
+// isLeaf weighs what was seen of a brown part. The outline counts most; a broad line shared with living tissue, size
+// (bark lies in lumps) and not being in a gap's darkness count with it.
+func (p *brownPart) isLeaf(mm2 float64) bool {
+	if p.rim == 0 || p.tag*10 > p.rim { // the thing that carries the tag is the pot
+		return false
+	}
+	hold := float64(p.hold) / float64(p.rim)
+	if hold < 0.06 {
+		return false
+	}
+	score := 3 * (hold - 0.35)
+	if p.junctions > 0 {
+		score += clamp(p.best, -1, 2)
+	} else if hold < 0.75 {
+		score -= 0.5
+	}
+	score += clamp(0.3*math.Log2(float64(p.size)*mm2/60), -0.6, 0.6)
+	score += clamp((p.L-30)/10, -1, 0.5)
+	return score > 0.7
+}
+
+func clamp(x, lo, hi float64) float64 { return max(lo, min(hi, x)) }
+
+func nearTag(g *grid, x, y int) bool {
+	const r = 3
+	for _, d := range [4][2]int{{-r, 0}, {r, 0}, {0, -r}, {0, r}} {
+		xx, yy := x+d[0], y+d[1]
+		if xx >= 0 && yy >= 0 && xx < g.w && yy < g.h && g.block[yy*g.w+xx] == blockTag {
+			return true
+		}
+	}
+	return false
+}
+
+func fillBox(m []uint8, w, h, x, y, r int) {
+	for yy := max(0, y-r); yy <= min(h-1, y+r); yy++ {
+		for xx := max(0, x-r); xx <= min(w-1, x+r); xx++ {
+			m[yy*w+xx] = 1
+		}
+	}
+}
+
+// isJunction says whether all three kinds lie within two pixels.
+func isJunction(kind []uint8, w, h, x, y int) bool {
+	var seen [3]bool
+	for yy := max(0, y-2); yy <= min(h-1, y+2); yy++ {
+		for xx := max(0, x-2); xx <= min(w-1, x+2); xx++ {
+			seen[kind[yy*w+xx]] = true
+		}
+	}
+	return seen[0] && seen[1] && seen[2]
+}
+
+// junctionTurn compares the two ways in which the green part's outline may go on at (x, y): positive where it runs on
+// straighter into the brown part's outline than between green and brown. Not ok where the borders have no clear
+// direction there.
+func junctionTurn(kind []uint8, label []int32, l int32, w, h, x, y, r int) (float64, bool) {
+	var sx, sy, n [borderKinds]float64
+	inner := 0.35 * float64(r)
+	for yy := max(1, y-r); yy <= min(h-2, y+r); yy++ {
+		for xx := max(1, x-r); xx <= min(w-2, x+r); xx++ {
+			dx, dy := float64(xx-x), float64(yy-y)
+			d := math.Hypot(dx, dy)
+			if d > float64(r) || d < inner {
+				continue
+			}
+			i := yy*w + xx
+			k := kind[i]
+			if k == 0 || (k == 2 && label[i] != l) {
+				continue
+			}
+			for _, q := range [4]int{i - 1, i + 1, i - w, i + w} {
+				b := -1
+				switch {
+				case k == 1 && kind[q] == 0:
+					b = greenOut
+				case k == 2 && kind[q] == 0:
+					b = brownOut
+				case k == 1 && kind[q] == 2:
+					b = greenBrown
+				}
+				if b >= 0 {
+					sx[b] += dx / d
+					sy[b] += dy / d
+					n[b]++
+				}
+			}
+		}
+	}
+	var ux, uy [borderKinds]float64
+	for b := range borderKinds {
+		if n[b] < float64(r)/2.5 {
+			return 0, false
+		}
+		l := math.Hypot(sx[b], sy[b])
+		if l/n[b] < 0.75 { // the border runs both ways or curls
+			return 0, false
+		}
+		ux[b], uy[b] = sx[b]/l, sy[b]/l
+	}
+	bend := func(a, b int) float64 { // 0 where b runs on straight from a
+		return math.Pi - math.Acos(max(-1, min(1, ux[a]*ux[b]+uy[a]*uy[b])))
+	}
+	return bend(greenOut, greenBrown) - bend(greenOut, brownOut), true
+}
+
+var debugBrown func(g *grid, label []int32, ps []brownPart)

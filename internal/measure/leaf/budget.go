@@ -1,0 +1,143 @@
+package leaf
+
+import (
+	"math"
+
+	"phototrack/internal/colour"
+	"phototrack/internal/record"
+	"phototrack/internal/uncert"
+)
+
+const (
+	// edgePx is the standard uncertainty of the whole outline's place, in fine pixels of a sharp photo: what is left of
+	// the edge of a rendered leaf after halving the contrast is 0.05 to 0.2 px, one way round the leaf or the other.
+	edgePx = 0.15
+	// borderPx is the same for a border between two colour classes, whose colours JPEG keeps at half resolution.
+	borderPx = 0.3
+	sharpPx  = 1.8 // edge spread of a sharp photo, 10 to 90 %
+	// hueFloorDeg: light from other leaves and from the ground colours a leaf; no patch shows it.
+	hueFloorDeg = 1.0
+	// Shading: how light falls on tilted leaves moves L* by up to 10 units between lights at one and the same patch fit,
+	// and gloss takes up to 9 units of chroma.
+	shadeL, shadeChroma = 4.0, 3.0
+)
+
+// areaTerms is the budget of the leaf area.
+func areaTerms(in *Input, s *Settings, t *tally, k int) []record.Term {
+	a := t.area
+	d := math.Max(1, in.DistanceMM)
+	// Tangent of the angle at which the camera sees the leaves' centre.
+	tan := 0.0
+	if in.Eye[2] != 0 {
+		tan = math.Hypot(t.centre.X-in.Eye[0], t.centre.Y-in.Eye[1]) / math.Abs(in.Eye[2])
+	}
+	return []record.Term{
+		uncert.Normal("scale fit", a*in.AreaRelU),
+		uncert.Common(uncert.Normal("print", 2*a*in.PrintRelU)),
+		uncert.Common(uncert.Rectangular("depth common", 2*a*s.DepthCommonMM/d)),
+		uncert.Rectangular("depth shot", 2*a*s.DepthShotMM/d),
+		uncert.Rectangular("leaf slope", a*math.Tan(s.SlopeDeg*math.Pi/180)*tan),
+		uncert.Normal("mask edge", edgePx*blurFactor(in, k)*t.outline*t.pxMM),
+	}
+}
+
+// blurFactor is how much wider edges are than in a sharp photo, in fine pixels of k photo pixels; at least 1.
+func blurFactor(in *Input, k int) float64 {
+	return math.Max(1, in.EdgeSpreadPx/float64(k)/sharpPx)
+}
+
+// shares gives the share of each class over the judged area when every hue is turned by deg degrees, by the palette.
+func shares(cells []cell, ct *ClassTable, deg float64) (out [5]float64) {
+	sin, cos := math.Sincos(deg * math.Pi / 180)
+	sum := 0.0
+	for i := range cells {
+		c := &cells[i]
+		k := ct.Of(c.lab.L, c.lab.A*cos-c.lab.B*sin, c.lab.A*sin+c.lab.B*cos)
+		out[k] += c.mm2
+		if k != NoClass {
+			sum += c.mm2
+		}
+	}
+	for i := range out {
+		if sum > 0 {
+			out[i] /= sum
+		}
+	}
+	return
+}
+
+// shareTerms is the budget of a class's share: what happens when the limits move by the colour fit's own error, and
+// where the borders between classes lie.
+func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64) []record.Term {
+	judged := math.Max(1e-9, t.area-t.class[NoClass])
+	px := t.pxMM * blurFactor(in, k)
+	return []record.Term{
+		uncert.Normal("colour fit", math.Max(math.Abs(hi-share), math.Abs(share-lo))),
+		uncert.Normal("class border", borderPx*px*t.border/judged*math.Min(1, 4*share*(1-share)+0.1)),
+		uncert.Normal("mask edge", edgePx*px*t.outline/judged*2*share*(1-share)),
+	}
+}
+
+func hueU(in *Input) float64 { return math.Hypot(in.HueDegU, hueFloorDeg) }
+
+// colourStats are area-weighted medians over the leaves.
+type colourStats struct {
+	L, A, B, Chroma, Hue, DGCI, ExG             float64
+	spreadL, spreadC, spreadH, spreadA, spreadB float64 // half the distance between quartiles
+}
+
+func statsOf(cells []cell) (s colourStats) {
+	med := func(f func(c *cell) float64) (m, spread float64) {
+		var v, w []float64
+		for i := range cells {
+			if x := f(&cells[i]); cells[i].mm2 > 0 && !math.IsNaN(x) {
+				v, w = append(v, x), append(w, cells[i].mm2)
+			}
+		}
+		q := weightedQuantiles(v, w, 0.25, 0.5, 0.75)
+		return q[1], (q[2] - q[0]) / 2
+	}
+	s.L, s.spreadL = med(func(c *cell) float64 { return c.lab.L })
+	s.A, s.spreadA = med(func(c *cell) float64 { return c.lab.A })
+	s.B, s.spreadB = med(func(c *cell) float64 { return c.lab.B })
+	s.Chroma, s.spreadC = med(func(c *cell) float64 { return c.lab.Chroma() })
+	// Hue is an angle: its median is taken about the direction of the mean colour.
+	var sa, sb float64
+	for _, c := range cells {
+		sa += c.mm2 * c.lab.A
+		sb += c.mm2 * c.lab.B
+	}
+	mid := math.Atan2(sb, sa) * 180 / math.Pi
+	var d float64
+	d, s.spreadH = med(func(c *cell) float64 {
+		if c.class == NoClass {
+			return math.NaN()
+		}
+		return math.Remainder(c.lab.HueDeg()-mid, 360)
+	})
+	s.Hue = math.Mod(mid+d+720, 360)
+	s.DGCI, _ = med(func(c *cell) float64 { return colour.DGCI(c.rgb[0], c.rgb[1], c.rgb[2]) })
+	s.ExG, _ = med(func(c *cell) float64 { return colour.ExcessGreen(c.rgb[0], c.rgb[1], c.rgb[2]) })
+	return
+}
+
+// colourQuantities are the continuous measures with their budgets.
+func colourQuantities(in *Input, s colourStats) []record.Quantity {
+	q := uncert.Quantity
+	fit := func(u float64) record.Term { return uncert.Normal("colour fit", u) }
+	shade := func(u float64) record.Term { return uncert.Normal("shading", u) }
+	h := hueU(in) * math.Pi / 180
+	au := math.Hypot(in.AU, h*math.Abs(s.B))
+	bu := math.Hypot(in.BU, h*math.Abs(s.A))
+	cu := math.Hypot(in.AU, in.BU) / math.Sqrt2
+	return []record.Quantity{
+		q("leaf_L", "1", s.L, fit(in.LU), shade(shadeL)),
+		q("leaf_a", "1", s.A, fit(au)),
+		q("leaf_b", "1", s.B, fit(bu)),
+		q("leaf_chroma", "1", s.Chroma, fit(cu), shade(shadeChroma)),
+		q("leaf_hue", "deg", s.Hue, fit(hueU(in))),
+		// One degree of HSB hue is 1/180 of the index, and saturation and brightness count a third each.
+		q("green_index", "1", s.DGCI, fit(math.Hypot(hueU(in)/180, in.LU/300)), shade(shadeL/100)),
+		q("excess_green", "1", s.ExG, fit(0.01+h*math.Abs(s.ExG)), shade(shadeChroma/math.Max(10, s.Chroma)*math.Abs(s.ExG)/3)),
+	}
+}

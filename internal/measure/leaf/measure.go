@@ -1,0 +1,101 @@
+package leaf
+
+import (
+	"errors"
+	"fmt"
+
+	"phototrack/internal/record"
+	"phototrack/internal/uncert"
+)
+
+// Result is what was measured of a photo's leaves.
+type Result struct {
+	Quantities []record.Quantity
+	Outlines   []record.Outline // photo px: leaf, hole, discoloured_yellow, discoloured_purple, discoloured_brown
+	Mask       Mask
+	Colours    Colours // compact distribution of the leaves' colours, for comparing two sessions
+	Notes      []string
+}
+
+// Mask is the leaf mask: 0 outside, else class code + 1 (see Green, Yellow, Purple, Brown, NoClass).
+type Mask struct {
+	W, H  int
+	Scale int // one mask pixel is Scale x Scale photo pixels
+	Pix   []uint8
+}
+
+// minLeafMM2 is the least leaf area that is taken for a plant.
+const minLeafMM2 = 100
+
+// ErrInput says that the input cannot be measured.
+var ErrInput = errors.New("leaf: unusable input")
+
+// regionScale is the reduction at which regions are found: about 1000 px on the long side.
+func regionScale(w, h int) int {
+	k := 1
+	for max(w, h)/(2*k) >= 750 {
+		k *= 2
+	}
+	return k
+}
+
+// Measure finds and measures the leaves. The reasons are rows of package gate; with reason no_plant there are no
+// quantities. The error is ErrInput for a photo or calibration that cannot be used at all.
+func Measure(in Input, s Settings) (Result, []record.Reason, error) {
+	if in.Img.W < 16 || in.Img.H < 16 || len(in.Img.Pix) != 3*in.Img.W*in.Img.H || in.ScalePxPerMM <= 0 {
+		return Result{}, nil, fmt.Errorf("%w: picture of %d x %d px at %.2f px per mm", ErrInput, in.Img.W, in.Img.H, in.ScalePxPerMM)
+	}
+	toPlane, err := in.CardToPx.Inverse()
+	if err != nil {
+		return Result{}, nil, fmt.Errorf("%w: %w", ErrInput, err)
+	}
+	var res Result
+	f := measureMask(&in, &s)
+	pal := newPalette(&in, &s.Classes)
+	paint(&in, f, toPlane, pal)
+	settle(f, settleReach(&in, f.k))
+	t := f.tally(toPlane)
+	if t.area < minLeafMM2 {
+		return res, []record.Reason{{Code: "no_plant", Detail: fmt.Sprintf("%.0f mm2 of leaf", t.area)}}, nil
+	}
+	res.Mask = Mask{W: f.w, H: f.h, Scale: f.k, Pix: f.class}
+	res.Quantities = append(res.Quantities, uncert.Quantity("leaf_area", "mm2", t.area, areaTerms(&in, &s, &t, f.k)...))
+	res.Quantities = append(res.Quantities, shareQuantities(&in, &s, &t, pal, f.k)...)
+	res.Quantities = append(res.Quantities, colourQuantities(&in, statsOf(pal.cells))...)
+	return res, nil, nil
+}
+
+func shareQuantities(in *Input, s *Settings, t *tally, pal *palette, k int) (out []record.Quantity) {
+	judged := t.area - t.class[NoClass]
+	mid, lo, hi := shares(pal.cells, &s.Classes, 0), shares(pal.cells, &s.Classes, -hueU(in)), shares(pal.cells, &s.Classes, hueU(in))
+	for c := Green; c <= Brown; c++ {
+		share := 0.0
+		if judged > 0 {
+			share = t.class[c] / judged
+		}
+		out = append(out, uncert.Quantity(classNames[c]+"_share", "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c])...))
+	}
+	u := t.class[NoClass] / t.area
+	return append(out, uncert.Quantity("unjudged_share", "1", u, uncert.Normal("colour fit", 0.005+0.2*u)))
+}
+
+// settleReach is half the width of the window in which a thin layer of yellow or brown is recognised, fine px.
+func settleReach(in *Input, k int) int {
+	return max(3, min(8, int(1.5*in.EdgeSpreadPx/float64(k)+0.5)))
+}
+
+func measureMask(in *Input, s *Settings) *fine {
+	k := regionScale(in.Img.W, in.Img.H)
+	g := newGrid(in, k, newLabTable())
+	colours := learnBackdrop(g)
+	cls := candidates(g, newFastClasses(&s.Classes))
+	m := tissue(g, cls, colours, s)
+	z := 1
+	if k > 1 {
+		z = 2
+	}
+	return refine(in, g, m, z)
+}
+
+// Colours is filled by the colour-change measure.
+type Colours struct{}

@@ -1,0 +1,252 @@
+package leaf
+
+import (
+	"math"
+
+	"phototrack/internal/colour"
+	"phototrack/internal/geom"
+)
+
+// cell is one corrected colour that occurs in the leaves: all camera values that agree in their seven highest bits.
+type cell struct {
+	lab   colour.Lab
+	rgb   [3]float64 // corrected 8-bit sRGB
+	class uint8
+	mm2   float64 // leaf area of this colour
+}
+
+const (
+	cellBits = 7
+	cellDrop = 8 - cellBits
+)
+
+// palette looks up, and makes when first met, the cell of a camera colour. Leaves have a few thousand of them, so that
+// everything about a colour is worked out once and not once per pixel.
+type palette struct {
+	in    *Input
+	table []int32 // cell number + 1
+	cells []cell
+	ct    *ClassTable
+}
+
+func newPalette(in *Input, ct *ClassTable) *palette {
+	return &palette{in: in, ct: ct, table: make([]int32, 1<<(3*cellBits))}
+}
+
+func (p *palette) at(b, g, r uint8) int32 {
+	i := int(r>>cellDrop)<<(2*cellBits) | int(g>>cellDrop)<<cellBits | int(b>>cellDrop)
+	if n := p.table[i]; n != 0 {
+		return n - 1
+	}
+	mid := func(v uint8) uint8 { return v>>cellDrop<<cellDrop | 1<<cellDrop>>1 }
+	x, y, z := p.in.Colour.Linear(mid(r), mid(g), mid(b))
+	c := colour.RGB{float64(x), float64(y), float64(z)}
+	lab := c.Lab()
+	p.cells = append(p.cells, cell{
+		lab:   lab,
+		rgb:   [3]float64{255 * colour.Encode(c[0]), 255 * colour.Encode(c[1]), 255 * colour.Encode(c[2])},
+		class: p.ct.Of(lab.L, lab.A, lab.B),
+	})
+	p.table[i] = int32(len(p.cells))
+	return int32(len(p.cells)) - 1
+}
+
+// colours of the fine mask's pixels: mean camera values of the k x k photo pixels under each.
+func (f *fine) camera(in *Input, x, y int) (b, g, r uint8) {
+	if f.k == 1 {
+		p := in.Img.Pix[3*(y*in.Img.W+x):]
+		return p[0], p[1], p[2]
+	}
+	var s [3]int
+	for j := range f.k {
+		o := 3 * ((y*f.k+j)*in.Img.W + x*f.k)
+		row := in.Img.Pix[o : o+3*f.k]
+		for i := 0; i < len(row); i += 3 {
+			s[0] += int(row[i])
+			s[1] += int(row[i+1])
+			s[2] += int(row[i+2])
+		}
+	}
+	n := f.k * f.k
+	return uint8((s[0] + n/2) / n), uint8((s[1] + n/2) / n), uint8((s[2] + n/2) / n)
+}
+
+// paint gives every leaf pixel its class (code + 1 in f.class; 0 outside) and adds up the palette's areas.
+func paint(in *Input, f *fine, toPlane geom.ToPlane, p *palette) {
+	f.class = make([]uint8, len(f.mask))
+	k := float64(f.k)
+	o := (k - 1) / 2
+	for y := range f.h {
+		row := f.mask[y*f.w : (y+1)*f.w]
+		for x0 := 0; x0 < f.w; x0 += 16 {
+			mm2 := -1.0
+			for x := x0; x < min(f.w, x0+16); x++ {
+				if row[x] == 0 {
+					continue
+				}
+				if mm2 < 0 {
+					mm2 = k * k * toPlane.AreaMM2(geom.PX{X: k*(float64(x0)+7.5) + o, Y: k*float64(y) + o})
+				}
+				n := p.at(f.camera(in, x, y))
+				p.cells[n].mm2 += mm2
+				f.class[y*f.w+x] = p.cells[n].class + 1
+			}
+		}
+	}
+}
+
+// settle takes back classes that are only the passage from one colour to another. Where green meets purple the mixed
+// pixels between are yellow and brown by hue, and at the outline the ground mixes in; such a layer is as thin as the
+// lens and the camera's colour sampling make it. Yellow and brown that is no wider than that takes its neighbour's class.
+func settle(f *fine, reach int) {
+	w, h := f.w, f.h
+	var open []int32
+	const y1, b1 = Yellow + 1, Brown + 1
+	for y := range h {
+		for x := range w {
+			i := y*w + x
+			c := f.class[i]
+			if c != y1 && c != b1 {
+				continue
+			}
+			if x >= reach && x < w-reach && y >= reach && y < h-reach &&
+				f.class[i-reach] == c && f.class[i+reach] == c && f.class[i-reach*w] == c && f.class[i+reach*w] == c {
+				continue
+			}
+			same, all := 0, 0
+			for yy := max(0, y-reach); yy <= min(h-1, y+reach); yy++ {
+				for _, v := range f.class[yy*w+max(0, x-reach) : yy*w+min(w, x+reach+1)] {
+					if v != 0 {
+						all++
+						if v == c {
+							same++
+						}
+					}
+				}
+			}
+			if same*100 < 45*all {
+				open = append(open, int32(i))
+			}
+		}
+	}
+	const pending = 255
+	for _, i := range open {
+		f.class[i] = pending
+	}
+	for len(open) > 0 {
+		var next, set []int32
+		var to []uint8
+		for _, i := range open {
+			x, y := int(i)%w, int(i)/w
+			var n [6]int
+			for yy := max(0, y-1); yy <= min(h-1, y+1); yy++ {
+				for xx := max(0, x-1); xx <= min(w-1, x+1); xx++ {
+					if v := f.class[yy*w+xx]; v != 0 && v != pending {
+						n[v]++
+					}
+				}
+			}
+			best := uint8(0)
+			for v := uint8(2); v < 6; v++ {
+				if n[v] > 0 && (best == 0 || n[v] > n[best]) {
+					best = v
+				}
+			}
+			if best == 0 && n[1] > 0 {
+				best = 1
+			}
+			if best == 0 {
+				next = append(next, i)
+			} else {
+				set, to = append(set, i), append(to, best)
+			}
+		}
+		for j, i := range set {
+			f.class[i] = to[j]
+		}
+		if len(set) == 0 {
+			for _, i := range next {
+				f.class[i] = 1
+			}
+			break
+		}
+		open = next
+	}
+}
+
+// tally are areas in mm2: of the whole mask, by class, and the lengths in mm of the outline and of class borders.
+type tally struct {
+	area            float64
+	class           [5]float64
+	outline, border float64
+	pxMM            float64 // mean width of a fine pixel
+	centre          geom.MM // of the leaf area
+}
+
+func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
+	k := float64(f.k)
+	o := (k - 1) / 2
+	w := f.w
+	n := 0
+	for y := range f.h {
+		row := f.class[y*w : (y+1)*w]
+		for x0 := 0; x0 < w; x0 += 16 {
+			var c [6]int
+			any := false
+			edges, borders := 0, 0
+			for x := x0; x < min(w, x0+16); x++ {
+				v := row[x]
+				if v == 0 {
+					continue
+				}
+				any = true
+				c[v]++
+				if x+1 < w {
+					if u := row[x+1]; u == 0 {
+						edges++
+					} else if u != v {
+						borders++
+					}
+				}
+				if x > 0 && row[x-1] == 0 {
+					edges++
+				}
+				if y+1 < f.h {
+					if u := f.class[(y+1)*w+x]; u == 0 {
+						edges++
+					} else if u != v {
+						borders++
+					}
+				}
+				if y > 0 && f.class[(y-1)*w+x] == 0 {
+					edges++
+				}
+			}
+			if !any {
+				continue
+			}
+			p := geom.PX{X: k*(float64(x0)+7.5) + o, Y: k*float64(y) + o}
+			mm2 := k * k * toPlane.AreaMM2(p)
+			pos := toPlane.MM(p)
+			m := 0
+			for v := 1; v < 6; v++ {
+				t.class[v-1] += float64(c[v]) * mm2
+				m += c[v]
+			}
+			n += m
+			a := float64(m) * mm2
+			t.area += a
+			t.centre.X += a * pos.X
+			t.centre.Y += a * pos.Y
+			// Pixel sides run along both axes: over all directions they are 4/pi longer than the line they follow.
+			t.outline += float64(edges) * math.Sqrt(mm2) * math.Pi / 4
+			t.border += float64(borders) * math.Sqrt(mm2) * math.Pi / 4
+		}
+	}
+	if n > 0 {
+		t.pxMM = math.Sqrt(t.area / float64(n))
+		t.centre.X /= t.area
+		t.centre.Y /= t.area
+	}
+	return
+}

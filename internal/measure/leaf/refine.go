@@ -1,0 +1,191 @@
+package leaf
+
+// fine is the outline placed on pixels twice as fine as the grid's, or on the photo's own: a mask of the same field.
+type fine struct {
+	w, h  int
+	k     int // one fine pixel is k x k photo pixels
+	z     int // one grid pixel is z x z fine pixels
+	mask  []uint8
+	class []uint8 // 0 outside, else class code + 1; made by paint
+}
+
+// linearAt gives the corrected linear colour of a fine pixel: the mean, in linear light, of its photo pixels.
+func (f *fine) linearAt(in *Input, x, y int) [3]float32 {
+	c := &in.Colour
+	if f.k == 1 {
+		p := in.Img.Pix[3*(y*in.Img.W+x):]
+		r, g, b := c.Linear(p[2], p[1], p[0])
+		return [3]float32{r, g, b}
+	}
+	var sr, sg, sb float32
+	for j := range f.k {
+		o := 3 * ((y*f.k+j)*in.Img.W + x*f.k)
+		row := in.Img.Pix[o : o+3*f.k]
+		for i := 0; i < len(row); i += 3 {
+			sr += c.Tone[0][row[i+2]]
+			sg += c.Tone[1][row[i+1]]
+			sb += c.Tone[2][row[i]]
+		}
+	}
+	n := 1 / float32(f.k*f.k)
+	r, g, b := c.mix(sr*n, sg*n, sb*n)
+	return [3]float32{r, g, b}
+}
+
+// side is the colour just inside and just outside a stretch of the outline.
+type side struct {
+	in, out  [3]float32
+	nIn, nOu int32
+}
+
+// refine moves the outline of a grid mask to where the contrast between leaf and ground is halved. A lens spreads an
+// edge evenly to both sides in linear light, so the half level there is the edge; in the camera's own coded values it
+// would lie toward the dark side.
+func refine(in *Input, g *grid, m []uint8, z int) *fine {
+	f := &fine{w: g.w * z, h: g.h * z, k: g.k / z, z: z}
+	f.mask = make([]uint8, f.w*f.h)
+	up(f.mask, m, g.w, g.h, z)
+	inner := erode(m, g.w, g.h, 2)
+	outer := dilate(m, g.w, g.h, 2)
+	band := make([]uint8, len(m)) // grid pixels whose fine pixels are decided anew
+	core, cover := erode(m, g.w, g.h, 1), dilate(m, g.w, g.h, 1)
+	for i := range band {
+		if cover[i] != 0 && core[i] == 0 && g.block[i] == 0 {
+			band[i] = 1
+		}
+	}
+	lin := make([][3]float32, len(m))
+	have := make([]bool, len(m))
+	at := func(i int) [3]float32 {
+		if !have[i] {
+			have[i] = true
+			p := g.pix[3*i : 3*i+3]
+			r, gg, b := in.Colour.Linear(p[2], p[1], p[0])
+			lin[i] = [3]float32{r, gg, b}
+		}
+		return lin[i]
+	}
+	const reach = 6
+	for y := range g.h {
+		for x := range g.w {
+			i := y*g.w + x
+			if band[i] == 0 {
+				continue
+			}
+			var s side
+			for yy := max(0, y-reach); yy <= min(g.h-1, y+reach); yy++ {
+				for xx := max(0, x-reach); xx <= min(g.w-1, x+reach); xx++ {
+					j := yy*g.w + xx
+					if inner[j] != 0 {
+						v := at(j)
+						s.in[0] += v[0]
+						s.in[1] += v[1]
+						s.in[2] += v[2]
+						s.nIn++
+					} else if outer[j] == 0 && g.block[j] == 0 {
+						v := at(j)
+						s.out[0] += v[0]
+						s.out[1] += v[1]
+						s.out[2] += v[2]
+						s.nOu++
+					}
+				}
+			}
+			if s.nIn < 3 || s.nOu < 3 {
+				continue
+			}
+			sp := newSplit(s)
+			if !sp.ok {
+				continue
+			}
+			for j := range z {
+				for k := range z {
+					fx, fy := x*z+k, y*z+j
+					on := uint8(0)
+					if sp.leaf(f.linearAt(in, fx, fy)) {
+						on = 1
+					}
+					f.mask[fy*f.w+fx] = on
+				}
+			}
+		}
+	}
+	return f
+}
+
+func up(dst, src []uint8, w, h, z int) {
+	for y := range h {
+		row := dst[y*z*w*z : (y*z+1)*w*z]
+		for x := range w {
+			v := src[y*w+x]
+			for k := range z {
+				row[x*z+k] = v
+			}
+		}
+		for j := 1; j < z; j++ {
+			copy(dst[(y*z+j)*w*z:(y*z+j+1)*w*z], row)
+		}
+	}
+}
+
+// split tells whether a pixel at the outline is leaf. F is the leaf's colour just inside, B the ground's just outside.
+// The pixel's place between the two decides at the half: that is sharp, as it lives mostly on lightness, which JPEG
+// keeps at full resolution. But a ground in the leaf's own shadow is as dark as leaf. Shadow leaves a colour on
+// the line from black through B, so where F and B differ in hue the pixel's distance from that line, as a share of F's
+// own, must also say leaf; any other colour of tissue, as a purple margin, is off the line too.
+type split struct {
+	ok   bool
+	a    [3]float32 // place between B (0) and F (1)
+	c    float32
+	hues bool
+	b    [3]float32 // direction of B
+	s2   float32    // least squared distance from it
+}
+
+func newSplit(s side) (sp split) {
+	var f, b [3]float32
+	for c := range 3 {
+		f[c], b[c] = s.in[c]/float32(s.nIn), s.out[c]/float32(s.nOu)
+	}
+	d := [3]float32{f[0] - b[0], f[1] - b[1], f[2] - b[2]}
+	dd := dot3(d, d)
+	if dd < 1e-5 {
+		return
+	}
+	for c := range 3 {
+		sp.a[c] = d[c] / dd
+	}
+	sp.c = -dot3(b, d) / dd
+	sp.ok = true
+	ff, bb, fb := dot3(f, f), dot3(b, b), dot3(f, b)
+	if det := ff*bb - fb*fb; det > minSplitSin2*ff*bb {
+		n := 1 / sqrt32(bb)
+		sp.b = [3]float32{b[0] * n, b[1] * n, b[2] * n}
+		sp.s2 = shadowShare * shadowShare * det / bb
+		sp.hues = true
+	}
+	return
+}
+
+// minSplitSin2 is the squared sine of the angle between two colours from which shares can be solved for: 10 degrees.
+const minSplitSin2 = 0.03
+
+// halfLevel is the place between ground and leaf where the edge is. shadowShare is how much of the leaf's distance from
+// the ground's shades a pixel must have: half, less what a camera's coarser colour sampling takes at an edge.
+const (
+	halfLevel   = 0.5
+	shadowShare = 0.45
+)
+
+func (sp *split) leaf(v [3]float32) bool {
+	if dot3(v, sp.a)+sp.c <= halfLevel {
+		return false
+	}
+	if !sp.hues {
+		return true
+	}
+	t := dot3(v, sp.b)
+	return dot3(v, v)-t*t > sp.s2
+}
+
+func dot3(a, b [3]float32) float32 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }

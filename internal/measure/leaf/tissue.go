@@ -1,0 +1,192 @@
+package leaf
+
+// Least chroma at which a pixel of the reduced picture is a candidate for tissue, by class. Grounds and pots are seldom
+// green or purple, but wood, clay and sand are weakly yellow and brown, so these must be stronger.
+var candidateChroma = [5]float32{0, 8, 14, 9, 13}
+
+const (
+	groundReach2  = 9 * 9 // squared colour distance within which a pixel can be ground
+	groundStep2   = 6 * 6 // a flood over the ground stops at a step in colour larger than this
+	majorGround   = 0.12  // share of the frame's edge from which a green ground is believed
+	greyGround2   = 6 * 6
+	brownDarkest  = 17 // L*: what is darker is bark or a gap, not dead leaf
+	purpleLightst = 62 // L*: lighter red-purples are petals
+)
+
+// candidates gives the class code of every grid pixel that may be tissue by its colour alone, else 0.
+func candidates(g *grid, f *fastClasses) []uint8 {
+	cls := make([]uint8, len(g.L))
+	for i, L := range g.L {
+		if g.block[i] != 0 {
+			continue
+		}
+		a, b := g.A[i], g.B[i]
+		c := f.of(L, a, b)
+		if c == 0 {
+			continue
+		}
+		if m := candidateChroma[c]; a*a+b*b < m*m {
+			continue
+		}
+		if (c == Brown && L < brownDarkest) || (c == Purple && L > purpleLightst) || (c == Green && b < -4) || (c == Purple && b < -0.6*abs32(a)) {
+			continue
+		}
+		cls[i] = c
+	}
+	return majority(cls, g.w, g.h)
+}
+
+// majority gives every candidate the class that most candidates of its 5 x 5 neighbourhood have: the colour at a class
+// border passes through the hues between, one or two pixels wide, and these are no tissue of their own.
+func majority(cls []uint8, w, h int) []uint8 {
+	out := make([]uint8, len(cls))
+	copy(out, cls)
+	for y := 2; y < h-2; y++ {
+		for x := 2; x < w-2; x++ {
+			i := y*w + x
+			c := cls[i]
+			if c == 0 || (cls[i-1] == c && cls[i+1] == c && cls[i-w] == c && cls[i+w] == c) {
+				continue
+			}
+			var n [5]int
+			for yy := -2; yy <= 2; yy++ {
+				for _, v := range cls[i+yy*w-2 : i+yy*w+3] {
+					n[v]++
+				}
+			}
+			best := c
+			for k := Green; k <= Brown; k++ {
+				if n[k] > n[best] {
+					best = k
+				}
+			}
+			out[i] = best
+		}
+	}
+	return out
+}
+
+// ground marks, with the number of its colour from 1 on, what hangs together with the frame's edge in one of the
+// ground's colours without a step. Where a brown tip lies on a brown bench, the step at its edge is what tells them
+// apart; where the same brown is seen nowhere near the frame's edge, it is no ground.
+func ground(g *grid, cls []uint8, colours []groundColour) []uint8 {
+	out := make([]uint8, len(cls))
+	var stack []int32
+	w, h := g.w, g.h
+	for n := range colours {
+		c := &colours[n]
+		if c.share < 0.05 || c.v[1]*c.v[1]+c.v[2]*c.v[2] < greyGround2 {
+			continue // grey ground is no candidate anyway
+		}
+		like := func(i int) bool {
+			return out[i] == 0 && g.block[i] == 0 && c.away(g.L[i], g.A[i], g.B[i]) < groundReach2 &&
+				(cls[i] != Green || c.share > majorGround)
+		}
+		push := func(i int) {
+			if like(i) {
+				out[i] = uint8(n + 1)
+				stack = append(stack, int32(i))
+			}
+		}
+		for x := range w {
+			push(x)
+			push((h-1)*w + x)
+		}
+		for y := range h {
+			push(y * w)
+			push(y*w + w - 1)
+		}
+		for len(stack) > 0 {
+			p := int(stack[len(stack)-1])
+			stack = stack[:len(stack)-1]
+			x, y := p%w, p/w
+			try := func(q int) {
+				dl, da, db := lightWeight*(g.L[p]-g.L[q]), g.A[p]-g.A[q], g.B[p]-g.B[q]
+				if dl*dl+da*da+db*db < groundStep2 {
+					push(q)
+				}
+			}
+			if x > 0 {
+				try(p - 1)
+			}
+			if x < w-1 {
+				try(p + 1)
+			}
+			if y > 0 {
+				try(p - w)
+			}
+			if y < h-1 {
+				try(p + w)
+			}
+		}
+	}
+	return out
+}
+
+// tissue gives the mask of leaf tissue on the grid.
+func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) []uint8 {
+	gr := ground(g, cls, colours)
+	m := make([]uint8, len(cls))
+	for i, c := range cls {
+		if c == 0 || gr[i] != 0 {
+			continue
+		}
+		if c == Green && isGround(g, i, colours) {
+			continue
+		}
+		m[i] = 1
+	}
+	mm := func(x float64) int { return max(1, int(x*g.pxPerMM+0.5)) }
+	mm2 := func(x float64) int { return max(1, int(x*g.pxPerMM*g.pxPerMM+0.5)) }
+	m = open(m, g.w, g.h, 1)
+	judgeBrown(g, m, cls)
+	dropSmall(m, g.w, g.h, mm2(set.MinSpeckMM2))
+	m = closeGaps(m, g.w, g.h, mm(0.4))
+	for i := range m {
+		if g.block[i] != 0 {
+			m[i] = 0
+		}
+	}
+	fillHoles(m, g.w, g.h, mm2(set.MinHoleMM2))
+	dropUnleafy(g, m, cls)
+	return m
+}
+
+func isGround(g *grid, i int, colours []groundColour) bool {
+	for n := range colours {
+		if c := &colours[n]; c.share > majorGround && c.away(g.L[i], g.A[i], g.B[i]) < groundReach2 {
+			return true
+		}
+	}
+	return false
+}
+
+// dropUnleafy clears parts with hardly any green or purple in them, unless they are broad and yellow: a stake is
+// yellow and narrow.
+func dropUnleafy(g *grid, m, cls []uint8) {
+	label, size := parts(m, g.w, g.h, true)
+	green, gold := make([]int, len(size)), make([]int, len(size))
+	broad := make([]bool, len(size))
+	for i, l := range label {
+		if l == 0 {
+			continue
+		}
+		switch cls[i] {
+		case Green, Purple:
+			green[l]++
+		case Yellow:
+			gold[l]++
+		}
+	}
+	core := erode(m, g.w, g.h, max(1, int(4*g.pxPerMM)))
+	for i, v := range core {
+		if v != 0 {
+			broad[label[i]] = true
+		}
+	}
+	for i, l := range label {
+		if l != 0 && green[l]*10 < size[l] && !(broad[l] && gold[l]*10 > 3*size[l]) {
+			m[i] = 0
+		}
+	}
+}
