@@ -171,8 +171,9 @@ func FuzzU95Bounds(f *testing.F) {
 		terms := []record.Term{rect(a), norm(b), rect(c), rect(d)}
 		u := Standard(terms)
 		k := U95(terms) / u
-		// Between one rectangular term (1.6454) and just over a normal one: flat-topped sums never exceed 1.97.
-		if !(k > 1.645 && k < 1.97) {
+		// About one rectangular term (1.645; a little less where small terms widen u but hardly the flank) to just
+		// over a normal one: the flat-topped sums drawn here stay under 1.97.
+		if !(k > 1.62 && k < 1.97) {
 			t.Fatalf("k = %v for %v", k, terms)
 		}
 	})
