@@ -55,7 +55,8 @@ type Spec struct {
 	Marks       []Mark
 	Trends      []Trend
 	From, To    time.Time // extent of the time axis; zero: that of the points
-	Floor       bool      // the axis begins at zero
+	Floor       bool      // nothing is below zero: the axis begins there and intervals are cut there
+	MinSpan     float64   // the axis covers at least this much, so that noise is not blown up to fill it
 	W, H        float64   // px
 }
 
@@ -95,7 +96,7 @@ func SVG(s Spec) (string, error) {
 func (s *Spec) all(f func(p Point, lo, hi float64)) {
 	for _, l := range s.Series {
 		for _, p := range l.Points {
-			f(p, p.Value-p.U95, p.Value+p.U95)
+			f(p, p.Value-s.below(p), p.Value+p.U95)
 		}
 	}
 	for _, p := range s.Replicates {
@@ -142,14 +143,44 @@ func (s *Spec) extent() (lo, hi float64, ok bool) {
 	if s.Floor {
 		lo = math.Min(0, lo)
 	}
-	if hi-lo < 1e-9 {
-		hi, lo = hi+math.Max(1e-3, math.Abs(hi)*0.1), lo-math.Abs(lo)*0.1
-	}
+	lo, hi = s.widen(lo, hi)
 	room := (hi - lo) * 0.06
 	if !s.Floor || lo < 0 {
 		lo -= room
 	}
 	return lo, hi + room, true
+}
+
+// widen opens the range of values to the smallest span that is shown.
+func (s *Spec) widen(lo, hi float64) (float64, float64) {
+	span := math.Max(s.MinSpan, 1e-3)
+	if more := span - (hi - lo); more > 0 {
+		if s.Floor && lo == 0 {
+			return lo, hi + more
+		}
+		lo, hi = lo-more/2, hi+more/2
+		if s.Floor && lo < 0 {
+			lo, hi = 0, hi-lo
+		}
+	}
+	return lo, hi
+}
+
+// below is how far a point's interval reaches down.
+func (s *Spec) below(p Point) float64 {
+	if s.Floor && p.Value >= 0 {
+		return math.Min(p.U95, p.Value)
+	}
+	return p.U95
+}
+
+// dodge moves the points of several series apart by a few px, so that equal values do not hide each other.
+func (s *Spec) dodge(i int) float64 {
+	if len(s.Series) < 2 {
+		return 0
+	}
+	const px = 5
+	return (float64(i) - float64(len(s.Series)-1)/2) * px * s.To.Sub(s.From).Seconds() / s.W
 }
 
 func style(i ink, width float64, dash ...vg.Length) draw.LineStyle {

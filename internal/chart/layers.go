@@ -85,16 +85,14 @@ func (s *Spec) addReplicates(p *plot.Plot) error {
 }
 
 // withBars is a line's points with their intervals, in the form that the library asks for.
-type withBars []Point
-
-// Len is the number of points.
-func (w withBars) Len() int { return len(w) }
-
-// XY is a point's position.
-func (w withBars) XY(i int) (x, y float64) { return sec(w[i].At), w[i].Value }
+type withBars struct {
+	plotter.XYs
+	s   *Spec
+	pts []Point
+}
 
 // YError is the distance to the interval's ends.
-func (w withBars) YError(i int) (lo, hi float64) { return w[i].U95, w[i].U95 }
+func (w withBars) YError(i int) (lo, hi float64) { return w.s.below(w.pts[i]), w.pts[i].U95 }
 
 // shapes pairs each ink with a shape, so that colour is never the only sign.
 var shapes = map[string]draw.GlyphDrawer{
@@ -118,22 +116,26 @@ func (diamond) DrawGlyph(c *draw.Canvas, st draw.GlyphStyle, at vg.Point) {
 }
 
 func (s *Spec) addSeries(p *plot.Plot) error {
-	for _, l := range s.Series {
+	for i, l := range s.Series {
 		pts := finite(l.Points)
 		if len(pts) == 0 {
 			continue
 		}
 		k := ink("k-" + l.Kind)
-		if err := s.addLine(p, xys(pts), style(k, 1.4)); err != nil {
+		at := xys(pts)
+		for j := range at {
+			at[j].X += s.dodge(i)
+		}
+		if err := s.addLine(p, at, style(k, 1.4)); err != nil {
 			return err
 		}
-		bars, err := plotter.NewYErrorBars(withBars(pts))
+		bars, err := plotter.NewYErrorBars(withBars{at, s, pts})
 		if err != nil {
 			return err
 		}
 		bars.LineStyle, bars.CapWidth = style(k, 1), 4
 		p.Add(bars)
-		sc, err := plotter.NewScatter(xys(pts))
+		sc, err := plotter.NewScatter(at)
 		if err != nil {
 			return err
 		}
@@ -163,9 +165,9 @@ func finite(pts []Point) []Point {
 // addWords lays an invisible spot over every point and event that says in words what is there.
 func (s *Spec) addWords(c *canvas, p *plot.Plot, area draw.Canvas) {
 	tx, ty := p.Transforms(&area)
-	for _, l := range s.Series {
+	for i, l := range s.Series {
 		for _, q := range finite(l.Points) {
-			x, y := tx(sec(q.At)).Points(), c.h-ty(q.Value).Points()
+			x, y := tx(sec(q.At)+s.dodge(i)).Points(), c.h-ty(q.Value).Points()
 			c.raw(fmt.Sprintf(`<circle class="pt" cx="%s" cy="%s" r="8"><title>%s</title></circle>`, num(x), num(y), html.EscapeString(q.Words)))
 		}
 	}

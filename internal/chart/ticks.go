@@ -32,7 +32,7 @@ func (months) Ticks(min, max float64) []plot.Tick {
 		}
 		name := t.Format("Jan")
 		if t.Year() != year {
-			name = t.Format("Jan 06")
+			name = t.Format("Jan 2006")
 			if step >= 12 {
 				name = t.Format("2006")
 			}

@@ -125,6 +125,20 @@ func (q Info) Delta(change, u95 float64) string {
 	return Signed(v, d) + " ± " + Number(u, d) + unit
 }
 
+// Size prints the size of a difference, such as the smallest detectable one, to the digits of an uncertainty.
+func (q Info) Size(v float64) string {
+	v *= q.Scale
+	d, ok := Decimals(v)
+	if !ok {
+		return "–"
+	}
+	unit := q.unit()
+	if q.Shown == "%" {
+		unit = Thin + "points"
+	}
+	return Number(v, d) + unit
+}
+
 // Percent prints a change relative to the earlier value, "+9.3 ± 1.8 %", and whether that makes sense for this
 // quantity: it needs a value above zero that is itself known better than by half.
 func (q Info) Percent(from, change, u95 float64) (string, bool) {

@@ -15,29 +15,30 @@ import (
 
 // charted is one chart of a view: one quantity, or the discoloured shares together.
 type charted struct {
-	title  string
-	names  []string
-	floor  bool
-	isMain bool
+	title   string
+	names   []string
+	floor   bool    // nothing is below zero
+	minSpan float64 // least span of the axis in the shown unit
+	isMain  bool
 }
 
 // chartPlan is what is charted of a view, what tells most first. The rest is drawn only in small collections.
 var chartPlan = map[record.View][]charted{
 	record.Leaf: {
-		{"Leaf area", []string{"leaf_area"}, true, true},
-		{"Yellow, purple and brown shares", []string{"yellow_share", "purple_share", "brown_share"}, true, true},
-		{"Leaf hue", []string{"leaf_hue"}, false, true},
-		{"Green share", []string{"green_share"}, false, false},
-		{"Discoloured, outer third", []string{"outer_discoloured_share"}, true, false},
-		{"Discoloured, inner third", []string{"inner_discoloured_share"}, true, false},
+		{"Leaf area", []string{"leaf_area"}, false, 0, true},
+		{"Yellow, purple and brown shares", []string{"yellow_share", "purple_share", "brown_share"}, true, 6, true},
+		{"Leaf hue", []string{"leaf_hue"}, false, 12, true},
+		{"Green share", []string{"green_share"}, false, 6, false},
+		{"Discoloured, outer third", []string{"outer_discoloured_share"}, true, 6, false},
+		{"Discoloured, inner third", []string{"inner_discoloured_share"}, true, 6, false},
 	},
 	record.Root: {
-		{"Visible root length", []string{"root_length"}, true, true},
-		{"Longest root", []string{"root_longest"}, true, true},
-		{"Root tips", []string{"root_tips"}, true, true},
-		{"Mean root diameter", []string{"root_diameter"}, true, false},
-		{"Wall covered by root", []string{"wall_cover_share"}, true, false},
-		{"Wall seen", []string{"wall_seen_share"}, true, false},
+		{"Visible root length", []string{"root_length"}, true, 40, true},
+		{"Longest root", []string{"root_longest"}, true, 20, true},
+		{"Root tips", []string{"root_tips"}, true, 4, true},
+		{"Mean root diameter", []string{"root_diameter"}, true, 4, false},
+		{"Wall covered by root", []string{"wall_cover_share"}, true, 6, false},
+		{"Wall seen", []string{"wall_seen_share"}, true, 20, false},
 	},
 }
 
@@ -82,11 +83,10 @@ func letter(i int) string {
 
 // chartBox draws one chart of a plant; nil where there is nothing to draw.
 func (x *index) chartBox(k viewKey, c charted, marks []mark) (*chartBox, error) {
-	spec := chart.Spec{ID: fmt.Sprintf("c%d%.1s-%s", k.plant, k.view, strings.ReplaceAll(c.names[0], "_", "")), Floor: c.floor}
+	spec := chart.Spec{ID: fmt.Sprintf("c%d%.1s-%s", k.plant, k.view, strings.ReplaceAll(c.names[0], "_", "")), Floor: c.floor, MinSpan: c.minSpan}
 	box := &chartBox{ID: spec.ID, Title: c.title}
 	q := quantity.Of(c.names[0], "")
 	box.Unit = q.Shown
-	var latest []string
 	for _, name := range c.names {
 		s := x.points(seriesKey{k.plant, k.view, name}, len(c.names) > 1)
 		if len(s.Points) == 0 {
@@ -96,7 +96,6 @@ func (x *index) chartBox(k viewKey, c charted, marks []mark) (*chartBox, error) 
 		if len(c.names) > 1 {
 			box.Key = append(box.Key, keyItem{"k-" + s.Kind, shapeMark(s.Kind), strings.TrimSuffix(quantity.Of(name, "").Title, " share")})
 		}
-		latest = append(latest, s.Points[len(s.Points)-1].Words)
 	}
 	if len(spec.Series) == 0 {
 		return nil, nil
@@ -108,12 +107,33 @@ func (x *index) chartBox(k viewKey, c charted, marks []mark) (*chartBox, error) 
 	if len(c.names) == 1 {
 		x.addBackground(&spec, box, seriesKey{k.plant, k.view, c.names[0]}, q)
 	}
-	box.Latest = strings.Join(latest, "; ")
+	box.Latest = x.latest(k, c.names)
+	if spec.MinSpan == 0 { // sizes: at least a fifth of the value, so that a steady plant looks steady
+		spec.MinSpan = 0.2 * spec.Series[0].Points[0].Value
+	}
 	spec.Title = fmt.Sprintf("%s of plant %d, %s", c.title, k.plant, x.title(k.plant))
 	spec.Desc = describe(spec, box)
 	svg, err := chart.SVG(spec)
 	box.SVG = template.HTML(svg)
 	return box, err
+}
+
+// latest is the newest session's values in one line.
+func (x *index) latest(k viewKey, names []string) string {
+	date, out := "", []string(nil)
+	for _, name := range names {
+		s, ok := x.last(seriesKey{k.plant, k.view, name})
+		if !ok {
+			continue
+		}
+		q := quantity.Of(name, s.Unit)
+		text := q.Value(s.Value, s.U95)
+		if len(names) > 1 {
+			text = strings.TrimSuffix(q.Title, " share") + " " + text
+		}
+		date, out = max(date, s.Date), append(out, text)
+	}
+	return longDay(date) + ": " + strings.Join(out, ", ")
 }
 
 func shapeMark(kind string) string {

@@ -26,7 +26,7 @@ func (x *index) effectLine(e record.EventEffect) effectLine {
 		}
 		return q.Delta(v, 0) + " a month"
 	}
-	l := effectLine{Plant: e.Plant, Name: x.title(e.Plant), Event: kindWords(e.Event), Date: shortDay(e.Date), Title: q.Title,
+	l := effectLine{Plant: e.Plant, Name: x.title(e.Plant), Event: kindNoun(e.Event), Date: shortDay(e.Date), Title: q.Title,
 		Before: slope(e.SlopeBefore), After: slope(e.SlopeAfter), Level: "–", Against: "no comparison plant", P: "–",
 		Sentence: e.Sentence, Other: e.OtherEvents, q: e.Q}
 	if !math.IsNaN(e.LevelChange) {

@@ -47,7 +47,7 @@ func newLine(c record.Change) line {
 		l.Bar = int(math.Min(100, 100*l.Ratio/12))
 	}
 	if c.SmallestDetectable > 0 {
-		l.Smallest = strings.TrimPrefix(q.Delta(c.SmallestDetectable, 0), "+")
+		l.Smallest = q.Size(c.SmallestDetectable)
 	}
 	l.Q = probability(c.Q)
 	if c.Verdict == record.TooFew {

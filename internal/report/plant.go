@@ -29,6 +29,7 @@ type viewPage struct {
 	Charts, Extra []*chartBox
 	Before, After *shot
 	Now           []nowRow
+	Bases         bases
 	Trends        []trendRow
 	Sessions      sessionTable
 	Notes         []string
@@ -49,8 +50,12 @@ type nowRow struct {
 	Last, Long              cell
 }
 
+// bases are the days that most of a table's changes are counted from; they stand in its head, not in every row.
+type bases struct{ Last, Long string }
+
 type cell struct {
 	Mark, Class, Text, Aside string
+	since                    string
 }
 
 type trendRow struct {
@@ -157,6 +162,7 @@ func (r *renderer) viewPage(k viewKey, marks []mark) (*viewPage, *picture, error
 			v.Now = append(v.Now, row)
 		}
 	}
+	v.Bases = settleBases(v.Now)
 	v.Trends = x.trendRows(k)
 	v.Sessions = r.sessionTable(k)
 	v.Photos = r.photoRows(k)
@@ -231,10 +237,12 @@ func (x *index) cell(k viewKey, name, basis string) cell {
 	}
 	l := newLine(c)
 	out := cell{Mark: l.Mark, Class: l.Class, Text: l.Delta}
-	aside := []string{"since " + l.Since}
+	out.since = "since " + l.Since
 	if c.Event != "" {
-		aside = []string{"since " + c.Event}
+		day, kind, _ := strings.Cut(c.Event, " ")
+		out.since = "since " + strings.TrimSpace(kindNoun(kind)+" of "+shortDay(day))
 	}
+	var aside []string
 	if l.Percent != "" {
 		aside = append(aside, l.Percent)
 	}
@@ -246,6 +254,26 @@ func (x *index) cell(k viewKey, name, basis string) cell {
 	}
 	out.Aside = strings.Join(aside, "; ")
 	return out
+}
+
+// settleBases takes the first day that a column is counted from for its head, and leaves it to the rows that differ.
+func settleBases(rows []nowRow) bases {
+	var b bases
+	for _, column := range []struct {
+		head *string
+		cell func(*nowRow) *cell
+	}{{&b.Last, func(r *nowRow) *cell { return &r.Last }}, {&b.Long, func(r *nowRow) *cell { return &r.Long }}} {
+		for i := range rows {
+			c := column.cell(&rows[i])
+			if *column.head == "" {
+				*column.head = c.since
+			}
+			if c.since != "" && c.since != *column.head {
+				c.Aside = strings.TrimSuffix(c.since+"; "+c.Aside, "; ")
+			}
+		}
+	}
+	return b
 }
 
 func (r *renderer) photoRows(k viewKey) []photoRow {

@@ -112,6 +112,16 @@ func kindWords(kind string) string {
 	return kind
 }
 
+// kindNoun is an event's kind as a noun with its article.
+func kindNoun(kind string) string {
+	words := map[string]string{"repot": "the repot", "medium": "the new medium", "feed": "the change of feed", "water": "the change of watering",
+		"light": "the change of light", "move": "the move", "treat": "the treatment", "cut": "the cut"}
+	if w, ok := words[kind]; ok {
+		return w
+	}
+	return "the event (" + kind + ")"
+}
+
 func upperFirst(s string) string {
 	if s == "" {
 		return s
