@@ -1,0 +1,188 @@
+package cardpdf
+
+import "phototrack/internal/card"
+
+// Two bookmarks, one for each side of the card, made to be kept with it.
+const (
+	bookmarkWidthMM  = 48.0
+	bookmarkHeightMM = 146.0
+	bookmarkGapMM    = 2.0
+)
+
+var (
+	leafGreen = colour{60, 102, 50}
+	paleLeaf  = colour{142, 180, 88}
+	clay      = colour{196, 140, 104}
+	wallGrey  = colour{238, 238, 234}
+	glass     = colour{224, 234, 238}
+	rootBrown = colour{110, 76, 50}
+)
+
+// bookmark is what one bookmark says and shows.
+type bookmark struct {
+	title, side string
+	band        colour
+	picture     func(canvas)
+	caption     string
+	rules       []string
+}
+
+func bookmarks() [2]bookmark {
+	return [2]bookmark{
+		{"Leaves", "side L", leafGreen, canvas.leafPicture, "from the front: card in the leaf plane", []string{
+			"Photograph before watering.",
+			"Side L to the camera, held or propped in the plane of the leaves, beside them.",
+			"Camera square to the card, about 60 cm off.",
+			"The whole card, the plant and one tag in the frame; nothing in front of the card.",
+			"A plain backdrop, not green.",
+			"Soft even light: no flash, no harsh shadow, no sun on the card.",
+			"Same place, same way, every month.",
+		}},
+		{"Roots", "side R", rootBrown, canvas.rootPicture, "from above: card level with the pot’s axis", []string{
+			"Photograph before watering: a dry wall shows the roots.",
+			"Side R to the camera, beside the pot, its face level with the pot’s axis.",
+			"Camera square to the card, about 60 cm off, pot and card side by side.",
+			"The whole card, the whole pot and one tag in the frame.",
+			"A plain backdrop; wipe the wall outside.",
+			"Soft light from the sides: no flash, no lamp mirrored in the wall, no harsh shadow.",
+			"Same side of the pot every month: mark it.",
+		}},
+	}
+}
+
+func (d *document) howToPage() {
+	c, w, h := d.addPage(false, "How to shoot")
+	wide := 2*bookmarkWidthMM + bookmarkGapMM
+	x, y := (w-wide)/2, (h-bookmarkHeightMM)/2
+	if !d.small() {
+		c.textColour(ink)
+		c.text(bold, 20, x, y-24, "How to shoot")
+		c.textColour(faint)
+		c.paragraph(regular, 10, x, y-16, wide, "Cut out these two bookmarks and keep them with the card.")
+	}
+	for i, b := range bookmarks() {
+		c.at(x+float64(i)*(bookmarkWidthMM+bookmarkGapMM), y).bookmark(b)
+	}
+}
+
+func (c canvas) bookmark(b bookmark) {
+	const marginMM, bandMM, pictureMM = 4.0, 13.0, 40.0
+	c.stroke(hairline, 0.1)
+	c.rect(0, 0, bookmarkWidthMM, bookmarkHeightMM, "D")
+	c.fillRGB(b.band)
+	c.rect(0, 0, bookmarkWidthMM, bandMM, "F")
+	c.textColour(white)
+	c.text(bold, 15, marginMM, 8.8, b.title)
+	c.textRight(regular, 10, bookmarkWidthMM-marginMM, 8.8, b.side)
+
+	b.picture(c.at(marginMM, bandMM+3))
+	c.textColour(faint)
+	c.textCentred(regular, 6, bookmarkWidthMM/2, bandMM+pictureMM+6.5, b.caption)
+
+	y := bandMM + pictureMM + 13
+	for _, s := range b.rules {
+		c.fillRGB(b.band)
+		c.rect(marginMM, y-1.7, 1.5, 1.5, "F")
+		c.textColour(ink)
+		y = c.paragraph(regular, 7.5, marginMM+3.2, y, bookmarkWidthMM-2*marginMM-3.2, s) + 1.3
+	}
+}
+
+// leafPicture is a 40 x 40 mm drawing from the front: plant, tag, card beside the leaves, plain wall.
+func (c canvas) leafPicture() {
+	c.fillRGB(wallGrey)
+	c.rect(0, 0, 40, 40, "F")
+	c.fillRGB(colour{214, 210, 200})
+	c.rect(0, 34, 40, 6, "F")
+
+	c.stroke(leafGreen, 0.6)
+	c.line(13, 28, 13, 12)
+	c.leaf(6.9, 18, 7.5, 3.2, 25, leafGreen)
+	c.leaf(19.3, 16, 7.5, 3.2, -25, leafGreen)
+	c.leaf(13, 8.5, 3, 6, 0, paleLeaf)
+
+	c.fillRGB(clay)
+	c.polygon([]card.MM{{X: 7, Y: 26}, {X: 19, Y: 26}, {X: 17.5, Y: 37}, {X: 8.5, Y: 37}})
+	c.miniTag(11, 28.5)
+	c.miniCard(25.5, 12)
+	c.stroke(faint, 0.2)
+	c.line(31, 20.2, 31, 37) // the stick that holds the card
+}
+
+// rootPicture is a 40 x 40 mm drawing from above: pot and axis, card edge-on, camera facing it squarely.
+func (c canvas) rootPicture() {
+	c.fillRGB(wallGrey)
+	c.rect(0, 0, 40, 40, "F")
+	c.stroke(colour{150, 170, 180}, 0.5)
+	c.fillRGB(glass)
+	c.pdf.Circle(c.x+12, c.y+12, 8.5, "FD")
+	c.fillRGB(rootBrown)
+	c.pdf.Circle(c.x+12, c.y+12, 6.6, "F")
+
+	// The line on which both the axis and the card's face lie.
+	c.pdf.SetDashPattern([]float64{0.8, 0.8}, 0)
+	c.stroke(faint, 0.2)
+	c.line(1.5, 12, 38.5, 12)
+	c.line(22.5, 32, 22.5, 12)
+	c.pdf.SetDashPattern([]float64{}, 0)
+	c.stroke(white, 0.35)
+	c.line(10.8, 12, 13.2, 12)
+	c.line(12, 10.8, 12, 13.2)
+	c.fillRGB(black)
+	c.rect(24, 11.2, 13.5, 0.8, "F")
+	c.stroke(ink, 0.2)
+	c.line(22.5, 14, 24.5, 14) // the right angle
+	c.line(24.5, 14, 24.5, 12)
+
+	c.fillRGB(ink)
+	c.rect(18, 33, 9, 4.5, "F")
+	c.rect(21, 31.6, 3, 1.6, "F")
+	c.textColour(ink)
+	c.text(regular, 5.5, 31.2, 15, "card, R")
+	c.text(regular, 5.5, 2, 24.5, "pot and axis")
+	c.text(regular, 5.5, 28.4, 36.2, "camera")
+}
+
+func (c canvas) leaf(x, y, rx, ry, deg float64, k colour) {
+	c.fillRGB(k)
+	c.pdf.Ellipse(c.x+x, c.y+y, rx, ry, deg, "F")
+}
+
+func (c canvas) polygon(points []card.MM) {
+	for i, p := range points {
+		if i == 0 {
+			c.pdf.MoveTo(c.x+p.X, c.y+p.Y)
+			continue
+		}
+		c.pdf.LineTo(c.x+p.X, c.y+p.Y)
+	}
+	c.pdf.ClosePath()
+	c.pdf.DrawPath("F")
+}
+
+// miniCard is the card drawn as an icon. Plain squares stand for its markers, so that no photo of the
+// bookmark can be taken for one of the card.
+func (c canvas) miniCard(x, y float64) {
+	const scale = 12.0 / card.WidthMM
+	c.fillRGB(white)
+	c.stroke(faint, 0.15)
+	c.rect(x, y, card.WidthMM*scale, card.HeightMM*scale, "FD")
+	c.fillBlack()
+	for _, id := range card.MarkerIDs(card.SideLeaf) {
+		q, _, _ := card.MarkerCornersMM(id)
+		c.rect(x+q[0][0]*scale, y+q[0][1]*scale, card.MarkerMM*scale, card.MarkerMM*scale, "F")
+	}
+	for _, p := range card.Patches() {
+		q := p.TopLeftMM()
+		c.fillRGB(p.SRGB)
+		c.rect(x+q.X*scale, y+q.Y*scale, card.PatchSideMM*scale, card.PatchSideMM*scale, "F")
+	}
+}
+
+func (c canvas) miniTag(x, y float64) {
+	const scale = 4.0 / card.TagWidthMM
+	c.fillRGB(white)
+	c.rect(x, y, card.TagWidthMM*scale, card.TagHeightMM*scale, "F")
+	c.fillBlack()
+	c.rect(x+card.TagMarkerXMM*scale, y+card.TagMarkerYMM*scale, card.TagMarkerMM*scale, card.TagMarkerMM*scale, "F")
+}
