@@ -1,0 +1,148 @@
+package calib
+
+import (
+	"math"
+	"sort"
+
+	"phototrack/internal/card"
+	"phototrack/internal/cv"
+	"phototrack/internal/geom"
+	"phototrack/internal/raster"
+)
+
+// Marker is a marker seen in the photo, with its corners refined: top left, top right, bottom right, bottom left.
+type Marker struct {
+	ID           int
+	Corners      [4]geom.PX
+	Refined      bool    // false: the edges were too faint, the corners are the detector's
+	EdgeSpreadPx float64 // 10 to 90 % width of the marker's edges; NaN where not refined
+}
+
+// SidePx is the marker's mean side in px.
+func (m Marker) SidePx() float64 {
+	var s float64
+	for i := range 4 {
+		s += dist(m.Corners[i], m.Corners[(i+1)%4])
+	}
+	return s / 4
+}
+
+func dist(a, b geom.PX) float64 { return math.Hypot(a.X-b.X, a.Y-b.Y) }
+
+// searchSidePx is the long side of the picture that markers are first looked for in: a 24 mm marker is then still 40 px
+// wide where card and plant fill the frame, and the search takes a fraction of its time at full size.
+const searchSidePx = 2000
+
+// FindMarkers finds the 36h11 markers of the photo: on a reduced picture first, at full size where card or tag are
+// not complete there; corners are refined at full size (see refine). A marker seen twice in the same place counts once.
+func FindMarkers(img raster.BGR) ([]Marker, error) {
+	long := max(img.W, img.H)
+	k := max(1, (long+searchSidePx-1)/searchSidePx)
+	found, err := detect(img, k)
+	if err != nil {
+		return nil, err
+	}
+	if k > 1 && !complete(found) {
+		more, err := detect(img, 1)
+		if err != nil {
+			return nil, err
+		}
+		found = merge(more, found)
+	}
+	for i, m := range found {
+		for range 2 { // the second pass starts from edges that are already straight along the marker
+			found[i] = refine(img, found[i])
+		}
+		if !found[i].Refined {
+			found[i].Corners = m.Corners
+		}
+	}
+	sort.Slice(found, func(i, j int) bool {
+		if found[i].ID != found[j].ID {
+			return found[i].ID < found[j].ID
+		}
+		return found[i].Corners[0].X < found[j].Corners[0].X
+	})
+	return found, nil
+}
+
+func complete(ms []Marker) bool {
+	var onCard, tags int
+	for _, m := range ms {
+		if _, _, ok := card.MarkerCornersMM(m.ID); ok {
+			onCard++
+		} else {
+			tags++
+		}
+	}
+	return onCard >= 6 && tags > 0
+}
+
+func merge(a, b []Marker) []Marker {
+	out := append([]Marker(nil), a...)
+	for _, m := range b {
+		dup := false
+		for _, o := range out {
+			if o.ID == m.ID && dist(o.Corners[0], m.Corners[0]) < m.SidePx()/2 {
+				dup = true
+			}
+		}
+		if !dup {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+func detect(img raster.BGR, k int) ([]Marker, error) {
+	gray, w, h := reducedGray(img, k)
+	raw, err := cv.DetectMarkers(gray, w, h)
+	if err != nil {
+		return nil, err
+	}
+	var out []Marker
+	for _, r := range raw {
+		m := Marker{ID: r.ID, EdgeSpreadPx: math.NaN()}
+		for c := range 4 { // box means: the centre of reduced pixel u lies at k u + (k-1)/2
+			m.Corners[c] = geom.PX{X: r.Corners[c][0]*float64(k) + float64(k-1)/2, Y: r.Corners[c][1]*float64(k) + float64(k-1)/2}
+		}
+		out = append(out, m)
+	}
+	return merge(out, nil), nil
+}
+
+// reducedGray is the luma of the picture (ITU-R BT.601 weights in 8-bit integers), averaged over boxes of k by k px.
+func reducedGray(img raster.BGR, k int) (gray []uint8, w, h int) {
+	w, h = img.W/k, img.H/k
+	gray = make([]uint8, w*h)
+	if k == 1 {
+		for i := range gray {
+			p := img.Pix[3*i : 3*i+3 : 3*i+3]
+			gray[i] = uint8((uint32(p[0])*29 + uint32(p[1])*150 + uint32(p[2])*77 + 128) >> 8)
+		}
+		return
+	}
+	acc := make([]uint32, w)
+	div := uint32(k * k)
+	for y := range h {
+		clear(acc)
+		for dy := range k {
+			row := img.Pix[3*img.W*(y*k+dy):]
+			i := 0
+			for x := range acc {
+				var s uint32
+				for range k {
+					p := row[i : i+3 : i+3]
+					s += uint32(p[0])*29 + uint32(p[1])*150 + uint32(p[2])*77
+					i += 3
+				}
+				acc[x] += s
+			}
+		}
+		out := gray[y*w : (y+1)*w]
+		for x, s := range acc {
+			out[x] = uint8((s/div + 128) >> 8)
+		}
+	}
+	return
+}
