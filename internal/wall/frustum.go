@@ -186,3 +186,7 @@ func (s *Sheet) Silhouette(eye Vec, y float64) (left, right float64, ok bool) {
 	mid, half := math.Atan2(b, a), math.Acos(c)
 	return mid - half, mid + half, true
 }
+
+// Frame is the frustum's orthonormal frame: along the axis from rim to base, towards azimuth 0, towards azimuth +90
+// degrees.
+func (s *Sheet) Frame() (axis, zero, side Vec) { return s.fr.axis, s.fr.zero, s.fr.side }

@@ -1,0 +1,127 @@
+package root
+
+import (
+	"math"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/skeleton"
+)
+
+// looks is what can be said of a strand from the picture.
+type looks struct {
+	contrast float64   // median over its points of the colour step to the fainter side
+	diameter float64   // mm, median
+	inStreak float64   // share of its points that lie in a mirrored window
+	points   []float64 // colour step at every point; NaN where neither side can be judged
+}
+
+const (
+	leastStep   = 8.5  // a strand, or an end of one, that differs less than this from a side of it is no root
+	sureStep    = 14.0 // one that differs more is surely one
+	leastLength = 7.0  // mm; shorter pieces are crumbs
+)
+
+// colourStep is a colour distance between a root and what lies beside it, CIELAB units weighted for this task: light
+// changes from place to place, so lightness counts least; what parts roots from bark is a*.
+func colourStep(a, b [3]float32) float64 {
+	dl, da, db := float64(a[0]-b[0]), float64(a[1]-b[1]), float64(a[2]-b[2])
+	return math.Sqrt(0.35*dl*dl + 3*da*da + 0.6*db*db)
+}
+
+func (s *sheet) colour(p skeleton.Pt) ([3]float32, int, bool) {
+	x, y := int(p.X+0.5), int(p.Y+0.5)
+	if x < 0 || y < 0 || x >= s.W || y >= s.H || s.Seen.Pix[y*s.W+x] == 0 {
+		return [3]float32{}, 0, false
+	}
+	i := y*s.W + x
+	return [3]float32{s.L.Pix[i], s.A.Pix[i], s.B.Pix[i]}, i, true
+}
+
+// judge compares a strand with what lies on either side of it. A root differs from both sides; an edge between two
+// kinds of background differs from one.
+func judge(s *sheet, mask, streaks raster.Mask, st *strand) {
+	n := len(st.px)
+	f := looks{points: make([]float64, n)}
+	r := median(st.src.Radius)
+	f.diameter = 2 * r * s.Step
+	out := r + 0.8/s.Step
+	var known []float64
+	for i := range st.px {
+		f.points[i] = math.NaN()
+		c, k, ok := s.colour(st.px[i])
+		if !ok {
+			continue
+		}
+		if streaks.Pix[k] != 0 {
+			f.inStreak += 1 / float64(n)
+		}
+		nx, ny := normal(st.px, i)
+		least := math.Inf(1)
+		for _, k := range [2]float64{-out, out} {
+			e, j, ok := s.colour(skeleton.Pt{X: st.px[i].X + k*nx, Y: st.px[i].Y + k*ny})
+			if ok && mask.Pix[j] == 0 { // else another root lies there, or nothing is seen
+				least = math.Min(least, colourStep(c, e))
+			}
+		}
+		if !math.IsInf(least, 1) {
+			f.points[i] = least
+			known = append(known, least)
+		}
+	}
+	f.contrast = quantile(known, 0.5)
+	st.looks = f
+}
+
+func normal(p []skeleton.Pt, i int) (x, y float64) {
+	a, b := p[max(0, i-4)], p[min(len(p)-1, i+4)]
+	l := a.Dist(b)
+	if l == 0 {
+		return 0, 0
+	}
+	return -(b.Y - a.Y) / l, (b.X - a.X) / l
+}
+
+// trimFaint drops the ends of a strand that do not differ from both sides: there the mask has run on along an edge of the
+// filling. The colour step is taken as the median over +-2 mm.
+func trimFaint(st *strand, stepMM float64) {
+	reach := int(2 / stepMM)
+	n := len(st.px)
+	clear := func(i int) bool {
+		var near []float64
+		for j := max(0, i-reach); j <= min(n-1, i+reach); j++ {
+			if v := st.looks.points[j]; !math.IsNaN(v) {
+				near = append(near, v)
+			}
+		}
+		return len(near) == 0 || median(near) >= leastStep
+	}
+	lo, hi := 0, n-1
+	for lo < n && !clear(lo) {
+		lo++
+	}
+	for hi > lo && !clear(hi) {
+		hi--
+	}
+	// The window reaches over the edge by half its width: what was dropped ends there.
+	for i := range n {
+		if i < lo || i > hi {
+			st.kept[i] = false
+		}
+	}
+}
+
+// isRoot says whether the strand is taken for a root, and how likely it is one (0..1).
+func isRoot(st *strand, lengthMM float64) (taken bool, likely float64) {
+	c := st.looks.contrast
+	if math.IsNaN(c) {
+		return lengthMM > 2*leastLength, 0.5
+	}
+	likely = 1 / (1 + math.Exp(-(c-leastStep-1)/1.2))
+	if st.looks.inStreak > 0.5 && (lengthMM < 18 || c < sureStep) {
+		return false, 0.3 * likely
+	}
+	if lengthMM < leastLength || lengthMM < 1.6*st.looks.diameter {
+		return false, 0.3 * likely
+	}
+	return c >= leastStep, likely
+}

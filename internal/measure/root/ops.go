@@ -1,0 +1,230 @@
+package root
+
+import "phototrack/internal/raster"
+
+// soften blurs in place by two box passes each way of half width r px, close to a Gaussian of standard deviation
+// sqrt(2 r (r+1) / 3). The border is continued.
+func soften(f raster.Float, r int) {
+	if r < 1 || f.W < 2 || f.H < 2 {
+		return
+	}
+	row := make([]float32, f.W)
+	for y := range f.H {
+		line := f.Pix[y*f.W : (y+1)*f.W]
+		boxLine(row, line, r)
+		boxLine(line, row, r)
+	}
+	for range 2 {
+		boxColumns(f, r)
+	}
+}
+
+func boxLine(dst, src []float32, r int) {
+	n := len(src)
+	k := 1 / float32(2*r+1)
+	var sum float32
+	for i := -r; i <= r; i++ {
+		sum += src[min(max(i, 0), n-1)]
+	}
+	for i := range src {
+		dst[i] = sum * k
+		sum += src[min(i+r+1, n-1)] - src[max(i-r, 0)]
+	}
+}
+
+// boxColumns runs the box down all columns at once, a row at a time, which keeps to the order of memory.
+func boxColumns(f raster.Float, r int) {
+	w, h := f.W, f.H
+	k := 1 / float32(2*r+1)
+	src := append([]float32(nil), f.Pix...)
+	at := func(y int) []float32 { y = min(max(y, 0), h-1); return src[y*w : (y+1)*w] }
+	sum := make([]float32, w)
+	for y := -r; y <= r; y++ {
+		for x, v := range at(y) {
+			sum[x] += v
+		}
+	}
+	for y := range h {
+		line, in, out := f.Pix[y*w:(y+1)*w], at(y+r+1), at(y-r)
+		for x := range sum {
+			line[x] = sum[x] * k
+			sum[x] += in[x] - out[x]
+		}
+	}
+}
+
+// reachOf is the distance, px, from each pixel to the nearest pixel that is set in m, by the 3-4 chamfer (Borgefors
+// 1986), good to some 6 %. Where nothing is set it is large.
+func reachOf(m raster.Mask) []int32 {
+	const far = 1 << 28
+	w, h := m.W, m.H
+	d := make([]int32, w*h)
+	for i, v := range m.Pix {
+		if v == 0 {
+			d[i] = far
+		}
+	}
+	for y := range h {
+		for x := range w {
+			i := y*w + x
+			if d[i] == 0 {
+				continue
+			}
+			b := d[i]
+			if x > 0 {
+				b = min(b, d[i-1]+3)
+			}
+			if y > 0 {
+				b = min(b, d[i-w]+3)
+				if x > 0 {
+					b = min(b, d[i-w-1]+4)
+				}
+				if x+1 < w {
+					b = min(b, d[i-w+1]+4)
+				}
+			}
+			d[i] = b
+		}
+	}
+	for y := h - 1; y >= 0; y-- {
+		for x := w - 1; x >= 0; x-- {
+			i := y*w + x
+			if d[i] == 0 {
+				continue
+			}
+			b := d[i]
+			if x+1 < w {
+				b = min(b, d[i+1]+3)
+			}
+			if y+1 < h {
+				b = min(b, d[i+w]+3)
+				if x > 0 {
+					b = min(b, d[i+w-1]+4)
+				}
+				if x+1 < w {
+					b = min(b, d[i+w+1]+4)
+				}
+			}
+			d[i] = b
+		}
+	}
+	return d
+}
+
+func inverse(m raster.Mask) raster.Mask {
+	out := raster.NewMask(m.W, m.H)
+	for i, v := range m.Pix {
+		if v == 0 {
+			out.Pix[i] = 1
+		}
+	}
+	return out
+}
+
+// grown is m widened by r px.
+func grown(m raster.Mask, r float64) raster.Mask {
+	out := raster.NewMask(m.W, m.H)
+	for i, d := range reachOf(m) {
+		if float64(d) <= 3*r {
+			out.Pix[i] = 1
+		}
+	}
+	return out
+}
+
+// shrunk is m narrowed by r px; the border counts as inside.
+func shrunk(m raster.Mask, r float64) raster.Mask { return inverse(grown(inverse(m), r)) }
+
+// opened takes away what is narrower than 2 r px, closed fills gaps narrower than 2 r px.
+func opened(m raster.Mask, r float64) raster.Mask { return grown(shrunk(m, r), r) }
+func closed(m raster.Mask, r float64) raster.Mask { return shrunk(grown(m, r), r) }
+
+// flood is the part of m that hangs together, through 4-neighbours, with seed.
+func flood(m, seed raster.Mask) raster.Mask {
+	out := raster.NewMask(m.W, m.H)
+	var stack []int32
+	push := func(i int) {
+		if m.Pix[i] != 0 && out.Pix[i] == 0 {
+			out.Pix[i] = 1
+			stack = append(stack, int32(i))
+		}
+	}
+	for i, v := range seed.Pix {
+		if v != 0 {
+			push(i)
+		}
+	}
+	for len(stack) > 0 {
+		i := int(stack[len(stack)-1])
+		stack = stack[:len(stack)-1]
+		x := i % m.W
+		if x > 0 {
+			push(i - 1)
+		}
+		if x+1 < m.W {
+			push(i + 1)
+		}
+		if i >= m.W {
+			push(i - m.W)
+		}
+		if i+m.W < len(m.Pix) {
+			push(i + m.W)
+		}
+	}
+	return out
+}
+
+// pieces numbers the 8-connected pieces of m from 1 and gives their sizes (index 0 unused).
+func pieces(m raster.Mask) (label []int32, size []int) {
+	label = make([]int32, len(m.Pix))
+	size = []int{0}
+	var stack []int32
+	for s, v := range m.Pix {
+		if v == 0 || label[s] != 0 {
+			continue
+		}
+		id := int32(len(size))
+		n := 0
+		stack = append(stack[:0], int32(s))
+		label[s] = id
+		for len(stack) > 0 {
+			i := int(stack[len(stack)-1])
+			stack = stack[:len(stack)-1]
+			n++
+			x, y := i%m.W, i/m.W
+			for dy := -1; dy <= 1; dy++ {
+				for dx := -1; dx <= 1; dx++ {
+					u, w := x+dx, y+dy
+					if u < 0 || w < 0 || u >= m.W || w >= m.H {
+						continue
+					}
+					j := w*m.W + u
+					if m.Pix[j] != 0 && label[j] == 0 {
+						label[j] = id
+						stack = append(stack, int32(j))
+					}
+				}
+			}
+		}
+		size = append(size, n)
+	}
+	return label, size
+}
+
+// dropSmall takes out pieces under least px and fills holes under hole px.
+func dropSmall(m raster.Mask, least, hole int) raster.Mask {
+	out := raster.NewMask(m.W, m.H)
+	label, size := pieces(m)
+	for i, l := range label {
+		if l != 0 && size[l] >= least {
+			out.Pix[i] = 1
+		}
+	}
+	label, size = pieces(inverse(out))
+	for i, l := range label {
+		if l != 0 && size[l] < hole {
+			out.Pix[i] = 1
+		}
+	}
+	return out
+}
