@@ -101,19 +101,12 @@ func PlaceNew(path string, perm os.FileMode, write func(io.Writer) error) error 
 	if err != nil {
 		return Explain(path, err)
 	}
-	defer os.Remove(temp)
-	// A link fails where the name exists; a rename would overwrite. Without links (FAT) check, then rename: the
-	// collection's lock keeps other writers of this program away in between.
-	if err := os.Link(temp, path); err != nil {
+	if err := nameNew(temp, path); err != nil {
+		os.Remove(temp)
 		if errors.Is(err, os.ErrExist) {
 			return err
 		}
-		if _, statErr := os.Lstat(path); statErr == nil {
-			return &os.PathError{Op: "create", Path: path, Err: os.ErrExist}
-		}
-		if err := os.Rename(temp, path); err != nil {
-			return Explain(path, err)
-		}
+		return Explain(path, err)
 	}
 	return Explain(path, syncDir(dir))
 }
@@ -174,4 +167,38 @@ func HintOf(err error) string {
 		return h.Hint
 	}
 	return ""
+}
+
+// MoveNew syncs a finished file and gives it its name in the same file system, only if nothing has that name yet;
+// os.ErrExist otherwise.
+func MoveNew(from, to string) error {
+	f, err := os.Open(from)
+	if err != nil {
+		return Explain(from, err)
+	}
+	err = f.Sync()
+	f.Close()
+	if err != nil {
+		return Explain(from, err)
+	}
+	if err := nameNew(from, to); err != nil {
+		return Explain(to, err)
+	}
+	return Explain(to, syncDir(filepath.Dir(to)))
+}
+
+// nameNew gives from the name to. A link fails where the name exists; a rename would overwrite. Without links (FAT)
+// it checks, then renames: the collection's lock keeps other writers of this program away in between.
+func nameNew(from, to string) error {
+	err := os.Link(from, to)
+	switch {
+	case err == nil:
+		return os.Remove(from)
+	case errors.Is(err, os.ErrExist):
+		return err
+	}
+	if _, err := os.Lstat(to); err == nil {
+		return &os.PathError{Op: "create", Path: to, Err: os.ErrExist}
+	}
+	return os.Rename(from, to)
 }

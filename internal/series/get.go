@@ -1,0 +1,211 @@
+package series
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"runtime"
+	"strings"
+	"sync"
+
+	"phototrack/internal/record"
+)
+
+// Get gives the current measurement of a photo with its outlines, without its pictures. ok is false where the photo
+// has not been measured.
+func (s *Store) Get(ctx context.Context, sha256 string) (p record.Photo, ok bool, err error) {
+	var doc, quantities, drawn []byte
+	err = s.db.QueryRowContext(ctx, `SELECT m.doc, m.quantities, d.doc FROM measurements m LEFT JOIN drawings d USING (sha256) WHERE m.sha256 = ?`, sha256).
+		Scan(&doc, &quantities, &drawn)
+	if errors.Is(err, sql.ErrNoRows) {
+		return p, false, nil
+	}
+	if err != nil {
+		return p, false, explain(s.path, err)
+	}
+	if p, err = decodePhoto(doc, quantities); err != nil {
+		return p, false, fmt.Errorf("%s: %w", sha256, errors.Join(ErrDamaged, err))
+	}
+	d, err := decodeDrawings(drawn)
+	if err != nil {
+		return p, false, fmt.Errorf("%s: %w", sha256, errors.Join(ErrDamaged, err))
+	}
+	p.Outlines, p.WallRoots = d.Outlines, d.WallRoots
+	return p, true, nil
+}
+
+// NeedsMeasuring says whether a photo has no current measurement made with this settings key.
+func (s *Store) NeedsMeasuring(ctx context.Context, sha256, settingsKey string) (bool, error) {
+	var key string
+	var stale bool
+	err := s.db.QueryRowContext(ctx, "SELECT settings_key, stale FROM measurements WHERE sha256 = ?", sha256).Scan(&key, &stale)
+	if errors.Is(err, sql.ErrNoRows) {
+		return true, nil
+	}
+	return stale || key != settingsKey, explain(s.path, err)
+}
+
+// All gives the current measurement of every photo, without outlines and pictures, sorted by day, plant, view, name
+// and hash; photos without a date come first. Photos whose measurement is stale are among them.
+func (s *Store) All(ctx context.Context) ([]record.Photo, error) {
+	return s.query(ctx, "SELECT doc, quantities FROM measurements ORDER BY day, plant, view, name, sha256")
+}
+
+// Plant gives All of one plant.
+func (s *Store) Plant(ctx context.Context, plant int) ([]record.Photo, error) {
+	return s.query(ctx, "SELECT doc, quantities FROM measurements WHERE plant = ? ORDER BY day, plant, view, name, sha256", plant)
+}
+
+// History gives the replaced measurements of a photo, oldest first.
+func (s *Store) History(ctx context.Context, sha256 string) ([]record.Photo, error) {
+	return s.query(ctx, "SELECT doc, quantities FROM history WHERE sha256 = ? ORDER BY id", sha256)
+}
+
+type encoded struct{ doc, quantities []byte }
+
+// query reads rows in order and decodes them on all processors: decoding takes most of the time.
+func (s *Store) query(ctx context.Context, query string, args ...any) ([]record.Photo, error) {
+	rows, err := s.db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, explain(s.path, err)
+	}
+	defer rows.Close()
+	var raw []encoded
+	for rows.Next() {
+		var e encoded
+		if err := rows.Scan(&e.doc, &e.quantities); err != nil {
+			return nil, explain(s.path, err)
+		}
+		raw = append(raw, e)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, explain(s.path, err)
+	}
+	out := make([]record.Photo, len(raw))
+	faults := make([]error, runtime.NumCPU())
+	var wait sync.WaitGroup
+	for w := range faults {
+		wait.Add(1)
+		go func() {
+			defer wait.Done()
+			for i := w; i < len(raw); i += len(faults) {
+				p, err := decodePhoto(raw[i].doc, raw[i].quantities)
+				if err != nil && faults[w] == nil {
+					faults[w] = err
+				}
+				out[i] = p
+			}
+		}()
+	}
+	wait.Wait()
+	if err := errors.Join(faults...); err != nil {
+		return nil, fmt.Errorf("%s: %w", s.path, errors.Join(ErrDamaged, err))
+	}
+	return out, nil
+}
+
+// Picture gives one picture of a photo (plain, overlay, wall, ...); ok is false where there is none.
+func (s *Store) Picture(ctx context.Context, sha256, kind string) (data []byte, ok bool, err error) {
+	err = s.db.QueryRowContext(ctx, "SELECT bytes FROM pictures WHERE sha256 = ? AND kind = ?", sha256, kind).Scan(&data)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, false, nil
+	}
+	return data, err == nil, explain(s.path, err)
+}
+
+// Pictures gives the pictures of a photo of the kinds named, or all where none is named.
+func (s *Store) Pictures(ctx context.Context, sha256 string, kinds ...string) (map[string][]byte, error) {
+	query, args := "SELECT kind, bytes FROM pictures WHERE sha256 = ?", []any{sha256}
+	if len(kinds) > 0 {
+		query += " AND kind IN (?" + strings.Repeat(", ?", len(kinds)-1) + ")"
+		for _, k := range kinds {
+			args = append(args, k)
+		}
+	}
+	rows, err := s.db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, explain(s.path, err)
+	}
+	defer rows.Close()
+	out := map[string][]byte{}
+	for rows.Next() {
+		var kind string
+		var data []byte
+		if err := rows.Scan(&kind, &data); err != nil {
+			return nil, explain(s.path, err)
+		}
+		out[kind] = data
+	}
+	return out, explain(s.path, rows.Err())
+}
+
+// Names gives all paths under which a photo was seen, sorted.
+func (s *Store) Names(ctx context.Context, sha256 string) ([]string, error) {
+	rows, err := s.db.QueryContext(ctx, "SELECT path FROM names WHERE sha256 = ? ORDER BY path", sha256)
+	if err != nil {
+		return nil, explain(s.path, err)
+	}
+	defer rows.Close()
+	var out []string
+	for rows.Next() {
+		var path string
+		if err := rows.Scan(&path); err != nil {
+			return nil, explain(s.path, err)
+		}
+		out = append(out, path)
+	}
+	return out, explain(s.path, rows.Err())
+}
+
+// MarkStale marks the measurements whose settings key differs from what keyOf gives for them now, takes the mark from
+// the others, and gives the hashes of the stale ones in the order of All. Nothing is deleted.
+func (s *Store) MarkStale(ctx context.Context, keyOf func(p *record.Photo) string) ([]string, error) {
+	all, err := s.All(ctx)
+	if err != nil {
+		return nil, err
+	}
+	was, err := s.staleSet(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var stale []string
+	flip := map[string]bool{}
+	for i := range all {
+		p := &all[i]
+		due := keyOf(p) != p.SettingsKey
+		if due {
+			stale = append(stale, p.SHA256)
+		}
+		if due != was[p.SHA256] {
+			flip[p.SHA256] = due
+		}
+	}
+	if len(flip) == 0 {
+		return stale, nil
+	}
+	return stale, s.write(ctx, func(tx *sql.Tx) error {
+		w := txWriter{ctx: ctx, tx: tx}
+		for sha, due := range flip {
+			w.exec("UPDATE measurements SET stale = ? WHERE sha256 = ?", due, sha)
+		}
+		return w.err
+	})
+}
+
+func (s *Store) staleSet(ctx context.Context) (map[string]bool, error) {
+	rows, err := s.db.QueryContext(ctx, "SELECT sha256 FROM measurements WHERE stale <> 0")
+	if err != nil {
+		return nil, explain(s.path, err)
+	}
+	defer rows.Close()
+	out := map[string]bool{}
+	for rows.Next() {
+		var sha string
+		if err := rows.Scan(&sha); err != nil {
+			return nil, explain(s.path, err)
+		}
+		out[sha] = true
+	}
+	return out, explain(s.path, rows.Err())
+}

@@ -1,0 +1,92 @@
+package series
+
+// applicationID marks the file as ours ("phot" in ASCII), so that another program's database is never written to.
+const applicationID = 0x70686f74
+
+// migrations take the store from one schema version to the next; version n is reached by the first n of them. Steps
+// that have been released are never edited: a change is a new step at the end.
+var migrations = []string{schema1}
+
+// schema1 is the first schema. The document of a measurement is JSON of record.Photo without quantities, outlines
+// and pictures: quantities with their uncertainty terms stand beside it in a compact form, since all of them are read
+// for every report, and, for queries by hand, as rows of the table quantities.
+const schema1 = `
+CREATE TABLE photos (
+	sha256     TEXT PRIMARY KEY CHECK (length(sha256) = 64),
+	bytes      INTEGER NOT NULL,
+	first_seen TEXT NOT NULL
+) STRICT;
+CREATE TABLE seen (
+	path      TEXT PRIMARY KEY,
+	size      INTEGER NOT NULL,
+	mtime_ns  INTEGER NOT NULL,
+	sha256    TEXT NOT NULL REFERENCES photos(sha256),
+	last_seen TEXT NOT NULL
+) STRICT;
+CREATE INDEX seen_sha256 ON seen(sha256);
+CREATE TABLE names (
+	sha256 TEXT NOT NULL REFERENCES photos(sha256),
+	path   TEXT NOT NULL,
+	PRIMARY KEY (sha256, path)
+) STRICT;
+CREATE TABLE measurements (
+	sha256       TEXT PRIMARY KEY REFERENCES photos(sha256),
+	name         TEXT NOT NULL,
+	plant        INTEGER NOT NULL,
+	view         TEXT NOT NULL,
+	day          TEXT NOT NULL,
+	status       TEXT NOT NULL CHECK (status IN ('accepted', 'flagged', 'rejected')),
+	settings_key TEXT NOT NULL,
+	stale        INTEGER NOT NULL DEFAULT 0,
+	measured_at  TEXT NOT NULL,
+	doc          TEXT NOT NULL,
+	quantities   BLOB NOT NULL
+) STRICT;
+CREATE INDEX measurements_order ON measurements(day, plant, view, name, sha256);
+CREATE INDEX measurements_plant ON measurements(plant, view, day);
+CREATE TABLE quantities (
+	sha256 TEXT NOT NULL REFERENCES measurements(sha256),
+	name   TEXT NOT NULL,
+	unit   TEXT NOT NULL,
+	value  REAL,
+	u95    REAL,
+	PRIMARY KEY (sha256, name)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE drawings (
+	sha256 TEXT PRIMARY KEY REFERENCES measurements(sha256),
+	doc    BLOB NOT NULL
+) STRICT;
+CREATE TABLE pictures (
+	sha256 TEXT NOT NULL REFERENCES measurements(sha256),
+	kind   TEXT NOT NULL,
+	bytes  BLOB NOT NULL,
+	PRIMARY KEY (sha256, kind)
+) STRICT;
+CREATE TABLE history (
+	id           INTEGER PRIMARY KEY,
+	sha256       TEXT NOT NULL REFERENCES photos(sha256),
+	name         TEXT NOT NULL,
+	plant        INTEGER NOT NULL,
+	view         TEXT NOT NULL,
+	day          TEXT NOT NULL,
+	status       TEXT NOT NULL,
+	settings_key TEXT NOT NULL,
+	measured_at  TEXT NOT NULL,
+	replaced_at  TEXT NOT NULL,
+	doc          TEXT NOT NULL,
+	quantities   BLOB NOT NULL
+) STRICT;
+CREATE INDEX history_sha256 ON history(sha256);
+CREATE TABLE runs (
+	id         INTEGER PRIMARY KEY,
+	started_at TEXT NOT NULL,
+	ended_at   TEXT NOT NULL DEFAULT '',
+	version    TEXT NOT NULL,
+	found      INTEGER NOT NULL DEFAULT 0,
+	measured   INTEGER NOT NULL DEFAULT 0,
+	accepted   INTEGER NOT NULL DEFAULT 0,
+	flagged    INTEGER NOT NULL DEFAULT 0,
+	rejected   INTEGER NOT NULL DEFAULT 0,
+	outcome    TEXT NOT NULL DEFAULT ''
+) STRICT;
+`

@@ -1,0 +1,203 @@
+package series
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"time"
+
+	"phototrack/internal/fsx"
+)
+
+// Store is an open store. Its methods may be called from several goroutines; writes go one after another.
+type Store struct {
+	db       *sql.DB
+	path     string
+	readOnly bool
+	writing  sync.Mutex
+	now      func() time.Time
+}
+
+// options are what tests change.
+type options struct {
+	migrations []string
+	pragmas    []string
+}
+
+// Open opens the store at path for reading and writing, and makes it where there is none. An older schema is
+// upgraded, with a copy of the old file kept beside it. Errors: ErrNewer, ErrNotStore, ErrDamaged, ErrReadOnly,
+// ErrDiskFull, each with a hint.
+func Open(path string) (*Store, error) { return open(path, options{migrations: migrations}) }
+
+func open(path string, o options) (*Store, error) {
+	if _, err := os.Stat(filepath.Dir(path)); err != nil {
+		return nil, fsx.Explain(filepath.Dir(path), err)
+	}
+	if st, err := os.Stat(path); err == nil && !st.Mode().IsRegular() {
+		return nil, &fsx.HintError{What: path + " is not an ordinary file", Hint: "Move it away and run again.", Err: ErrNotStore}
+	}
+	// synchronous FULL: a photo that was acknowledged stays, even through a power cut. It costs one disk sync for a
+	// photo, against a second of measuring.
+	pragmas := append([]string{"busy_timeout(10000)", "foreign_keys(1)", "synchronous(FULL)"}, o.pragmas...)
+	s, err := connect(path, "rwc", pragmas)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.prepare(context.Background(), o.migrations); err != nil {
+		s.db.Close()
+		return nil, explain(path, err)
+	}
+	return s, nil
+}
+
+// OpenReader opens the store for reading only, also on a disk that cannot be written. A store that does not exist
+// gives ErrNotFound; one of an older schema has to be upgraded by Open first.
+func OpenReader(path string) (*Store, error) {
+	if _, err := os.Stat(path); errors.Is(err, os.ErrNotExist) {
+		return nil, &fsx.HintError{What: "nothing has been measured yet", Hint: "Drop photos into the inbox and run phototrack run.", Err: ErrNotFound}
+	}
+	var first error
+	for _, mode := range []string{"ro", "ro&immutable=1"} {
+		s, err := connect(path, mode, []string{"busy_timeout(10000)"})
+		if err == nil {
+			s.readOnly = true
+			var v int
+			if v, err = s.version(context.Background()); err == nil && v != len(migrations) {
+				err = &fsx.HintError{What: path + " has not been upgraded yet", Hint: "Run phototrack run once.", Err: ErrReadOnly}
+				if v > len(migrations) {
+					err = newerError(path, v)
+				}
+			}
+			if err == nil {
+				return s, nil
+			}
+			s.db.Close()
+		}
+		if first == nil {
+			first = err
+		}
+		// A store in a folder that cannot be written has no room for the shared index of readers; such a folder
+		// has no writer either, so it can be read as it lies.
+		if !errors.Is(explain(path, err), ErrReadOnly) || errors.As(err, new(*fsx.HintError)) {
+			break
+		}
+	}
+	return nil, explain(path, first)
+}
+
+func connect(path, mode string, pragmas []string) (*Store, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, err
+	}
+	var q strings.Builder
+	for _, p := range pragmas {
+		q.WriteString("&_pragma=" + url.QueryEscape(p))
+	}
+	dsn := "file:" + (&url.URL{Path: filepath.ToSlash(abs)}).EscapedPath() + "?mode=" + mode + "&_txlock=immediate" + q.String()
+	db, err := sql.Open("sqlite", dsn)
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(4)
+	return &Store{db: db, path: abs, now: time.Now}, nil
+}
+
+// Path is the store's file.
+func (s *Store) Path() string { return s.path }
+
+// Close ends the use of the store. The last writer to close tidies the log file away.
+func (s *Store) Close() error { return explain(s.path, s.db.Close()) }
+
+func (s *Store) version(ctx context.Context) (v int, err error) {
+	var app int64
+	if err := s.db.QueryRowContext(ctx, "PRAGMA application_id").Scan(&app); err != nil {
+		return 0, err
+	}
+	if err := s.db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&v); err != nil {
+		return 0, err
+	}
+	var tables int
+	if err := s.db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_master").Scan(&tables); err != nil {
+		return 0, err
+	}
+	if app != applicationID && (tables > 0 || app != 0) {
+		return 0, &fsx.HintError{What: s.path + " belongs to another program", Hint: "Move the file away and run again.", Err: ErrNotStore}
+	}
+	return v, nil
+}
+
+func newerError(path string, v int) error {
+	return &fsx.HintError{What: fmt.Sprintf("%s has schema %d, this phototrack knows %d", path, v, len(migrations)), Hint: "Use the newer phototrack that wrote it.", Err: ErrNewer}
+}
+
+// prepare brings the schema up to date.
+func (s *Store) prepare(ctx context.Context, steps []string) error {
+	v, err := s.version(ctx)
+	if err != nil {
+		return err
+	}
+	if v > len(steps) {
+		return newerError(s.path, v)
+	}
+	if v > 0 && v < len(steps) {
+		kept := fmt.Sprintf("%s.schema%d-%s", s.path, v, s.now().UTC().Format("20060102T150405.000000"))
+		if err := s.Backup(ctx, kept); err != nil {
+			return fmt.Errorf("before the upgrade a copy is kept: %w", err)
+		}
+	}
+	// In write-ahead mode readers and the writer do not wait for each other. File systems without shared memory
+	// refuse it and keep the older journal, which is as safe.
+	if _, err := s.db.ExecContext(ctx, "PRAGMA journal_mode=WAL"); err != nil {
+		return err
+	}
+	for ; v < len(steps); v++ {
+		if err := s.migrate(ctx, steps[v], v+1); err != nil {
+			return fmt.Errorf("schema %d: %w", v+1, err)
+		}
+	}
+	return nil
+}
+
+// migrate takes one step and notes its version in the same transaction, so that it is done wholly or not at all.
+func (s *Store) migrate(ctx context.Context, step string, version int) error {
+	return s.write(ctx, func(tx *sql.Tx) error {
+		var now int
+		if err := tx.QueryRowContext(ctx, "PRAGMA user_version").Scan(&now); err != nil || now >= version {
+			return err // another process was first
+		}
+		if _, err := tx.ExecContext(ctx, step); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d", applicationID, version))
+		return err
+	})
+}
+
+// write runs do in one transaction.
+func (s *Store) write(ctx context.Context, do func(tx *sql.Tx) error) error {
+	if s.readOnly {
+		return &fsx.HintError{What: s.path, Hint: "It was opened for reading.", Err: ErrReadOnly}
+	}
+	s.writing.Lock()
+	defer s.writing.Unlock()
+	tx, err := s.db.BeginTx(ctx, nil)
+	if err != nil {
+		return explain(s.path, err)
+	}
+	if err := do(tx); err != nil {
+		tx.Rollback() // the first error is the one that tells
+		return explain(s.path, err)
+	}
+	return explain(s.path, tx.Commit())
+}
+
+// stamp is the moment for the bookkeeping columns. They inform a person only: nothing is ordered or decided by them,
+// so a clock that was set wrong does no harm.
+func (s *Store) stamp() string { return s.now().UTC().Format(time.RFC3339) }
