@@ -66,11 +66,7 @@ func parseEXIF(data []byte) (exifData, error) {
 }
 
 // readEXIF fills in what the EXIF data say; width and height are the stored picture's.
-func (m *Meta) readEXIF(data []byte, width, height int) {
-	e, err := parseEXIF(data)
-	if err != nil {
-		m.note("The photo's EXIF data are damaged: date and camera may be missing.")
-	}
+func (m *Meta) readEXIF(e exifData, width, height int) {
 	if v, ok := e.main.integer(tagOrientation, 0); ok && v >= 1 && v <= 8 {
 		m.Orientation = int(v)
 	}

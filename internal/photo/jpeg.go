@@ -5,7 +5,7 @@ import (
 	"encoding/binary"
 	"fmt"
 
-	"phototrack/internal/cv"
+	"phototrack/internal/codec"
 	"phototrack/internal/raster"
 )
 
@@ -37,7 +37,7 @@ var (
 
 // parseJPEG walks the segments up to the first scan.
 func parseJPEG(data []byte) (*header, error) {
-	h := &header{format: JPEG, decode: decodeJPEG}
+	h := &header{format: JPEG, decode: decodeJPEG, costPerPx: 3}
 	var icc iccParts
 	for pos := 2; ; {
 		marker, seg, next, err := jpegSegment(data, pos)
@@ -119,6 +119,10 @@ func (h *header) jpegFrame(marker byte, seg []byte) error {
 	bits, components := seg[0], seg[5]
 	h.height = int(binary.BigEndian.Uint16(seg[1:]))
 	h.width = int(binary.BigEndian.Uint16(seg[3:]))
+	h.grey = components == 1
+	if marker == jpegSOF2 {
+		h.costPerPx += 2 * int(components) // the coefficients of all passes are kept
+	}
 	switch {
 	case marker > jpegSOF2:
 		return fmt.Errorf("%w: a lossless, hierarchical or arithmetic-coded JPEG (kind %d)", ErrUnknownFormat, marker-jpegSOF0)
@@ -174,7 +178,7 @@ func decodeJPEG(data []byte, h *header) (raster.BGR, error) {
 		return raster.BGR{}, err
 	}
 	img := raster.NewBGR(h.width, h.height)
-	if err := cv.DecodeInto(data, img); err != nil {
+	if err := codec.JPEG(data, img); err != nil {
 		return raster.BGR{}, fmt.Errorf("%w: %v", ErrUnreadable, err)
 	}
 	return img, nil

@@ -33,6 +33,10 @@ const (
 	DefaultMaxBytes  = 400_000_000
 )
 
+// maxCostPerPx bounds the memory of decoding, bytes for each pixel of MaxPixels: an ordinary JPEG takes 3, and another 3 to
+// turn it; 16-bit and multi-pass pictures take more a pixel and so must have fewer.
+const maxCostPerPx = 9
+
 // maxSide is the longest side in px of a picture that is opened, whatever its area: JPEG ends there too.
 const maxSide = 65535
 
@@ -57,6 +61,10 @@ func (l Limits) check(h *header) error {
 	}
 	if px := int64(h.width) * int64(h.height); px > l.pixels() || h.width > maxSide || h.height > maxSide {
 		return fmt.Errorf("%w: %d x %d px, the limit is %d megapixels", ErrTooLarge, h.width, h.height, l.pixels()/1_000_000)
+	}
+	if need := int64(h.width) * int64(h.height) * int64(h.costPerPx); need > maxCostPerPx*l.pixels() {
+		return fmt.Errorf("%w: decoding %d x %d px of this kind takes %d MB, the limit is %d MB", ErrTooLarge, h.width, h.height,
+			need/1_000_000, maxCostPerPx*l.pixels()/1_000_000)
 	}
 	return nil
 }

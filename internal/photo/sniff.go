@@ -15,10 +15,11 @@ type header struct {
 	icc           []byte // embedded ICC profile, nil where there is none
 	iccFault      string // why an embedded profile could not be put together
 	namedSpace    string // a colour space given by name instead of a profile, "" where there is none
+	grey          bool   // one channel of colour
 	turned        bool   // the decoder itself applies the file's rotation
-	orientation   int    // from the container rather than from EXIF, 0 where it says nothing
 	notes         []string
-	body          int // where the compressed data start, bytes
+	body          int // where a JPEG's compressed data start, bytes
+	costPerPx     int // memory that decoding takes, bytes a pixel
 	decode        func(data []byte, h *header) (raster.BGR, error)
 }
 
@@ -39,18 +40,31 @@ func parse(data []byte) (*header, error) {
 		return nil, fmt.Errorf("%w: the file is empty", ErrUnreadable)
 	case bytes.HasPrefix(data, []byte{0xFF, 0xD8}):
 		return parseJPEG(data)
+	case bytes.HasPrefix(data, []byte(pngMagic)):
+		return parsePNG(data)
+	case bytes.HasPrefix(data, []byte("II*\x00")), bytes.HasPrefix(data, []byte("MM\x00*")):
+		return parseTIFF(data)
+	case isWebP(data):
+		return parseWebP(data)
+	case isHEIC(data):
+		return parseHEIC(data)
 	}
 	return nil, fmt.Errorf("%w: %s", ErrUnknownFormat, nameForeign(data))
 }
 
-// meta reads the EXIF data and what the container said beside it.
+// meta reads the EXIF data and what the container said beside it; where EXIF names the colour space, the header learns
+// it.
 func (h *header) meta() Meta {
 	m := Meta{Format: h.format, Orientation: 1, Notes: h.notes}
 	if h.exif != nil {
-		m.readEXIF(h.exif, h.width, h.height)
-	}
-	if h.orientation != 0 {
-		m.Orientation = h.orientation
+		e, err := parseEXIF(h.exif)
+		if err != nil {
+			m.note("The photo's EXIF data are damaged: date and camera may be missing.")
+		}
+		m.readEXIF(e, h.width, h.height)
+		if h.icc == nil && h.iccFault == "" && h.namedSpace == "" && e.adobeRGB() {
+			h.namedSpace = spaceAdobeRGB
+		}
 	}
 	if h.turned {
 		m.Orientation = 1

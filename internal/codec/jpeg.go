@@ -1,0 +1,97 @@
+package codec
+
+/*
+#cgo pkg-config: libjpeg
+#include <setjmp.h>
+#include <stdint.h>
+#include <stdio.h>
+#include <string.h>
+#include <jpeglib.h>
+#include <jerror.h>
+
+typedef struct {
+	struct jpeg_error_mgr mgr;
+	jmp_buf back;
+	char *msg;          // JMSG_LENGTH_MAX bytes, the first message that matters
+	long damaged;       // warnings that say that picture data are missing or wrong
+} pt_jpeg_err;
+
+static void pt_jpeg_exit(j_common_ptr c) {
+	pt_jpeg_err *e = (pt_jpeg_err *)c->err;
+	if (e->damaged == 0) c->err->format_message(c, e->msg);
+	longjmp(e->back, 1);
+}
+
+// Warnings that leave the pixels as they were: bytes between segments, an odd version, an odd colour marker.
+static int pt_jpeg_harmless(int code) {
+	return code == JWRN_EXTRANEOUS_DATA || code == JWRN_JFIF_MAJOR || code == JWRN_ADOBE_XFORM ||
+	       code == JWRN_TOO_MUCH_DATA || code == JWRN_BOGUS_PROGRESSION;
+}
+
+static void pt_jpeg_emit(j_common_ptr c, int level) {
+	pt_jpeg_err *e = (pt_jpeg_err *)c->err;
+	if (level >= 0 || pt_jpeg_harmless(c->err->msg_code)) return;
+	if (e->damaged++ == 0) c->err->format_message(c, e->msg);
+}
+
+static void pt_jpeg_silent(j_common_ptr c) { (void)c; }
+
+// Returns 0, or 1 with a message: an error of the library, damaged data, or another size than w x h.
+static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, int w, int h, char *msg) {
+	struct jpeg_decompress_struct c;
+	pt_jpeg_err err;
+	memset(&c, 0, sizeof c);
+	err.damaged = 0;
+	err.msg = msg;
+	c.err = jpeg_std_error(&err.mgr);
+	err.mgr.error_exit = pt_jpeg_exit;
+	err.mgr.emit_message = pt_jpeg_emit;
+	err.mgr.output_message = pt_jpeg_silent;
+	if (setjmp(err.back)) {
+		jpeg_destroy_decompress(&c);
+		return 1;
+	}
+	jpeg_create_decompress(&c);
+	jpeg_mem_src(&c, data, len);
+	jpeg_read_header(&c, TRUE);
+	c.out_color_space = JCS_EXT_BGR;
+	if ((int)c.image_width != w || (int)c.image_height != h) {
+		strcpy(msg, "the size is not the header's");
+		jpeg_destroy_decompress(&c);
+		return 1;
+	}
+	jpeg_start_decompress(&c);
+	while (c.output_scanline < c.output_height && err.damaged == 0) {
+		JSAMPROW rows[8];
+		JDIMENSION n = c.output_height - c.output_scanline;
+		if (n > 8) n = 8;
+		for (JDIMENSION i = 0; i < n; i++) rows[i] = dst + (size_t)3 * w * (c.output_scanline + i);
+		jpeg_read_scanlines(&c, rows, n);
+	}
+	if (err.damaged == 0) jpeg_finish_decompress(&c);
+	jpeg_destroy_decompress(&c);
+	return err.damaged != 0;
+}
+*/
+import "C"
+
+import (
+	"fmt"
+	"unsafe"
+
+	"phototrack/internal/raster"
+)
+
+// JPEG decodes a grey or colour JPEG into dst, whose size must be the stored picture's; orientation and profile are left
+// to the caller. Data that are damaged or end early are an error, where the library itself would warn and go on.
+func JPEG(data []byte, dst raster.BGR) error {
+	if err := room(data, dst); err != nil {
+		return err
+	}
+	var msg [C.JMSG_LENGTH_MAX]C.char
+	if C.pt_jpeg_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.ulong(len(data)),
+		(*C.uint8_t)(unsafe.Pointer(&dst.Pix[0])), C.int(dst.W), C.int(dst.H), &msg[0]) != 0 {
+		return fmt.Errorf("%w: %s", ErrDecode, C.GoString(&msg[0]))
+	}
+	return nil
+}

@@ -1,0 +1,62 @@
+package photo
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+
+	"phototrack/internal/codec"
+	"phototrack/internal/raster"
+)
+
+func isWebP(data []byte) bool {
+	return len(data) >= 12 && string(data[:4]) == "RIFF" && string(data[8:12]) == "WEBP"
+}
+
+// parseWebP walks the RIFF chunks (WebP container specification).
+func parseWebP(data []byte) (*header, error) {
+	end := int64(binary.LittleEndian.Uint32(data[4:])) + 8
+	if end > int64(len(data)) {
+		return nil, fmt.Errorf("%w: the WebP is cut short after %d of %d bytes", ErrUnreadable, len(data), end)
+	}
+	info, err := codec.ReadWebPInfo(data[:end])
+	if err != nil {
+		return nil, fmt.Errorf("%w: %v", ErrUnreadable, err)
+	}
+	if info.Moving {
+		return nil, fmt.Errorf("%w: a moving WebP", ErrUnknownFormat)
+	}
+	h := &header{format: WebP, width: info.W, height: info.H, costPerPx: 4 + 3}
+	if info.Alpha {
+		h.costPerPx = 4 + 4 + 3
+	}
+	h.decode = func(data []byte, h *header) (raster.BGR, error) {
+		img := raster.NewBGR(h.width, h.height)
+		if err := codec.WebP(data[:end], img, info.Alpha); err != nil {
+			return raster.BGR{}, fmt.Errorf("%w: %v", ErrUnreadable, err)
+		}
+		return img, nil
+	}
+	h.webpChunks(data[:end])
+	return h, nil
+}
+
+// webpChunks takes the profile and the EXIF data; some programs write the JPEG tag before the latter.
+func (h *header) webpChunks(data []byte) {
+	for pos := int64(12); pos+8 <= int64(len(data)); {
+		n := int64(binary.LittleEndian.Uint32(data[pos+4:]))
+		if pos+8+n > int64(len(data)) {
+			return
+		}
+		chunk := data[pos+8 : pos+8+n]
+		switch string(data[pos : pos+4]) {
+		case "ICCP":
+			if h.icc = chunk; len(chunk) > maxProfileBytes {
+				h.icc, h.iccFault = nil, fmt.Sprintf("it has more than %d MB", maxProfileBytes>>20)
+			}
+		case "EXIF":
+			h.exif = bytes.TrimPrefix(chunk, exifTag)
+		}
+		pos += 8 + n + n&1
+	}
+}
