@@ -1,0 +1,264 @@
+package plate
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"phototrack/internal/record"
+)
+
+// layout is where everything on a plate stands, px of the preset.
+type layout struct {
+	unit         float64 // a hundredth of the page's shorter side: text and gaps are multiples of it
+	w, h         float64
+	margin, gap  float64
+	cols         int
+	panelW       int
+	panelH       int
+	captionH     float64
+	scale        float64 // px per mm of plant
+	scaleWords   string
+	centre       Point // of every panel, mm from the frame's anchor
+	top          float64
+	lineH        float64
+	barMM        float64
+	rowLabel     float64
+	captionLines int
+}
+
+// Heads and feet of the page, in units.
+const (
+	headUnits = 9.5
+	footUnits = 3.5
+)
+
+// air is how much more than the plants is shown on each side, as a part of their extent.
+const air = 0.05
+
+// plan settles columns and scale: the number of columns that shows the plants largest.
+func plan(s *Spec) (layout, error) {
+	frames := s.frames()
+	if len(frames) == 0 {
+		return layout{}, ErrNothing
+	}
+	var all Box
+	for _, f := range frames {
+		all = all.union(f.extent())
+	}
+	if all.Empty() {
+		return layout{}, fmt.Errorf("%w: the plants have no extent", ErrNothing)
+	}
+	l := layout{w: float64(s.Preset.W), h: float64(s.Preset.H), centre: Point{(all.X0 + all.X1) / 2, (all.Y0 + all.Y1) / 2}}
+	l.unit = min(l.w, l.h) / 100
+	l.margin, l.gap, l.lineH = 4*l.unit, 2*l.unit, 2.35*l.unit
+	l.captionLines = captionLines(s)
+	l.captionH = float64(l.captionLines)*l.lineH + 1.2*l.unit
+	l.top = l.margin + headUnits*l.unit
+	if len(s.Rows) > 1 {
+		l.rowLabel = 3.2 * l.unit
+	}
+	needW, needH := (all.X1-all.X0)*(1+2*air), (all.Y1-all.Y0)*(1+2*air)
+	longest := 0
+	for _, r := range s.Rows {
+		longest = max(longest, len(r.Frames))
+	}
+	for cols := 1; cols <= longest; cols++ {
+		t := l
+		t.fit(s, cols, needW, needH)
+		if t.panelW > 8 && t.panelH > 8 && t.scale > l.scale {
+			l = t
+		}
+	}
+	if l.scale <= 0 {
+		return l, fmt.Errorf("%d pictures do not fit on the preset %s", len(frames), s.Preset.Name)
+	}
+	if s.Exact {
+		l.scale, l.scaleWords = exactScale(l.scale, s.Preset.DPI)
+	}
+	l.barMM = barLength(float64(l.panelW) / l.scale)
+	return l, nil
+}
+
+// fit gives panel size and scale for a number of columns.
+func (l *layout) fit(s *Spec, cols int, needW, needH float64) {
+	lines := 0
+	for _, r := range s.Rows {
+		lines += (len(r.Frames) + cols - 1) / cols
+	}
+	l.cols = cols
+	l.panelW = int((l.w - 2*l.margin - float64(cols-1)*l.gap) / float64(cols))
+	free := l.h - l.top - l.margin - footUnits*l.unit - float64(lines)*l.captionH - float64(lines-1)*l.gap - float64(len(s.Rows))*l.rowLabel
+	l.panelH = int(free / float64(lines))
+	l.scale = min(float64(l.panelW)/needW, float64(l.panelH)/needH)
+	// a panel much taller than the plants shows only backdrop: let the page breathe instead
+	l.panelH = min(l.panelH, int(math.Ceil(1.4*needH*l.scale)))
+}
+
+// captionLines is the most lines that stand under any panel: date, values, events since the frame before.
+func captionLines(s *Spec) int {
+	most := 1
+	for _, r := range s.Rows {
+		for i, f := range r.Frames {
+			most = max(most, 1+len(f.Values)+len(between(r, i)))
+		}
+	}
+	return most
+}
+
+// between lists what was done after the frame before and up to the day of this frame. What was done on the very day
+// of a photo counts as done after it.
+func between(r Row, i int) []string {
+	if i == 0 {
+		return nil
+	}
+	var out []string
+	for _, e := range r.Events {
+		if e.Date >= r.Frames[i-1].Date && e.Date < r.Frames[i].Date {
+			out = append(out, eventWords(e))
+		}
+	}
+	return out
+}
+
+func eventWords(e record.Event) string {
+	text := "since: " + e.Kind + ", " + dayWords(e.Date)
+	if e.Note != "" {
+		text += ", " + e.Note
+	}
+	return text
+}
+
+// compose lays the plate out on a surface.
+func compose(s *Spec, l layout, on surface) error {
+	w := s.days()
+	w.Scale = l.scaleWords
+	title, err := fill("title", s.Title, DefaultTitle, w)
+	if err != nil {
+		return err
+	}
+	caption, err := fill("caption", s.Caption, DefaultCaption, w)
+	if err != nil {
+		return err
+	}
+	u, room := l.unit, l.w-2*l.margin
+	on.text(l.margin, l.margin+3.6*u, 4.6*u, serif, darkInk, left, cut(on, 4.6*u, serif, title, room))
+	on.text(l.margin, l.margin+6.9*u, 2*u, serifItalic, quietInk, left, cut(on, 2*u, serifItalic, caption, room))
+	y := l.top
+	for _, r := range s.Rows {
+		if l.rowLabel > 0 {
+			on.text(l.margin, y+2*u, 2.2*u, sansBold, darkInk, left, cut(on, 2.2*u, sansBold, r.Label, room))
+			y += l.rowLabel
+		}
+		for i := range r.Frames {
+			col := i % l.cols
+			if i > 0 && col == 0 {
+				y += float64(l.panelH) + l.captionH + l.gap
+			}
+			x := l.margin + float64(col)*(float64(l.panelW)+l.gap)
+			drawPanel(on, l, &r.Frames[i], int(x), int(y))
+			drawCaption(on, l, r, i, math.Floor(x), math.Floor(y)+float64(l.panelH))
+		}
+		y += float64(l.panelH) + l.captionH + l.gap
+	}
+	if s.Credit != "" {
+		on.text(l.w-l.margin, l.h-l.margin, 1.5*u, sans, quietInk, right, s.Credit)
+	}
+	return nil
+}
+
+// drawPanel draws one frame with its scale bar.
+func drawPanel(on surface, l layout, f *Frame, x, y int) {
+	if f.Image == nil || f.Image.Bounds().Empty() {
+		on.fill(float64(x), float64(y), float64(l.panelW), float64(l.panelH), ground)
+		on.text(float64(x)+float64(l.panelW)/2, float64(y)+float64(l.panelH)/2, 1.9*l.unit, serifItalic, quietInk, centre, "no photo")
+		return
+	}
+	on.picture(x, y, panel(f, l.panelW, l.panelH, l.scale, l.centre))
+	drawLines(on, l, f, x, y)
+	drawBar(on, l, float64(x), float64(y))
+}
+
+// drawLines draws a frame's lines in mm, cut at the panel's edge.
+func drawLines(on surface, l layout, f *Frame, x, y int) {
+	for _, ln := range f.Lines {
+		c := rootInk
+		if ln.New {
+			c = accentInk
+		}
+		var run []Point
+		flush := func() {
+			if len(run) > 1 {
+				on.line(run, max(ln.WidthMM*l.scale, 0.25*l.unit), c)
+			}
+			run = nil
+		}
+		for _, p := range ln.Points {
+			q := l.place(f, p)
+			if q.X < 0 || q.Y < 0 || q.X > float64(l.panelW) || q.Y > float64(l.panelH) {
+				flush()
+				continue
+			}
+			run = append(run, Point{q.X + float64(x), q.Y + float64(y)})
+		}
+		flush()
+	}
+}
+
+// place maps mm of a frame to px of its panel.
+func (l *layout) place(f *Frame, p Point) Point {
+	return Point{(p.X-f.Anchor.X-l.centre.X)*l.scale + float64(l.panelW)/2, (p.Y-f.Anchor.Y-l.centre.Y)*l.scale + float64(l.panelH)/2}
+}
+
+// drawBar draws the scale bar on a light slip at the panel's foot, so that it reads on any photo.
+func drawBar(on surface, l layout, x, y float64) {
+	u := l.unit
+	long := l.barMM * l.scale
+	label := fmt.Sprintf("%g mm", l.barMM)
+	foot := y + float64(l.panelH)
+	on.fill(x, foot-3.4*u, long+1.6*u, 3.4*u, paperInk)
+	on.fill(x+0.8*u, foot-1*u, long, 0.45*u, darkInk)
+	on.text(x+0.8*u, foot-1.5*u, 1.5*u, sans, darkInk, left, label)
+}
+
+func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
+	f, u := r.Frames[i], l.unit
+	w := float64(l.panelW)
+	y += l.lineH
+	on.text(x, y, 1.95*u, sansBold, darkInk, left, cut(on, 1.95*u, sansBold, dayWords(f.Date), w))
+	for _, v := range f.Values {
+		y += l.lineH
+		on.text(x, y, 1.8*u, sans, darkInk, left, cut(on, 1.8*u, sans, v, w))
+	}
+	for _, e := range between(r, i) {
+		y += l.lineH
+		on.text(x, y, 1.8*u, serifItalic, accentDark, left, cut(on, 1.8*u, serifItalic, e, w))
+	}
+}
+
+// cut shortens a text to a width, with an ellipsis.
+func cut(on surface, size float64, f face, s string, room float64) string {
+	s = strings.Map(printable, s)
+	if on.width(size, f, s) <= room {
+		return s
+	}
+	r := []rune(s)
+	for len(r) > 1 {
+		r = r[:len(r)-1]
+		if t := strings.TrimRight(string(r), " ,") + "…"; on.width(size, f, t) <= room {
+			return t
+		}
+	}
+	return string(r)
+}
+
+// printable drops control characters and turns the thin space, which the fonts lack, into a plain no-break space.
+func printable(r rune) rune {
+	switch {
+	case r == '\u202f':
+		return '\u00a0'
+	case r < ' ' || r == 0x7f:
+		return -1
+	}
+	return r
+}

@@ -1,0 +1,210 @@
+package plate
+
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/color"
+	"image/png"
+	"math"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/record"
+)
+
+func areaWords(mm2 float64) string { return fmt.Sprintf("%.0f ± %.0f cm²", mm2/100, mm2*0.035/100) }
+
+// keep writes a picture to where it can be looked at, if PLATE_OUT is set.
+func keep(t testing.TB, name string, b []byte) {
+	if dir := os.Getenv("PLATE_OUT"); dir != "" {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), b, 0o644))
+	}
+}
+
+// squareFrame renders a black square of a known size in mm on white as a camera sees it that is tilted and turned: each
+// pixel is the mean of 4 x 4 rays through the exact inverse homography.
+func squareFrame(t testing.TB, sideMM, tiltDeg, turnDeg, pxPerMM float64) Frame {
+	t.Helper()
+	const w, h, dist = 900, 700, 600.0
+	f := pxPerMM * dist
+	st, ct := math.Sincos(tiltDeg * math.Pi / 180)
+	ss, cs := math.Sincos(turnDeg * math.Pi / 180)
+	// plane axes in the camera: turned in the plane, then tilted about the picture's vertical
+	e1, e2 := [3]float64{cs * ct, ss, cs * st}, [3]float64{-ss * ct, cs, -ss * st}
+	var hm [9]float64
+	for j, v := range [3][3]float64{e1, e2, {0, 0, dist}} {
+		hm[j] = f*v[0] + (w/2)*v[2]
+		hm[3+j] = f*v[1] + (h/2)*v[2]
+		hm[6+j] = v[2]
+	}
+	inv, ok := invert(hm)
+	require.True(t, ok)
+	m := image.NewNRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		for x := range w {
+			in := 0
+			for s := range 16 {
+				p := apply(inv, Point{float64(x) + (float64(s%4)-1.5)/4, float64(y) + (float64(s/4)-1.5)/4})
+				if math.Abs(p.X) < sideMM/2 && math.Abs(p.Y) < sideMM/2 {
+					in++
+				}
+			}
+			v := uint8(255 - 255*in/16)
+			m.SetNRGBA(x, y, color.NRGBA{v, v, v, 255})
+		}
+	}
+	return Frame{Plant: 1, Date: "2026-03-07", Image: m, ToPx: hm, Extent: Box{-55, -45, 55, 45}}
+}
+
+// darkness sums how black a region is: the area of a black shape in px, its edge pixels by their share.
+func darkness(m image.Image, r image.Rectangle) float64 {
+	sum := 0.0
+	for y := r.Min.Y; y < r.Max.Y; y++ {
+		for x := r.Min.X; x < r.Max.X; x++ {
+			v, _, _, _ := m.At(x, y).RGBA()
+			sum += 1 - float64(v)/0xffff
+		}
+	}
+	return sum
+}
+
+// TestSizeOnThePlateIsWhatItsBarSays reads the written file back: the square's area in px against the bar's length in
+// px. The limit is half a per cent of length.
+func TestSizeOnThePlateIsWhatItsBarSays(t *testing.T) {
+	const side = 60.0
+	for _, c := range []struct {
+		name           string
+		tilt, turn, px float64
+		preset         string
+		exact          bool
+	}{
+		{"square on, screen", 0, 0, 3, "screen", false},
+		{"tilted and turned, screen", 25, 12, 3, "screen", false},
+		{"small picture enlarged, a4", 10, -8, 1.8, "a4", false},
+		{"large picture reduced, square", 15, 5, 6, "square", false},
+		{"round scale, a4", 5, 3, 3, "a4", true},
+		{"wide", 30, 0, 4, "wide", false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			preset, ok := PresetNamed(c.preset)
+			require.True(t, ok)
+			s := Spec{Preset: preset, Rows: []Row{{Frames: []Frame{squareFrame(t, side, c.tilt, c.turn, c.px)}}}, Exact: c.exact}
+			var b bytes.Buffer
+			require.NoError(t, WritePNG(&b, s))
+			m, err := png.Decode(&b)
+			require.NoError(t, err)
+			l, err := plan(&s)
+			require.NoError(t, err)
+			bar := barPx(t, m, l)
+			px := math.Sqrt(darkness(m, middle(l)))
+			assert.InDelta(t, side, px/bar*l.barMM, side*0.005, "a square of %g mm by the bar of %g mm", side, l.barMM)
+			if c.exact {
+				ratio := preset.DPI / 25.4 / l.scale
+				assert.Contains(t, ratios, math.Round(ratio*10)/10, "paper to plant is a round scale")
+			}
+		})
+	}
+}
+
+// middle is the first panel without its foot, where the bar stands.
+func middle(l layout) image.Rectangle {
+	x, y := int(l.margin), int(l.top)
+	return image.Rect(x, y, x+l.panelW, y+l.panelH-int(4*l.unit))
+}
+
+// barPx finds the bar's length in the picture: the sum of darkness along its middle row, against the bar's own ink.
+func barPx(t testing.TB, m image.Image, l layout) float64 {
+	t.Helper()
+	y := int(l.top) + l.panelH - int(math.Round(0.8*l.unit))
+	x0 := int(l.margin)
+	x1 := x0 + int(l.barMM*l.scale+1.6*l.unit)
+	paper := float64(paperInk.R)
+	sum := 0.0
+	for x := x0; x < x1; x++ {
+		v, _, _, _ := m.At(x, y).RGBA()
+		sum += (paper - float64(v>>8)) / (paper - float64(darkInk.R))
+	}
+	require.Greater(t, sum, 40.0, "a bar was found")
+	return sum
+}
+
+func TestPNGSaysItIsSRGB(t *testing.T) {
+	var b bytes.Buffer
+	preset, _ := PresetNamed("a4")
+	require.NoError(t, encodePNG(&b, image.NewNRGBA(image.Rect(0, 0, 4, 4)), preset.DPI))
+	_, err := png.Decode(bytes.NewReader(b.Bytes()))
+	require.NoError(t, err, "the file is still a sound PNG, chunk sums and all")
+	i := bytes.Index(b.Bytes(), []byte("sRGB"))
+	require.Positive(t, i)
+	assert.Less(t, i, bytes.Index(b.Bytes(), []byte("IDAT")), "the colour space comes before the picture")
+	j := bytes.Index(b.Bytes(), []byte("pHYs"))
+	// 300 dpi is 11811 pixels a metre
+	assert.Equal(t, []byte{0, 0, 0x2e, 0x23}, b.Bytes()[j+4:j+8])
+}
+
+func TestTemplatesAreTheGrowers(t *testing.T) {
+	f := squareFrame(t, 60, 0, 0, 2)
+	preset, _ := PresetNamed("screen")
+	s := Spec{Preset: preset, Rows: []Row{{Frames: []Frame{f}}}, Title: "{{.Nonsense}}"}
+	_, _, err := Render(s)
+	require.Error(t, err)
+	assert.Contains(t, err.Error(), "title")
+	s.Title = "No. {{.Plant}} <b>"
+	_, _, err = Render(s)
+	require.NoError(t, err)
+	_, _, err = Render(Spec{Preset: preset})
+	assert.ErrorIs(t, err, ErrNothing)
+}
+
+func TestEventsStandBetweenTheirDates(t *testing.T) {
+	r := Row{Frames: []Frame{{Date: "2026-03-07"}, {Date: "2026-04-18"}, {Date: "2026-05-09"}},
+		Events: []record.Event{{Date: "2026-04-18", Kind: "repot"}, {Date: "2026-03-20", Kind: "feed"}}}
+	assert.Equal(t, []string{"since: feed, 20 March 2026"}, between(r, 1))
+	assert.Equal(t, []string{"since: repot, 18 April 2026"}, between(r, 2), "a photo on the event's own day counts as before it")
+}
+
+func TestPlatesOfTheBench(t *testing.T) {
+	a := sceneFrames(t, 12)
+	b := sceneFrames(t, 44)
+	events := []record.Event{{Date: "2026-04-18", Plant: 12, Kind: "repot", Note: "fresh mix and one size up"}}
+	w := Words{Plant: 12, Name: "Clivia A", Collection: "Greenhouse club, north bench"}
+	for _, c := range []struct {
+		name string
+		spec Spec
+	}{
+		{"five-screen", Spec{Rows: []Row{{Label: "12 Clivia A", Frames: a, Events: events}}, Words: w}},
+		{"five-square", Spec{Rows: []Row{{Label: "12 Clivia A", Frames: a, Events: events}}, Words: w}},
+		{"pair-wide", Spec{Rows: []Row{{Label: "12 Clivia A", Frames: []Frame{a[0], a[4]}, Events: events}}, Words: w}},
+		{"two-a4", Spec{Rows: []Row{{Label: "12  Clivia A, repotted", Frames: []Frame{a[0], a[2], a[4]}, Events: events}, {Label: "44  Clivia B, comparison", Frames: []Frame{b[0], b[2], b[4]}}}, Words: w, Title: "Repotted and comparison", Exact: true}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var ok bool
+			_, preset, _ := cutLast(c.name)
+			c.spec.Preset, ok = PresetNamed(preset)
+			require.True(t, ok)
+			c.spec.Credit = "Greenhouse club, north bench · phototrack"
+			var img, pdf bytes.Buffer
+			require.NoError(t, WritePNG(&img, c.spec))
+			require.NoError(t, WritePDF(&pdf, c.spec))
+			keep(t, c.name+".png", img.Bytes())
+			keep(t, c.name+".pdf", pdf.Bytes())
+			m, err := png.Decode(&img)
+			require.NoError(t, err)
+			assert.Equal(t, image.Rect(0, 0, c.spec.Preset.W, c.spec.Preset.H), m.Bounds())
+		})
+	}
+}
+
+func cutLast(s string) (string, string, bool) {
+	for i := len(s) - 1; i >= 0; i-- {
+		if s[i] == '-' {
+			return s[:i], s[i+1:], true
+		}
+	}
+	return s, "", false
+}

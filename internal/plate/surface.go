@@ -1,0 +1,42 @@
+package plate
+
+import (
+	"image"
+	"image/color"
+)
+
+// face is a font of the plates; all are Liberation's, free to embed (SIL OFL).
+type face int
+
+const (
+	serif face = iota
+	serifItalic
+	sans
+	sansBold
+)
+
+// Where a text stands to its position.
+const (
+	left = iota
+	centre
+	right
+)
+
+// The plates' inks: paper, ink, quiet, accent.
+var (
+	paperInk   = color.NRGBA{250, 248, 241, 255}
+	darkInk    = color.NRGBA{34, 39, 31, 255}
+	quietInk   = color.NRGBA{90, 96, 84, 255}
+	accentInk  = color.NRGBA{214, 78, 28, 255}
+	accentDark = color.NRGBA{143, 61, 31, 255}
+	rootInk    = color.NRGBA{40, 84, 140, 255}
+)
+
+// surface is what a plate is laid out on: a picture or a page. All lengths are px of the preset.
+type surface interface {
+	fill(x, y, w, h float64, c color.NRGBA)
+	text(x, base, size float64, f face, c color.NRGBA, align int, s string)
+	width(size float64, f face, s string) float64
+	picture(x, y int, m *image.NRGBA)
+	line(pts []Point, width float64, c color.NRGBA)
+}

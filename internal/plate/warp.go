@@ -1,0 +1,74 @@
+package plate
+
+import (
+	"image"
+	"image/color"
+	"math"
+
+	"github.com/disintegration/imaging"
+)
+
+// ground is the quiet colour where a photo ends before its panel does.
+var ground = color.NRGBA{232, 229, 219, 255}
+
+// panel resamples a frame into w x h px that show the plane at scale px per mm, with the frame's anchor plus centre in
+// the middle. Where the photo has more pixels than the panel, it is rectified at its own scale and then reduced by
+// imaging (Lanczos), so that fine edges do not alias; the panel's scale is exact either way.
+func panel(f *Frame, w, h int, scale float64, centre Point) *image.NRGBA {
+	mid := Point{f.Anchor.X + centre.X, f.Anchor.Y + centre.Y}
+	own := pxPerMM(f.ToPx, mid)
+	k := 1
+	if own > 1.2*scale {
+		k = min(4, int(math.Ceil(own/scale)))
+	}
+	m := rectify(f, w*k, h*k, scale*float64(k), mid)
+	if k > 1 {
+		m = imaging.Resize(m, w, h, imaging.Lanczos)
+	}
+	return m
+}
+
+// rectify samples a frame on a regular grid of mm, bilinear.
+func rectify(f *Frame, w, h int, scale float64, mid Point) *image.NRGBA {
+	src := toNRGBA(f.Image)
+	out := image.NewNRGBA(image.Rect(0, 0, w, h))
+	for y := range h {
+		my := mid.Y + (float64(y)+0.5-float64(h)/2)/scale
+		row := out.Pix[y*out.Stride:]
+		for x := range w {
+			mx := mid.X + (float64(x)+0.5-float64(w)/2)/scale
+			p := apply(f.ToPx, Point{mx, my})
+			sample(src, p.X, p.Y, row[4*x:4*x+4])
+		}
+	}
+	return out
+}
+
+// sample writes the colour at a place of the picture, bilinear between pixel centres; the ground outside.
+func sample(m *image.NRGBA, x, y float64, to []uint8) {
+	b := m.Bounds()
+	if !(x > -0.5 && y > -0.5 && x < float64(b.Dx())-0.5 && y < float64(b.Dy())-0.5) {
+		to[0], to[1], to[2], to[3] = ground.R, ground.G, ground.B, 255
+		return
+	}
+	x0, y0 := int(math.Floor(x)), int(math.Floor(y))
+	fx, fy := x-float64(x0), y-float64(y0)
+	x1, y1 := min(x0+1, b.Dx()-1), min(y0+1, b.Dy()-1)
+	x0, y0 = max(x0, 0), max(y0, 0)
+	p00, p10 := m.Pix[y0*m.Stride+4*x0:], m.Pix[y0*m.Stride+4*x1:]
+	p01, p11 := m.Pix[y1*m.Stride+4*x0:], m.Pix[y1*m.Stride+4*x1:]
+	for c := range 3 {
+		top := float64(p00[c])*(1-fx) + float64(p10[c])*fx
+		low := float64(p01[c])*(1-fx) + float64(p11[c])*fx
+		to[c] = uint8(top*(1-fy) + low*fy + 0.5)
+	}
+	to[3] = 255
+}
+
+// toNRGBA gives the picture in the form that is sampled, with its corner at the origin.
+func toNRGBA(m image.Image) *image.NRGBA {
+	if n, ok := m.(*image.NRGBA); ok && n.Rect.Min == (image.Point{}) {
+		return n
+	}
+	return imaging.Clone(m)
+}
