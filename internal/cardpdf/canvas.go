@@ -4,8 +4,6 @@ import (
 	"fmt"
 
 	"github.com/go-pdf/fpdf"
-
-	"phototrack/internal/card"
 )
 
 // canvas draws on the current page, in mm from its own origin (x, y), y down.
@@ -31,11 +29,12 @@ var (
 // fillRGB sets the fill colour as three sRGB values even for greys: fpdf would write equal values as
 // DeviceGray, which some printers set in black ink alone while they mix the colours beside it.
 func (c canvas) fillRGB(k colour) {
+	c.pdf.SetFillColor(int(k[0]), int(k[1]), int(k[2])) // keeps fpdf's own idea of the colour, which text depends on
 	c.pdf.RawWriteStr(fmt.Sprintf("%.5f %.5f %.5f rg", float64(k[0])/255, float64(k[1])/255, float64(k[2])/255))
 }
 
 // fillBlack sets black ink only, for edges without colour fringes.
-func (c canvas) fillBlack() { c.pdf.RawWriteStr("0 g") }
+func (c canvas) fillBlack() { c.pdf.SetFillColor(0, 0, 0) }
 
 func (c canvas) textColour(k colour) { c.pdf.SetTextColor(int(k[0]), int(k[1]), int(k[2])) }
 
@@ -51,31 +50,6 @@ func (c canvas) line(x1, y1, x2, y2 float64) {
 // rect draws a rectangle; style "F" fills, "D" strokes, "FD" does both.
 func (c canvas) rect(x, y, w, h float64, style string) {
 	c.pdf.Rect(c.x+x, c.y+y, w, h, style)
-}
-
-// squarePath adds a closed square to the path being built.
-func (c canvas) squarePath(x, y, side float64) {
-	c.pdf.MoveTo(c.x+x, c.y+y)
-	c.pdf.LineTo(c.x+x+side, c.y+y)
-	c.pdf.LineTo(c.x+x+side, c.y+y+side)
-	c.pdf.LineTo(c.x+x, c.y+y+side)
-	c.pdf.ClosePath()
-}
-
-// marker draws marker id with its top-left corner at (x, y). The whole marker is one path, filled by
-// the even-odd rule, white cells being holes: separate squares would leave hairlines where they meet.
-func (c canvas) marker(id int, x, y, side float64) {
-	cell := side / card.MarkerCells
-	c.fillBlack()
-	c.squarePath(x, y, side)
-	for row := 0; row < card.MarkerCells; row++ {
-		for col := 0; col < card.MarkerCells; col++ {
-			if card.CellWhite(id, row, col) {
-				c.squarePath(x+float64(col)*cell, y+float64(row)*cell, cell)
-			}
-		}
-	}
-	c.pdf.DrawPath("F*")
 }
 
 // cutMarks draws two short strokes outside each corner of a w x h piece whose top-left corner is the

@@ -60,7 +60,7 @@ func Write(w io.Writer, o Options) error {
 	if err := doc.pdf.Output(&buf); err != nil {
 		return fmt.Errorf("writing the card: %w", err)
 	}
-	out, err := addPrintHints(buf.Bytes())
+	out, err := addPrintHints(buf.Bytes(), o.duplex())
 	if err != nil {
 		return fmt.Errorf("writing the card: %w", err)
 	}

@@ -9,11 +9,28 @@ import (
 )
 
 // printHints are catalog entries that fpdf cannot write itself (ISO 32000-1, tables 28 and 150): do not
-// scale when printing, pick the tray by page size, turn over the long edge, and what the RGB values
+// scale when printing, pick the tray by page size, which sides to print on, and what the RGB values
 // mean.
-const printHints = "/ViewerPreferences <</PrintScaling /None /PickTrayByPDFSize true /Duplex /DuplexFlipLongEdge>> " +
-	"/OutputIntents [<</Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (sRGB IEC61966-2.1) " +
-	"/Info (sRGB IEC61966-2.1) /DestOutputProfile %d 0 R>>]"
+func printHints(duplex string, profileObject int) string {
+	if duplex != "" {
+		duplex = " /Duplex /" + duplex
+	}
+	return fmt.Sprintf("/ViewerPreferences <</PrintScaling /None /PickTrayByPDFSize true%s>> "+
+		"/OutputIntents [<</Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (sRGB IEC61966-2.1) "+
+		"/Info (sRGB IEC61966-2.1) /DestOutputProfile %d 0 R>>]", duplex, profileObject)
+}
+
+// duplex says how the sheets should be turned: the card alone is a pair of pages to be printed back to
+// back, tags alone are not. A mixture is left to the person printing.
+func (o Options) duplex() string {
+	switch {
+	case o.Card && !o.HowTo && len(o.Tags) == 0:
+		return "DuplexFlipLongEdge"
+	case !o.Card:
+		return "Simplex"
+	}
+	return ""
+}
 
 var (
 	trailerSize = regexp.MustCompile(`/Size (\d+)`)
@@ -24,7 +41,7 @@ var (
 
 // addPrintHints appends an incremental update (ISO 32000-1, 7.5.6) to the PDF that fpdf wrote: the
 // catalog again, with the hints added, and an sRGB profile. What is there already stays byte for byte.
-func addPrintHints(pdf []byte) ([]byte, error) {
+func addPrintHints(pdf []byte, duplex string) ([]byte, error) {
 	tail := pdf[bytes.LastIndex(pdf, []byte("trailer"))+1:]
 	var num [3]int
 	for i, re := range []*regexp.Regexp{trailerSize, trailerRoot, trailerInfo} {
@@ -48,7 +65,7 @@ func addPrintHints(pdf []byte) ([]byte, error) {
 
 	out := bytes.NewBuffer(bytes.Clone(pdf))
 	catalogAt := out.Len()
-	fmt.Fprintf(out, "%s\n%s\n>>\nendobj\n", bytes.TrimSuffix(catalog, []byte(">>")), fmt.Sprintf(printHints, size))
+	fmt.Fprintf(out, "%s\n%s\n>>\nendobj\n", bytes.TrimSuffix(catalog, []byte(">>")), printHints(duplex, size))
 	profileAt := out.Len()
 	profile := srgbProfile()
 	fmt.Fprintf(out, "%d 0 obj\n<</N 3 /Length %d>>\nstream\n%s\nendstream\nendobj\n", size, len(profile), profile)

@@ -82,9 +82,9 @@ func (c canvas) bookmark(b bookmark) {
 	y := bandMM + pictureMM + 13
 	for _, s := range b.rules {
 		c.fillRGB(b.band)
-		c.rect(marginMM, y-1.7, 1.5, 1.5, "F")
+		c.rect(marginMM, y-1.8, 1.5, 1.5, "F")
 		c.textColour(ink)
-		y = c.paragraph(regular, 7.5, marginMM+3.2, y, bookmarkWidthMM-2*marginMM-3.2, s) + 1.3
+		y = c.paragraph(regular, 8.3, marginMM+3.2, y, bookmarkWidthMM-2*marginMM-3.2+1, s) + 1.4
 	}
 }
 
@@ -98,15 +98,15 @@ func (c canvas) leafPicture() {
 	c.stroke(leafGreen, 0.6)
 	c.line(13, 28, 13, 12)
 	c.leaf(6.9, 18, 7.5, 3.2, 25, leafGreen)
-	c.leaf(19.3, 16, 7.5, 3.2, -25, leafGreen)
+	c.leaf(18.6, 16, 6.2, 2.9, -25, leafGreen)
 	c.leaf(13, 8.5, 3, 6, 0, paleLeaf)
 
 	c.fillRGB(clay)
 	c.polygon([]card.MM{{X: 7, Y: 26}, {X: 19, Y: 26}, {X: 17.5, Y: 37}, {X: 8.5, Y: 37}})
 	c.miniTag(11, 28.5)
-	c.miniCard(25.5, 12)
+	c.miniCard(26.8, 11)
 	c.stroke(faint, 0.2)
-	c.line(31, 20.2, 31, 37) // the stick that holds the card
+	c.line(32.8, 19.2, 32.8, 37) // the stick that holds the card
 }
 
 // rootPicture is a 40 x 40 mm drawing from above: pot and axis, card edge-on, camera facing it squarely.
@@ -138,7 +138,7 @@ func (c canvas) rootPicture() {
 	c.rect(18, 33, 9, 4.5, "F")
 	c.rect(21, 31.6, 3, 1.6, "F")
 	c.textColour(ink)
-	c.text(regular, 5.5, 31.2, 15, "card, R")
+	c.text(regular, 5.5, 31.2, 15, "side R")
 	c.text(regular, 5.5, 2, 24.5, "pot and axis")
 	c.text(regular, 5.5, 28.4, 36.2, "camera")
 }

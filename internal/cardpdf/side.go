@@ -7,7 +7,7 @@ type words struct{ title, subject, hold string }
 
 func wordsFor(s card.Side) words {
 	if s == card.SideRoot {
-		return words{"SIDE R", "roots", "Stand beside the pot: face level with the pot’s axis, square to the camera."}
+		return words{"SIDE R", "roots", "Beside the pot: face level with its axis, square to the camera."}
 	}
 	return words{"SIDE L", "leaves", "Hold or prop in the plane of the leaves, beside them."}
 }
@@ -57,7 +57,7 @@ func (c canvas) sideWords(w words) {
 
 	c.textColour(ink)
 	width := right.W - 3
-	c.paragraph(regular, 7.5, right.X+1.5, right.Y+3, width, w.hold)
+	c.paragraph(regular, 7, right.X+1.5, right.Y+2.8, width, w.hold)
 	c.textColour(faint)
-	c.paragraph(regular, 6, right.X+1.5, right.Y+18, width, "Check with a steel rule: ruler 100.0 mm, outer edges of the black squares top to bottom 90.0 mm.")
+	c.paragraph(regular, 6, right.X+1.5, right.Y+15.2, width, "Check with a steel rule: ruler 100.0 mm, outer edges of the black squares top to bottom 90.0 mm.")
 }
