@@ -1,0 +1,96 @@
+package change
+
+import (
+	"math"
+	"sort"
+)
+
+// Slopes are the sorted slopes between all pairs of points, the stuff of the Theil-Sen estimate. Pairs at the same
+// time have none and are left out.
+func Slopes(t, y []float64) []float64 {
+	out := make([]float64, 0, len(t)*(len(t)-1)/2)
+	for i := range t {
+		for j := i + 1; j < len(t); j++ {
+			if t[i] != t[j] {
+				out = append(out, (y[j]-y[i])/(t[j]-t[i]))
+			}
+		}
+	}
+	sort.Float64s(out)
+	return out
+}
+
+// median of sorted values, NaN for none.
+func median(sorted []float64) float64 {
+	n := len(sorted)
+	if n == 0 {
+		return math.NaN()
+	}
+	return (sorted[(n-1)/2] + sorted[n/2]) / 2
+}
+
+// TheilSen is the median of the slopes between all pairs of points (Theil 1950; Sen 1968), in units of y per unit of t.
+// NaN for fewer than two times.
+func TheilSen(t, y []float64) float64 { return median(Slopes(t, y)) }
+
+// SlopeInterval is the distribution-free interval of the Theil-Sen slope (Sen 1968): the sorted slopes between two
+// symmetric ranks, chosen by the exact null distribution of Kendall's S so that the level is the smallest one not
+// under the level asked for. The level that is reached is returned, because for 5 and 6 points only a few are possible.
+// Under 5 points low, high and reached are NaN: even the widest interval of 4 points reaches 92 % only.
+func SlopeInterval(t, y []float64, level float64) (low, high, reached float64) {
+	n := len(t)
+	slopes := Slopes(t, y)
+	nan := math.NaN()
+	if n < 5 || len(slopes) == 0 {
+		return nan, nan, nan
+	}
+	null := kendallNull(n)
+	pairs := n * (n - 1) / 2
+	// With k slopes cut off at each end the interval misses where S >= pairs - 2k or beyond on the other side.
+	k, tail := 0, null[pairs]
+	for k+1 < len(slopes)/2 {
+		next := tail + null[pairs-k-1]
+		if 1-2*next < level {
+			break
+		}
+		k, tail = k+1, next
+	}
+	return slopes[k], slopes[len(slopes)-1-k], 1 - 2*tail
+}
+
+// SlopeIntervalNormal is the same interval by the normal approximation with tie correction and with the ranks rounded
+// as in SciPy 1.10 (halves to even); z is the normal quantile, 1.96 for 95 %. It serves the comparison with other
+// programs and series of more than maxExact points.
+func SlopeIntervalNormal(t, y []float64, z float64) (low, high float64) {
+	slopes := Slopes(t, y)
+	if len(slopes) == 0 {
+		return math.NaN(), math.NaN()
+	}
+	k := z * math.Sqrt(kendallVariance(t, y))
+	n := float64(len(slopes))
+	lo := int(math.RoundToEven((n-k)/2)) - 1
+	hi := int(math.RoundToEven((n + k) / 2))
+	return slopes[max(lo, 0)], slopes[min(hi, len(slopes)-1)]
+}
+
+// kendallNull gives the probability of each number of concordant pairs among n untied values in random order: entry i
+// is that of i concordant pairs, S = 2 i - n(n-1)/2. Built by inserting one value after another, which adds a uniform
+// number of 0..k-1 pairs (Kendall 1938).
+func kendallNull(n int) []float64 {
+	p := []float64{1}
+	for k := 2; k <= n; k++ {
+		q := make([]float64, len(p)+k-1)
+		run := 0.0
+		for i := range q {
+			if i < len(p) {
+				run += p[i]
+			}
+			if i >= k {
+				run -= p[i-k]
+			}
+			q[i] = math.Max(run, 0) / float64(k)
+		}
+		p = q
+	}
+	return p
+}
