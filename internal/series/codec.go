@@ -13,8 +13,9 @@ import (
 	"phototrack/internal/record"
 )
 
-// Quantities with their terms are most of a measurement and are read for every photo at every report. As JSON they
-// took 2.5 s for 20,000 photos; in this form they take a tenth of that. Layout, version 1: the byte 1; count of
+// Quantities with their terms are most of a measurement and are read for every photo at every report. A photo with 25
+// quantities of 6 terms each takes 14 kB and 0.13 ms to read as JSON, 3.6 kB and 0.014 ms in this form (measured on
+// one core of an AMD EPYC; see the test with 20,000 photos). Layout, version 1: the byte 1; count of
 // texts, each as length and bytes; count of quantities, each as name, unit (indices of texts), value, u95 (IEEE 754,
 // little-endian), count of terms, each as name, shape (indices), u, common (one byte). Counts, lengths and indices
 // are unsigned varints.
