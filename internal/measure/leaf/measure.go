@@ -90,6 +90,7 @@ func measureMask(in *Input, s *Settings) *fine {
 	colours := learnBackdrop(g)
 	cls := candidates(g, newFastClasses(&s.Classes))
 	m := tissue(g, cls, colours, s)
+	leaveOutBehind(in, g, m)
 	z := 1
 	if k > 1 {
 		z = 2

@@ -1,0 +1,286 @@
+package leaf
+
+import (
+	"math"
+
+	"phototrack/internal/raster"
+)
+
+// Plants that stand behind the measured one are out of focus: their outlines and their texture are spread by the lens
+// over several pixels, while the card and the leaves held in its plane are sharp. The outline of a region is what its
+// own focus shows best; but where a sharp leaf lies over a blurred one, the edge between them is the sharp leaf's, so
+// only the outline against the ground speaks for both, and inside a region its texture does.
+
+// focusOf is what was seen of one region.
+type focusOf struct {
+	size        int
+	sharp, blur float64 // length of outline against the ground, weighted by contrast
+	texture     float64 // rms of detail inside, camera values
+	texN        int
+}
+
+// edgeSlope measures the sharpness of an edge at photo position (x, y) with outward normal (nx, ny): the steepest slope
+// of its profile over its whole height, per photo px. ok is false where there is too little contrast to tell.
+func edgeSlope(img raster.BGR, x, y, nx, ny float64, reach int) (slope, contrast float64, ok bool) {
+	var prof [3][64]float64
+	n := 2*reach + 1
+	for t := -reach; t <= reach; t++ {
+		for s := -1; s <= 1; s++ {
+			px := x + float64(t)*nx - float64(s)*ny
+			py := y + float64(t)*ny + float64(s)*nx
+			x0, y0 := int(math.Floor(px)), int(math.Floor(py))
+			if x0 < 0 || y0 < 0 || x0+1 >= img.W || y0+1 >= img.H {
+				return 0, 0, false
+			}
+			fx, fy := px-float64(x0), py-float64(y0)
+			k := 3 * (y0*img.W + x0)
+			l := k + 3*img.W
+			for c := range 3 {
+				prof[c][t+reach] += (1-fy)*((1-fx)*float64(img.Pix[k+c])+fx*float64(img.Pix[k+3+c])) +
+					fy*((1-fx)*float64(img.Pix[l+c])+fx*float64(img.Pix[l+3+c]))
+			}
+		}
+	}
+	best := -1
+	q := reach / 2
+	for c := range 3 {
+		var in, out float64
+		for t := range q {
+			in += prof[c][t]
+			out += prof[c][n-1-t]
+		}
+		if d := math.Abs(out-in) / float64(3*q); best < 0 || d > contrast {
+			best, contrast = c, d
+		}
+	}
+	if contrast < 14 {
+		return 0, contrast, false
+	}
+	steep := 0.0
+	for t := 1; t < n; t++ {
+		steep = max(steep, math.Abs(prof[best][t]-prof[best][t-1])/3)
+	}
+	return steep / contrast, contrast, true
+}
+
+// regionFocus gathers the focus of every region 1..n. sharpSlope is the slope of an edge in the card's plane.
+func regionFocus(in *Input, g *grid, m []uint8, label []int32, n int, sharpSlope float64) []focusOf {
+	fs := make([]focusOf, n+1)
+	w, h := g.w, g.h
+	detail := texture(in, g, m)
+	inside := erodeLabels(label, w, h, 3)
+	for i, l := range label {
+		if l <= 0 {
+			continue
+		}
+		f := &fs[l]
+		f.size++
+		if inside[i] != 0 {
+			f.texture += float64(detail[i])
+			f.texN++
+		}
+	}
+	for i := range fs {
+		if fs[i].texN > 0 {
+			fs[i].texture = math.Sqrt(fs[i].texture / float64(fs[i].texN))
+		}
+	}
+	reach := int(min(30, max(8, 12/sharpSlope*0.4)))
+	for y := 4; y < h-4; y++ {
+		for x := 4; x < w-4; x++ {
+			i := y*w + x
+			l := label[i]
+			if l <= 0 || (m[i-1] != 0 && m[i+1] != 0 && m[i-w] != 0 && m[i+w] != 0) || (x+y)%2 != 0 {
+				continue
+			}
+			nx, ny, ok := outward(g, m, x, y)
+			if !ok {
+				continue
+			}
+			px, py := g.photo(float64(x)+nx*0.5, float64(y)+ny*0.5)
+			s, c, ok := edgeSlope(in.Img, px, py, nx, ny, reach)
+			if !ok {
+				continue
+			}
+			if c = min(c, 40); s < 0.55*sharpSlope {
+				fs[l].blur += c
+			} else {
+				fs[l].sharp += c
+			}
+		}
+	}
+	return fs
+}
+
+// outward is the direction from the mask to the ground at an outline pixel; not ok near card, tag or the mask's corners.
+func outward(g *grid, m []uint8, x, y int) (nx, ny float64, ok bool) {
+	const r = 3
+	n := 0
+	for dy := -r; dy <= r; dy++ {
+		for dx := -r; dx <= r; dx++ {
+			i := (y+dy)*g.w + x + dx
+			if g.block[i] != 0 {
+				return 0, 0, false
+			}
+			if m[i] == 0 {
+				nx += float64(dx)
+				ny += float64(dy)
+				n++
+			}
+		}
+	}
+	d := math.Hypot(nx, ny)
+	if n < 10 || d < 20 {
+		return 0, 0, false
+	}
+	return nx / d, ny / d, true
+}
+
+func erodeLabels(label []int32, w, h, r int) []uint8 {
+	edge := make([]uint8, len(label))
+	for y := 1; y < h-1; y++ {
+		for x := 1; x < w-1; x++ {
+			i := y*w + x
+			if l := label[i]; l != label[i+1] || l != label[i+w] {
+				edge[i] = 1
+			}
+		}
+	}
+	out := dilate(edge, w, h, r)
+	for i := range out {
+		if label[i] > 0 && out[i] == 0 {
+			out[i] = 1
+		} else {
+			out[i] = 0
+		}
+	}
+	return out
+}
+
+// texture gives, on the grid, the squared fine detail of the photo's green: what a pixel differs by from the mean of
+// its neighbours two pixels away, at the photo's own scale, for pixels of m.
+func texture(in *Input, g *grid, m []uint8) []float32 {
+	out := make([]float32, len(m))
+	img := in.Img
+	st := 3 * img.W
+	d := max(1, g.k/2) * 2
+	for y := 2; y < g.h-2; y++ {
+		for x := 2; x < g.w-2; x++ {
+			i := y*g.w + x
+			if m[i] == 0 {
+				continue
+			}
+			k := 3*(y*g.k*img.W+x*g.k) + 1
+			// mean over 2 x 2 against the mean of the four 2 x 2 around it
+			at := func(dx, dy int) int {
+				o := k + 3*dx + st*dy
+				return int(img.Pix[o]) + int(img.Pix[o+3]) + int(img.Pix[o+st]) + int(img.Pix[o+st+3])
+			}
+			v := float32(4*at(0, 0)-at(-d, 0)-at(d, 0)-at(0, -d)-at(0, d)) / 16
+			out[i] = v * v
+		}
+	}
+	return out
+}
+
+// leaveOutBehind clears from m what stands behind, out of focus, and says what share of m that was. Where no outline
+// is blurred, nothing is touched.
+func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
+	spread := in.EdgeSpreadPx
+	if spread <= 0 || math.IsNaN(spread) {
+		return 0
+	}
+	sharpSlope := 0.8 / max(spread, 1.2)
+	one := make([]int32, len(m))
+	for i, v := range m {
+		one[i] = int32(v)
+	}
+	all := regionFocus(in, g, m, one, 1, sharpSlope)[1]
+	if all.blur < 0.04*(all.blur+all.sharp) {
+		return 0
+	}
+	label, n := basins(g, m, steepness(g, m))
+	n = joinBasins(g, label, n, 5)
+	fs := regionFocus(in, g, m, label, n, sharpSlope)
+	behind := judgeFocus(fs, bordersOf(g, label))
+	if debugFocus != nil {
+		debugFocus(g, label, fs, behind)
+	}
+	total, out := 0, 0
+	for i, l := range label {
+		if m[i] == 0 {
+			continue
+		}
+		total++
+		if behind[l] {
+			m[i] = 0
+			out++
+		}
+	}
+	return float64(out) / float64(max(1, total))
+}
+
+var debugFocus func(g *grid, label []int32, fs []focusOf, behind []bool)
+
+// judgeFocus tells which regions stand behind. Those with enough outline against the ground speak for themselves; the
+// others follow the neighbour they differ least from, unless their texture says otherwise.
+func judgeFocus(fs []focusOf, bs map[pair]*border) []bool {
+	const unknown, front, back = 0, 1, 2
+	state := make([]int, len(fs))
+	var tex, area [3]float64
+	for l := 1; l < len(fs); l++ {
+		f := &fs[l]
+		e := f.sharp + f.blur
+		switch {
+		case e < 250:
+			continue
+		case f.blur > 0.6*e:
+			state[l] = back
+		case f.blur < 0.4*e:
+			state[l] = front
+		}
+		tex[state[l]] += f.texture * float64(f.texN)
+		area[state[l]] += float64(f.texN)
+	}
+	limit := 0.0
+	if area[front] > 0 && area[back] > 0 {
+		limit = math.Sqrt(tex[front] / area[front] * tex[back] / area[back])
+	}
+	// misfit is what joining a region to one side costs by its texture, in units of colour difference.
+	misfit := func(l int32, to int) float64 {
+		f := &fs[l]
+		if f.texN < 30 || limit == 0 {
+			return 0
+		}
+		d := math.Log2(f.texture / limit)
+		if to == front {
+			d = -d
+		}
+		return clamp(12*d, -4, 6)
+	}
+	for {
+		var best pair
+		cost, to := math.Inf(1), unknown
+		for p, b := range bs {
+			for _, q := range [2]pair{p, {p.b, p.a}} { // q.a is to follow q.b
+				if state[q.a] != unknown || state[q.b] == unknown {
+					continue
+				}
+				c := b.step/float64(b.length) + misfit(q.a, state[q.b]) + 20/float64(b.length)
+				if c < cost || (c == cost && (q.a < best.a || (q.a == best.a && q.b < best.b))) {
+					best, cost, to = q, c, state[q.b]
+				}
+			}
+		}
+		if to == unknown {
+			break
+		}
+		state[best.a] = to
+	}
+	behind := make([]bool, len(fs))
+	for l := 1; l < len(fs); l++ {
+		behind[l] = state[l] == back || (state[l] == unknown && fs[l].texN > 30 && fs[l].texture < limit) ||
+			(state[l] == unknown && fs[l].blur > fs[l].sharp)
+	}
+	return behind
+}
