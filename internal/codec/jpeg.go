@@ -14,6 +14,7 @@ typedef struct {
 	jmp_buf back;
 	char *msg;          // JMSG_LENGTH_MAX bytes, the first message that matters
 	long damaged;       // warnings that say that picture data are missing or wrong
+	long stray;         // bytes that belong to nothing
 } pt_jpeg_err;
 
 static void pt_jpeg_exit(j_common_ptr c) {
@@ -22,26 +23,30 @@ static void pt_jpeg_exit(j_common_ptr c) {
 	longjmp(e->back, 1);
 }
 
-// Warnings that leave the pixels as they were: bytes between segments, an odd version, an odd colour marker.
+// Warnings that leave the pixels as they were: an odd version, an odd colour marker.
 static int pt_jpeg_harmless(int code) {
-	return code == JWRN_EXTRANEOUS_DATA || code == JWRN_JFIF_MAJOR || code == JWRN_ADOBE_XFORM ||
-	       code == JWRN_TOO_MUCH_DATA || code == JWRN_BOGUS_PROGRESSION;
+	return code == JWRN_JFIF_MAJOR || code == JWRN_ADOBE_XFORM || code == JWRN_TOO_MUCH_DATA;
 }
 
 static void pt_jpeg_emit(j_common_ptr c, int level) {
 	pt_jpeg_err *e = (pt_jpeg_err *)c->err;
 	if (level >= 0 || pt_jpeg_harmless(c->err->msg_code)) return;
+	if (c->err->msg_code == JWRN_EXTRANEOUS_DATA) {
+		e->stray += c->err->msg_parm.i[0];
+		return;
+	}
 	if (e->damaged++ == 0) c->err->format_message(c, e->msg);
 }
 
 static void pt_jpeg_silent(j_common_ptr c) { (void)c; }
 
 // Returns 0, or 1 with a message: an error of the library, damaged data, or another size than w x h.
-static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, int w, int h, char *msg) {
+static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, int w, int h, long *stray, char *msg) {
 	struct jpeg_decompress_struct c;
 	pt_jpeg_err err;
 	memset(&c, 0, sizeof c);
 	err.damaged = 0;
+	err.stray = 0;
 	err.msg = msg;
 	c.err = jpeg_std_error(&err.mgr);
 	err.mgr.error_exit = pt_jpeg_exit;
@@ -70,6 +75,7 @@ static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, 
 	}
 	if (err.damaged == 0) jpeg_finish_decompress(&c);
 	jpeg_destroy_decompress(&c);
+	*stray = err.stray;
 	return err.damaged != 0;
 }
 */
@@ -83,15 +89,18 @@ import (
 )
 
 // JPEG decodes a grey or colour JPEG into dst, whose size must be the stored picture's; orientation and profile are left
-// to the caller. Data that are damaged or end early are an error, where the library itself would warn and go on.
-func JPEG(data []byte, dst raster.BGR) error {
+// to the caller. Data that are damaged or end early are an error, where the library itself would warn and go on. Stray is
+// how many bytes stood between the parts of the file without belonging to any: a few are padding, many are a part of the
+// picture that could not be made out.
+func JPEG(data []byte, dst raster.BGR) (stray int, err error) {
 	if err := room(data, dst); err != nil {
-		return err
+		return 0, err
 	}
 	var msg [C.JMSG_LENGTH_MAX]C.char
+	var n C.long
 	if C.pt_jpeg_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.ulong(len(data)),
-		(*C.uint8_t)(unsafe.Pointer(&dst.Pix[0])), C.int(dst.W), C.int(dst.H), &msg[0]) != 0 {
-		return fmt.Errorf("%w: %s", ErrDecode, C.GoString(&msg[0]))
+		(*C.uint8_t)(unsafe.Pointer(&dst.Pix[0])), C.int(dst.W), C.int(dst.H), &n, &msg[0]) != 0 {
+		return 0, fmt.Errorf("%w: %s", ErrDecode, C.GoString(&msg[0]))
 	}
-	return nil
+	return int(n), nil
 }

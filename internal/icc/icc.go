@@ -108,6 +108,19 @@ func built(name string, h C.cmsHPROFILE) (*Profile, error) {
 	return &Profile{handle: h, name: name}, nil
 }
 
+// Bytes is the profile as it is embedded in a picture file. Errors: ErrProfile.
+func (p *Profile) Bytes() ([]byte, error) {
+	var n C.cmsUInt32Number
+	if C.cmsSaveProfileToMem(p.handle, nil, &n) == 0 || n == 0 {
+		return nil, ErrProfile
+	}
+	out := make([]byte, n)
+	if C.cmsSaveProfileToMem(p.handle, unsafe.Pointer(&out[0]), &n) == 0 {
+		return nil, ErrProfile
+	}
+	return out, nil
+}
+
 // Close frees the profile.
 func (p *Profile) Close() { C.cmsCloseProfile(p.handle) }
 

@@ -30,6 +30,10 @@ const (
 // maxJPEGScans bounds the passes of a progressive file: cameras write about ten, a file made to burn time thousands.
 const maxJPEGScans = 100
 
+// maxStrayBytes is how many bytes between a JPEG's parts pass for padding. Where a stretch of the compressed data is
+// damaged and the rest falls into step again, tens to thousands are left over.
+const maxStrayBytes = 16
+
 var (
 	exifTag = []byte("Exif\x00\x00")
 	iccTag  = []byte("ICC_PROFILE\x00")
@@ -178,8 +182,12 @@ func decodeJPEG(data []byte, h *header) (raster.BGR, error) {
 		return raster.BGR{}, err
 	}
 	img := raster.NewBGR(h.width, h.height)
-	if err := codec.JPEG(data, img); err != nil {
+	stray, err := codec.JPEG(data, img)
+	if err != nil {
 		return raster.BGR{}, fmt.Errorf("%w: %v", ErrUnreadable, err)
+	}
+	if stray > maxStrayBytes {
+		return raster.BGR{}, fmt.Errorf("%w: the JPEG holds %d bytes that belong to nothing, as after damage", ErrUnreadable, stray)
 	}
 	return img, nil
 }
