@@ -42,7 +42,7 @@ func plan(s *Spec) (layout, error) {
 	if len(frames) == 0 {
 		return layout{}, ErrNothing
 	}
-	var all Box
+	all := s.need
 	for _, f := range frames {
 		all = all.union(f.extent())
 	}
@@ -73,11 +73,51 @@ func plan(s *Spec) (layout, error) {
 	if l.scale <= 0 {
 		return l, fmt.Errorf("%d pictures do not fit on the preset %s", len(frames), s.Preset.Name)
 	}
+	if s.fixed > 0 {
+		l.scale = s.fixed
+	}
 	if s.Exact {
 		l.scale, l.scaleWords = exactScale(l.scale, s.Preset.DPI)
 	}
+	l.trim(frames)
 	l.barMM = barLength(float64(l.panelW) / l.scale)
+	l.top += max(0, l.spare(s)/2)
 	return l, nil
+}
+
+// spare is the height that the panels leave free: they stand in the middle of it.
+func (l *layout) spare(s *Spec) float64 {
+	lines := 0
+	for _, r := range s.Rows {
+		lines += (len(r.Frames) + l.cols - 1) / l.cols
+	}
+	used := float64(lines)*(float64(l.panelH)+l.captionH) + float64(lines-1)*l.gap + float64(len(s.Rows))*l.rowLabel
+	return l.h - l.top - l.margin - footUnits*l.unit - used
+}
+
+// trim moves the panels' window to where all photos cover it, and makes panels smaller where they do not: a strip of
+// nothing beside a plant helps nobody. The plants' own extent is always shown.
+func (l *layout) trim(frames []*Frame) {
+	have, need := frames[0].covered(), frames[0].extent()
+	for _, f := range frames[1:] {
+		c := f.covered()
+		have = Box{max(have.X0, c.X0), max(have.Y0, c.Y0), min(have.X1, c.X1), min(have.Y1, c.Y1)}
+		need = need.union(f.extent())
+	}
+	rimX, rimY := (need.X1-need.X0)*air, (need.Y1-need.Y0)*air
+	have = have.union(Box{need.X0 - rimX, need.Y0 - rimY, need.X1 + rimX, need.Y1 + rimY})
+	var w, h float64
+	l.centre.X, w = window(l.centre.X, float64(l.panelW)/l.scale, have.X0, have.X1)
+	l.centre.Y, h = window(l.centre.Y, float64(l.panelH)/l.scale, have.Y0, have.Y1)
+	l.panelW, l.panelH = int(w*l.scale), int(h*l.scale)
+}
+
+// window shifts and, where it must, shrinks a stretch about a middle into [lo, hi].
+func window(mid, size, lo, hi float64) (float64, float64) {
+	if size >= hi-lo {
+		return (lo + hi) / 2, hi - lo
+	}
+	return min(max(mid, lo+size/2), hi-size/2), size
 }
 
 // fit gives panel size and scale for a number of columns.
@@ -100,7 +140,11 @@ func captionLines(s *Spec) int {
 	most := 1
 	for _, r := range s.Rows {
 		for i, f := range r.Frames {
-			most = max(most, 1+len(f.Values)+len(between(r, i)))
+			n := 1 + len(f.Values) + len(between(r, i))
+			if f.Head != "" {
+				n++
+			}
+			most = max(most, n)
 		}
 	}
 	return most
@@ -141,6 +185,9 @@ func compose(s *Spec, l layout, on surface) error {
 	if err != nil {
 		return err
 	}
+	if s.hasNew() {
+		caption += " Orange and wider: root that is new since the picture before."
+	}
 	u, room := l.unit, l.w-2*l.margin
 	on.text(l.margin, l.margin+3.6*u, 4.6*u, serif, darkInk, left, cut(on, 4.6*u, serif, title, room))
 	on.text(l.margin, l.margin+6.9*u, 2*u, serifItalic, quietInk, left, cut(on, 2*u, serifItalic, caption, room))
@@ -167,7 +214,19 @@ func compose(s *Spec, l layout, on surface) error {
 	return nil
 }
 
-// drawPanel draws one frame with its scale bar.
+// hasNew says that new growth is drawn on a frame.
+func (s *Spec) hasNew() bool {
+	for _, f := range s.frames() {
+		for _, l := range f.Lines {
+			if l.New {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// drawPanel draws one frame.
 func drawPanel(on surface, l layout, f *Frame, x, y int) {
 	if f.Image == nil || f.Image.Bounds().Empty() {
 		on.fill(float64(x), float64(y), float64(l.panelW), float64(l.panelH), ground)
@@ -176,20 +235,20 @@ func drawPanel(on surface, l layout, f *Frame, x, y int) {
 	}
 	on.picture(x, y, panel(f, l.panelW, l.panelH, l.scale, l.centre))
 	drawLines(on, l, f, x, y)
-	drawBar(on, l, float64(x), float64(y))
 }
 
 // drawLines draws a frame's lines in mm, cut at the panel's edge.
 func drawLines(on surface, l layout, f *Frame, x, y int) {
 	for _, ln := range f.Lines {
-		c := rootInk
+		c, wide := oldRootInk, max(ln.WidthMM*l.scale, 0.25*l.unit)
 		if ln.New {
-			c = accentInk
+			c, wide = accentInk, 1.5*wide // colour is not the only sign
 		}
 		var run []Point
 		flush := func() {
-			if len(run) > 1 {
-				on.line(run, max(ln.WidthMM*l.scale, 0.25*l.unit), c)
+			if len(run) > 1 { // a dark rim keeps a line in sight on pale roots and on bark
+				on.line(run, wide+0.3*l.unit, darkInk)
+				on.line(run, wide, c)
 			}
 			run = nil
 		}
@@ -210,22 +269,34 @@ func (l *layout) place(f *Frame, p Point) Point {
 	return Point{(p.X-f.Anchor.X-l.centre.X)*l.scale + float64(l.panelW)/2, (p.Y-f.Anchor.Y-l.centre.Y)*l.scale + float64(l.panelH)/2}
 }
 
-// drawBar draws the scale bar on a light slip at the panel's foot, so that it reads on any photo.
-func drawBar(on surface, l layout, x, y float64) {
+// drawBar draws the scale bar under a panel's right end, its words before it, and gives the width that both take.
+func drawBar(on surface, l layout, end, base float64) float64 {
 	u := l.unit
 	long := l.barMM * l.scale
 	label := fmt.Sprintf("%g mm", l.barMM)
-	foot := y + float64(l.panelH)
-	on.fill(x, foot-3.4*u, long+1.6*u, 3.4*u, paperInk)
-	on.fill(x+0.8*u, foot-1*u, long, 0.45*u, darkInk)
-	on.text(x+0.8*u, foot-1.5*u, 1.5*u, sans, darkInk, left, label)
+	on.fill(end-long, base-0.75*u, long, barUnits*u, darkInk)
+	on.text(end-long-0.7*u, base, 1.6*u, sans, darkInk, right, label)
+	return long + 1.6*u + on.width(1.6*u, sans, label)
 }
+
+// barUnits is the thickness of the scale bar, in units.
+const barUnits = 0.5
 
 func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 	f, u := r.Frames[i], l.unit
 	w := float64(l.panelW)
 	y += l.lineH
-	on.text(x, y, 1.95*u, sansBold, darkInk, left, cut(on, 1.95*u, sansBold, dayWords(f.Date), w))
+	first := w
+	if f.Image != nil {
+		first -= drawBar(on, l, x+w, y)
+	}
+	if f.Head != "" {
+		on.text(x, y, 2.1*u, sansBold, darkInk, left, cut(on, 2.1*u, sansBold, f.Head, first))
+		y += l.lineH
+		on.text(x, y, 1.8*u, sans, quietInk, left, cut(on, 1.8*u, sans, dayWords(f.Date), w))
+	} else {
+		on.text(x, y, 1.95*u, sansBold, darkInk, left, cut(on, 1.95*u, sansBold, dayWords(f.Date), first))
+	}
 	for _, v := range f.Values {
 		y += l.lineH
 		on.text(x, y, 1.8*u, sans, darkInk, left, cut(on, 1.8*u, sans, v, w))

@@ -21,6 +21,7 @@ type Frame struct {
 	Plant  int
 	Name   string
 	Date   string      // YYYY-MM-DD
+	Head   string      // stands over the date on a sheet of many plants: "12 Clivia A"
 	Image  image.Image // colour-corrected working picture, sRGB, as displayed
 	ToPx   [9]float64  // card mm (or wall mm) -> px of Image, row by row, pixel centres at whole numbers
 	Values []string    // measured values with their intervals, one line each
@@ -72,6 +73,9 @@ type Spec struct {
 	Rows    []Row
 	Credit  string // small line at the foot
 	Exact   bool   // choose a round scale, such as 1 : 2, for the printed plate
+
+	need  Box     // extent that panels must show; empty: that of the frames
+	fixed float64 // scale, px per mm, settled by another page of the same set
 }
 
 // Preset is a page: its size and how many pixels a millimetre of paper has.

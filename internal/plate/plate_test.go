@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image"
 	"image/color"
+	"image/gif"
 	"image/png"
 	"math"
 	"os"
@@ -111,18 +112,18 @@ func TestSizeOnThePlateIsWhatItsBarSays(t *testing.T) {
 	}
 }
 
-// middle is the first panel without its foot, where the bar stands.
+// middle is the first panel.
 func middle(l layout) image.Rectangle {
 	x, y := int(l.margin), int(l.top)
-	return image.Rect(x, y, x+l.panelW, y+l.panelH-int(4*l.unit))
+	return image.Rect(x, y, x+l.panelW, y+l.panelH)
 }
 
 // barPx finds the bar's length in the picture: the sum of darkness along its middle row, against the bar's own ink.
 func barPx(t testing.TB, m image.Image, l layout) float64 {
 	t.Helper()
-	y := int(l.top) + l.panelH - int(math.Round(0.8*l.unit))
-	x0 := int(l.margin)
-	x1 := x0 + int(l.barMM*l.scale+1.6*l.unit)
+	y := int(math.Floor(l.top) + float64(l.panelH) + l.lineH - 0.5*l.unit)
+	x1 := int(l.margin) + l.panelW + 2
+	x0 := x1 - 2 - int(l.barMM*l.scale+0.5*l.unit)
 	paper := float64(paperInk.R)
 	sum := 0.0
 	for x := x0; x < x1; x++ {
@@ -198,6 +199,112 @@ func TestPlatesOfTheBench(t *testing.T) {
 			assert.Equal(t, image.Rect(0, 0, c.spec.Preset.W, c.spec.Preset.H), m.Bounds())
 		})
 	}
+}
+
+func TestMovingPicture(t *testing.T) {
+	var b bytes.Buffer
+	frames := sceneFrames(t, 12)
+	require.NoError(t, Animate(&b, frames, Motion{Title: "12 Clivia A"}))
+	keep(t, "moving.gif", b.Bytes())
+	g, err := gif.DecodeAll(bytes.NewReader(b.Bytes()))
+	require.NoError(t, err)
+	require.Len(t, g.Image, len(frames))
+	assert.Zero(t, g.LoopCount, "it plays for ever")
+	for _, d := range g.Delay {
+		assert.GreaterOrEqual(t, d, 100, "each session is held for a second or more")
+	}
+	assert.Less(t, b.Len(), 3_000_000, "chat programs take it")
+	require.ErrorIs(t, Animate(&b, nil, Motion{}), ErrNothing)
+}
+
+func TestSheetOfTheCollection(t *testing.T) {
+	var frames []Frame
+	for _, n := range []int{12, 17, 23, 44, 45} {
+		f := sceneFrames(t, n)[4]
+		f.Head = fmt.Sprintf("%d  plant of the bench", n)
+		frames = append(frames, f)
+	}
+	preset, _ := PresetNamed("a4")
+	pages, err := Sheets(Spec{Preset: preset, Rows: []Row{{Frames: frames}}, Title: "North bench", Words: Words{Collection: "North bench"}}, 4)
+	require.NoError(t, err)
+	require.Len(t, pages, 2)
+	var scales []float64
+	for i := range pages {
+		m, s, err := Render(pages[i])
+		require.NoError(t, err)
+		scales = append(scales, s)
+		var b bytes.Buffer
+		require.NoError(t, encodePNG(&b, m, 300))
+		keep(t, fmt.Sprintf("sheet-%d.png", i), b.Bytes())
+	}
+	assert.InDelta(t, scales[0], scales[1], 1e-9, "all pages have one scale")
+	var b bytes.Buffer
+	require.NoError(t, WriteSheetsPDF(&b, pages))
+	keep(t, "sheet.pdf", b.Bytes())
+}
+
+func TestNewRootIsToldFromOld(t *testing.T) {
+	straight := func(x, y0, y1 float64) []record.Point {
+		var out []record.Point
+		for y := y0; y <= y1; y++ {
+			out = append(out, record.Point{X: x, Y: y})
+		}
+		return out
+	}
+	frames := make([]Frame, 2)
+	DrawRoots(frames, [][][]record.Point{{straight(0, 0, 40)}, {straight(1.5, 0, 70), straight(30, 10, 20)}})
+	require.Len(t, frames[0].Lines, 1)
+	assert.False(t, frames[0].Lines[0].New, "the first month has nothing to be new against")
+	length := map[bool]float64{}
+	for _, l := range frames[1].Lines {
+		for i := 1; i < len(l.Points); i++ {
+			length[l.New] += math.Hypot(l.Points[i].X-l.Points[i-1].X, l.Points[i].Y-l.Points[i-1].Y)
+		}
+	}
+	// the old root went on from 40 to 70 mm (less the 4 mm that still touch it), a second one of 10 mm is new
+	assert.InDelta(t, 30+10, length[true], 4.5)
+	assert.InDelta(t, 40, length[false], 4.5)
+}
+
+func TestRootPlate(t *testing.T) {
+	var frames []Frame
+	var roots [][][]record.Point
+	for i, day := range []string{"2026-05-08", "2026-06-13", "2026-07-11"} {
+		wall := image.NewNRGBA(image.Rect(0, 0, 500, 500))
+		for j := range wall.Pix {
+			wall.Pix[j] = []uint8{96, 70, 52, 255}[j%4]
+		}
+		p := &record.Photo{Plant: 31}
+		f, ok := FromWall(p, wall, 4, -62.5, 0)
+		require.True(t, ok)
+		f.Date, f.Values = day, []string{"visible root length 380 ± 30 mm"}
+		frames = append(frames, f)
+		var month [][]record.Point
+		for r := range 4 {
+			var pts []record.Point
+			for y := 8.0; y < 30+25*float64(i)+8*float64(r); y += 2 {
+				pts = append(pts, record.Point{X: -45 + 28*float64(r) + 6*math.Sin(y/18+float64(r)), Y: y})
+			}
+			month = append(month, pts)
+		}
+		roots = append(roots, month)
+	}
+	DrawRoots(frames, roots)
+	preset, _ := PresetNamed("wide")
+	var b bytes.Buffer
+	require.NoError(t, WritePNG(&b, Spec{Preset: preset, Rows: []Row{{Frames: frames}}, Words: Words{Plant: 31, Name: "Vanda seedling, the wall unrolled"}}))
+	keep(t, "roots.png", b.Bytes())
+	m, err := png.Decode(&b)
+	require.NoError(t, err)
+	fresh := 0
+	for y := range m.Bounds().Dy() {
+		for x := range m.Bounds().Dx() {
+			if c, ok := color.NRGBAModel.Convert(m.At(x, y)).(color.NRGBA); ok && c == accentInk {
+				fresh++
+			}
+		}
+	}
+	assert.Greater(t, fresh, 500, "new growth is drawn")
 }
 
 func cutLast(s string) (string, string, bool) {

@@ -29,7 +29,7 @@ var (
 	quietInk   = color.NRGBA{90, 96, 84, 255}
 	accentInk  = color.NRGBA{214, 78, 28, 255}
 	accentDark = color.NRGBA{143, 61, 31, 255}
-	rootInk    = color.NRGBA{40, 84, 140, 255}
+	oldRootInk = color.NRGBA{240, 238, 226, 255}
 )
 
 // surface is what a plate is laid out on: a picture or a page. All lengths are px of the preset.

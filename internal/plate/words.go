@@ -94,7 +94,7 @@ func barLength(panelMM float64) float64 {
 }
 
 // ratios are the round scales of exact plates: paper mm to plant mm, largest first.
-var ratios = []float64{1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10, 15, 20, 30, 40, 50}
+var ratios = []float64{1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 30, 40, 50}
 
 // exactScale is the largest round scale that is not above the given px per mm; dpi are the paper's. The words are
 // those of the caption.

@@ -1,0 +1,123 @@
+package plate
+
+import (
+	"fmt"
+	"image"
+	"image/color"
+	stddraw "image/draw"
+	"image/gif"
+	"io"
+	"time"
+
+	"github.com/disintegration/imaging"
+)
+
+// Motion is how a moving picture plays.
+type Motion struct {
+	WidthPx int           // of the picture; 640 where zero
+	Hold    time.Duration // per session; 1.2 s where zero, the last one twice as long
+	Title   string        // stands in the corner: "12 Clivia A"
+}
+
+// Animate writes one plant's sessions as a GIF that loops: all aligned, same scale and colour, the date burnt in. GIF is
+// what every chat program plays. One palette serves all frames, so that colours do not jump between them.
+func Animate(w io.Writer, frames []Frame, m Motion) error {
+	if m.WidthPx <= 0 {
+		m.WidthPx = 640
+	}
+	if m.Hold <= 0 {
+		m.Hold = 1200 * time.Millisecond
+	}
+	pics, err := stills(frames, m)
+	if err != nil {
+		return err
+	}
+	out := &gif.GIF{}
+	pal := palette(pics, 256)
+	for i, p := range pics {
+		q := image.NewPaletted(p.Bounds(), pal)
+		stddraw.FloydSteinberg.Draw(q, p.Bounds(), p, image.Point{})
+		hold := int(m.Hold / (10 * time.Millisecond))
+		if i == len(pics)-1 {
+			hold *= 2
+		}
+		out.Image = append(out.Image, q)
+		out.Delay = append(out.Delay, hold)
+	}
+	return gif.EncodeAll(w, out)
+}
+
+// stills draws the frames of a moving picture.
+func stills(frames []Frame, m Motion) ([]*image.NRGBA, error) {
+	s := Spec{Preset: Preset{W: m.WidthPx, H: m.WidthPx * 3 / 4, DPI: 96}}
+	for _, f := range frames {
+		if f.Image != nil && !f.Image.Bounds().Empty() {
+			s.Rows = append(s.Rows, Row{Frames: []Frame{f}})
+		}
+	}
+	if len(s.Rows) == 0 {
+		return nil, ErrNothing
+	}
+	fs := s.frames()
+	var all Box
+	for _, f := range fs {
+		all = all.union(f.extent())
+	}
+	needW, needH := (all.X1-all.X0)*(1+2*air), (all.Y1-all.Y0)*(1+2*air)
+	l := layout{unit: float64(m.WidthPx) / 75, panelW: s.Preset.W, panelH: s.Preset.H, centre: Point{(all.X0 + all.X1) / 2, (all.Y0 + all.Y1) / 2}}
+	l.scale = min(float64(l.panelW)/needW, float64(l.panelH)/needH)
+	l.trim(fs)
+	l.barMM = barLength(float64(l.panelW) / l.scale)
+	var out []*image.NRGBA
+	for _, f := range fs {
+		r := newRaster(l.panelW, l.panelH, ground)
+		drawPanel(r, l, f, 0, 0)
+		r.fill(0, float64(l.panelH)-3.4*l.unit, l.barMM*l.scale+3*l.unit+r.width(1.6*l.unit, sans, fmt.Sprintf("%g mm", l.barMM)), 3.4*l.unit, paperInk)
+		drawBar(r, l, l.barMM*l.scale+2.3*l.unit+r.width(1.6*l.unit, sans, fmt.Sprintf("%g mm", l.barMM)), float64(l.panelH)-1.1*l.unit)
+		burn(r, l, f, m.Title)
+		if r.err != nil {
+			return nil, r.err
+		}
+		out = append(out, r.m)
+	}
+	return out, nil
+}
+
+// burn writes date and title on light slips at the top, where they read on any photo.
+func burn(r *raster, l layout, f *Frame, title string) {
+	u := l.unit
+	date := dayWords(f.Date)
+	w := r.width(2.6*u, sansBold, date)
+	r.fill(0, 0, w+1.8*u, 4*u, paperInk)
+	r.text(0.9*u, 2.9*u, 2.6*u, sansBold, darkInk, left, date)
+	if title != "" {
+		title = cut(r, 2.1*u, serif, title, float64(l.panelW)-w-5*u)
+		tw := r.width(2.1*u, serif, title)
+		r.fill(float64(l.panelW)-tw-1.8*u, 0, tw+1.8*u, 4*u, paperInk)
+		r.text(float64(l.panelW)-0.9*u, 2.8*u, 2.1*u, serif, darkInk, right, title)
+	}
+}
+
+// palette chooses the colours of all frames together by median cut (Heckbert 1982) on a sample of their pixels. Black
+// and the paper's colour are kept for the texts.
+func palette(pics []*image.NRGBA, n int) color.Palette {
+	var px [][3]uint8
+	for _, p := range pics {
+		small := imaging.Resize(p, 160, 0, imaging.Box)
+		for i := 0; i+3 < len(small.Pix); i += 4 {
+			px = append(px, [3]uint8{small.Pix[i], small.Pix[i+1], small.Pix[i+2]})
+		}
+	}
+	out := color.Palette{darkInk, paperInk}
+	for _, b := range medianCut(px, n-len(out)) {
+		var sum [3]int
+		for _, p := range b {
+			for c := range 3 {
+				sum[c] += int(p[c])
+			}
+		}
+		k := len(b)
+		out = append(out, color.NRGBA{uint8(sum[0] / k), uint8(sum[1] / k), uint8(sum[2] / k), 255})
+	}
+	return out
+}
