@@ -100,6 +100,11 @@ func newGrid(in *Input, k int, t *labTable) *grid {
 	for _, q := range in.Tags {
 		fillPolygon(g.block, g.w, g.h, q, float64(k), blockTag)
 	}
+	for _, k := range in.Marks {
+		if !k.Keep {
+			fillPolygon(g.block, g.w, g.h, k.Points, float64(g.k), blockHand)
+		}
+	}
 	return g
 }
 

@@ -62,6 +62,8 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	res.Quantities = append(res.Quantities, uncert.Quantity("leaf_area", "mm2", t.area, areaTerms(&in, &s, &t, f.k)...))
 	res.Quantities = append(res.Quantities, shareQuantities(&in, &s, &t, pal, f.k)...)
 	res.Quantities = append(res.Quantities, colourQuantities(&in, statsOf(pal.cells))...)
+	res.Quantities = append(res.Quantities, whereQuantities(&in, f, &t, pal, &s)...)
+	res.Outlines = f.outlines(t.pxMM)
 	return res, nil, nil
 }
 
@@ -79,6 +81,19 @@ func shareQuantities(in *Input, s *Settings, t *tally, pal *palette, k int) (out
 	return append(out, uncert.Quantity("unjudged_share", "1", u, uncert.Normal("colour fit", 0.005+0.2*u)))
 }
 
+// whereQuantities are the discoloured shares of the outer and the inner third.
+func whereQuantities(in *Input, f *fine, t *tally, pal *palette, s *Settings) []record.Quantity {
+	th := whereDiscoloured(f)
+	mid, lo, hi := shares(pal.cells, &s.Classes, 0), shares(pal.cells, &s.Classes, -hueU(in)), shares(pal.cells, &s.Classes, hueU(in))
+	q := func(name string, i int) record.Quantity {
+		v := th.share(i)
+		// A part's share moves with the limits as the whole's does, and its own border with the other thirds is not sharp.
+		terms := shareTerms(in, t, f.k, v, v-lo[Green]+mid[Green], v-hi[Green]+mid[Green])
+		return uncert.Quantity(name, "1", v, append(terms, uncert.Normal("third's border", 0.03*v*(1-v)+0.001))...)
+	}
+	return []record.Quantity{q("outer_discoloured_share", 2), q("inner_discoloured_share", 0)}
+}
+
 // settleReach is half the width of the window in which a thin layer of yellow or brown is recognised, fine px.
 func settleReach(in *Input, k int) int {
 	return max(3, min(8, int(1.5*in.EdgeSpreadPx/float64(k)+0.5)))
@@ -91,11 +106,14 @@ func measureMask(in *Input, s *Settings) *fine {
 	cls := candidates(g, newFastClasses(&s.Classes))
 	m := tissue(g, cls, colours, s)
 	leaveOutBehind(in, g, m)
+	keepMarked(in, g, m)
 	z := 1
 	if k > 1 {
 		z = 2
 	}
-	return refine(in, g, m, z)
+	f := refine(in, g, m, z)
+	f.applyMarks(in)
+	return f
 }
 
 // Colours is filled by the colour-change measure.

@@ -142,12 +142,12 @@ func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) []uint8
 	judgeBrown(g, m, cls)
 	dropSmall(m, g.w, g.h, mm2(set.MinSpeckMM2))
 	m = closeGaps(m, g.w, g.h, mm(0.4))
+	fillHoles(m, g.w, g.h, mm2(set.MinHoleMM2))
 	for i := range m {
 		if g.block[i] != 0 {
 			m[i] = 0
 		}
 	}
-	fillHoles(m, g.w, g.h, mm2(set.MinHoleMM2))
 	dropUnleafy(g, m, cls)
 	return m
 }

@@ -1,0 +1,179 @@
+package leaf
+
+import "slices"
+
+// Where on the plant discoloured tissue is means different things: from the tips inwards it is ordinary ageing, from
+// the middle outwards it is not (common practice). For every connected piece of leaf the distance along the tissue from
+// the piece's middle is taken: the place from which its farthest tips are all as near as can be, which for a fan or a
+// rosette is where the leaves meet. The nearest and the farthest third of its area are its inner and outer part.
+
+// whereSide is about how many cells the plant's longer side is divided into: distances need no more.
+const whereSide = 160
+
+// thirds are shares of discoloured tissue (yellow, purple, brown) in the judged tissue of the inner, middle and outer
+// third.
+type thirds struct {
+	bad, judged [3]float64 // cells, weighted by their pixels
+}
+
+func (t *thirds) share(i int) float64 {
+	if t.judged[i] == 0 {
+		return 0
+	}
+	return t.bad[i] / t.judged[i]
+}
+
+func whereDiscoloured(f *fine) (t thirds) {
+	x0, y0, x1, y1 := f.w, f.h, 0, 0
+	for y := range f.h {
+		row := f.class[y*f.w : (y+1)*f.w]
+		if i := slices.IndexFunc(row, func(v uint8) bool { return v != 0 }); i >= 0 {
+			x0, y0, y1 = min(x0, i), min(y0, y), y+1
+			for j := f.w - 1; j >= x1; j-- {
+				if row[j] != 0 {
+					x1 = j + 1
+					break
+				}
+			}
+		}
+	}
+	if x1 <= x0 {
+		return
+	}
+	z := max(1, max(x1-x0, y1-y0)/whereSide)
+	w, h := (x1-x0+z-1)/z, (y1-y0+z-1)/z
+	all, bad, judged := make([]float64, w*h), make([]float64, w*h), make([]float64, w*h)
+	for y := y0; y < y1; y++ {
+		row := f.class[y*f.w : (y+1)*f.w]
+		o := (y - y0) / z * w
+		for x := x0; x < x1; x++ {
+			v := row[x]
+			if v == 0 {
+				continue
+			}
+			i := o + (x-x0)/z
+			all[i]++
+			if v != NoClass+1 {
+				judged[i]++
+				if v != Green+1 {
+					bad[i]++
+				}
+			}
+		}
+	}
+	in := make([]uint8, w*h)
+	for i, n := range all {
+		if 2*n > float64(z*z) {
+			in[i] = 1
+		}
+	}
+	label, size := parts(in, w, h, true)
+	for l := int32(1); int(l) < len(size); l++ {
+		d := fromMiddle(label, l, w, h)
+		t.add(d, all, bad, judged)
+	}
+	return
+}
+
+// add divides one piece by its distances (-1 outside it) into thirds of its area.
+func (t *thirds) add(d []int32, all, bad, judged []float64) {
+	var idx []int
+	sum := 0.0
+	for i, v := range d {
+		if v >= 0 {
+			idx = append(idx, i)
+			sum += all[i]
+		}
+	}
+	slices.SortStableFunc(idx, func(a, b int) int { return int(d[a]) - int(d[b]) })
+	run := 0.0
+	for _, i := range idx {
+		k := min(2, int(3*(run+all[i]/2)/sum))
+		run += all[i]
+		t.bad[k] += bad[i]
+		t.judged[k] += judged[i]
+	}
+}
+
+// fromMiddle gives the distance along piece l from its middle, -1 outside the piece.
+func fromMiddle(label []int32, l int32, w, h int) []int32 {
+	start := slices.Index(label, l)
+	worst := make([]int32, len(label)) // greatest distance to any of the tips found so far
+	nearest := slices.Repeat([]int32{1 << 30}, len(label))
+	from := start
+	for step := range 9 {
+		d := along(label, l, w, h, from)
+		if step == 0 { // the start is no tip: the first tip is what is farthest from it
+			from = argmax(d)
+			continue
+		}
+		for i, v := range d {
+			if v >= 0 {
+				worst[i], nearest[i] = max(worst[i], v), min(nearest[i], v)
+			}
+		}
+		// The next tip is farthest from all tips so far.
+		from = -1
+		for i, v := range d {
+			if v >= 0 && (from < 0 || nearest[i] > nearest[from]) {
+				from = i
+			}
+		}
+	}
+	mid := start
+	for i, v := range label {
+		if v == l && worst[i] < worst[mid] {
+			mid = i
+		}
+	}
+	return along(label, l, w, h, mid)
+}
+
+func argmax(d []int32) int {
+	best := 0
+	for i, v := range d {
+		if v > d[best] {
+			best = i
+		}
+	}
+	return best
+}
+
+// along is the length of the shortest way within piece l from a cell, in units of a fifth of a cell: 5 straight, 7
+// diagonally (the chamfer weights of Borgefors 1986).
+func along(label []int32, l int32, w, h, from int) []int32 {
+	d := slices.Repeat([]int32{-1}, len(label))
+	ring := make([][]int32, 8)
+	ring[0] = append(ring[0], int32(from))
+	d[from] = 0
+	left := 1
+	for t := int32(0); left > 0; t++ {
+		q := ring[t%8]
+		ring[t%8] = nil
+		for _, i := range q {
+			left--
+			if d[i] != t {
+				continue
+			}
+			x, y := int(i)%w, int(i)/w
+			for dy := -1; dy <= 1; dy++ {
+				for dx := -1; dx <= 1; dx++ {
+					xx, yy := x+dx, y+dy
+					if xx < 0 || yy < 0 || xx >= w || yy >= h || label[yy*w+xx] != l {
+						continue
+					}
+					c := t + 5
+					if dx != 0 && dy != 0 {
+						c = t + 7
+					}
+					if j := yy*w + xx; d[j] < 0 || c < d[j] {
+						d[j] = c
+						ring[c%8] = append(ring[c%8], int32(j))
+						left++
+					}
+				}
+			}
+		}
+	}
+	return d
+}
