@@ -13,6 +13,7 @@ type layout struct {
 	unit         float64 // a hundredth of the page's shorter side: text and gaps are multiples of it
 	w, h         float64
 	margin, gap  float64
+	pitch        float64 // from panel to panel
 	cols         int
 	panelW       int
 	panelH       int
@@ -82,6 +83,10 @@ func plan(s *Spec) (layout, error) {
 	l.trim(frames)
 	l.barMM = barLength(float64(l.panelW) / l.scale)
 	l.top += max(0, l.spare(s)/2)
+	l.pitch = float64(l.panelW) + l.gap
+	if l.cols > 1 { // panels made smaller share the page's width evenly
+		l.pitch = min(1.4*float64(l.panelW), (l.w-2*l.margin-float64(l.panelW))/float64(l.cols-1))
+	}
 	return l, nil
 }
 
@@ -105,6 +110,9 @@ func (l *layout) trim(frames []*Frame) {
 		need = need.union(f.extent())
 	}
 	rimX, rimY := (need.X1-need.X0)*air, (need.Y1-need.Y0)*air
+	if frames[0].whole {
+		rimX, rimY = 0, 0
+	}
 	have = have.union(Box{need.X0 - rimX, need.Y0 - rimY, need.X1 + rimX, need.Y1 + rimY})
 	var w, h float64
 	l.centre.X, w = window(l.centre.X, float64(l.panelW)/l.scale, have.X0, have.X1)
@@ -159,18 +167,19 @@ func between(r Row, i int) []string {
 	var out []string
 	for _, e := range r.Events {
 		if e.Date >= r.Frames[i-1].Date && e.Date < r.Frames[i].Date {
-			out = append(out, eventWords(e))
+			out = append(out, eventWords(e)...)
 		}
 	}
 	return out
 }
 
-func eventWords(e record.Event) string {
-	text := "since: " + e.Kind + ", " + dayWords(e.Date)
+// eventWords is an event in one line, and its note in a second.
+func eventWords(e record.Event) []string {
+	out := []string{"since: " + e.Kind + ", " + dayWords(e.Date)}
 	if e.Note != "" {
-		text += ", " + e.Note
+		out = append(out, e.Note)
 	}
-	return text
+	return out
 }
 
 // compose lays the plate out on a surface.
@@ -202,7 +211,7 @@ func compose(s *Spec, l layout, on surface) error {
 			if i > 0 && col == 0 {
 				y += float64(l.panelH) + l.captionH + l.gap
 			}
-			x := l.margin + float64(col)*(float64(l.panelW)+l.gap)
+			x := l.margin + float64(col)*l.pitch
 			drawPanel(on, l, &r.Frames[i], int(x), int(y))
 			drawCaption(on, l, r, i, math.Floor(x), math.Floor(y)+float64(l.panelH))
 		}

@@ -28,6 +28,8 @@ type Frame struct {
 	Extent Box         // of the plant, mm in the frame's own plane; zero: the whole picture
 	Anchor Point       // what frames are aligned on, mm: the foot of the plant or the rim of the pot
 	Lines  []Line      // drawn over the picture, mm
+
+	whole bool // the picture is shown to its edges
 }
 
 // Line is a polyline in mm, drawn over a frame.

@@ -16,7 +16,7 @@ func FromWall(p *record.Photo, wall image.Image, pxPerMM, originX, originY float
 	}
 	f := Frame{Plant: p.Plant, Date: p.Taken.Day(), Image: wall,
 		ToPx: [9]float64{pxPerMM, 0, -originX * pxPerMM, 0, pxPerMM, -originY * pxPerMM, 0, 0, 1}}
-	f.Extent = f.pictureMM()
+	f.Extent, f.whole = f.pictureMM(), true
 	return f, true
 }
 
