@@ -14,7 +14,7 @@ type Options struct {
 }
 
 // DefaultOptions suit roots some ten px wide.
-func DefaultOptions() Options { return Options{SpurShare: 0.9, SigmaPx: 4, Cap: 1} }
+func DefaultOptions() Options { return Options{SpurShare: 0.35, SigmaPx: 4, Cap: 1} }
 
 // Root is one centreline, through crossings. Radius, Bridged and Pts have one entry a point, about 1 px apart.
 type Root struct {

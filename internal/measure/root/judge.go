@@ -12,11 +12,13 @@ type looks struct {
 	contrast float64   // median over its points of the colour step to the fainter side
 	diameter float64   // mm, median
 	inStreak float64   // share of its points that lie in a mirrored window
+	above    float64   // share of its points above the filling, or just under its edge
+	atEdge   bool      // it ends, far round the pot, at the edge of what can be judged
 	points   []float64 // colour step at every point; NaN where neither side can be judged
 }
 
 const (
-	leastStep   = 8.5  // a strand, or an end of one, that differs less than this from a side of it is no root
+	leastStep   = 8.0  // a strand, or an end of one, that differs less than this from a side of it is no root
 	sureStep    = 14.0 // one that differs more is surely one
 	leastLength = 7.0  // mm; shorter pieces are crumbs
 )
@@ -120,8 +122,14 @@ func isRoot(st *strand, lengthMM float64) (taken bool, likely float64) {
 	if st.looks.inStreak > 0.5 && (lengthMM < 18 || c < sureStep) {
 		return false, 0.3 * likely
 	}
+	if (st.looks.above > 0.5 || st.looks.atEdge) && lengthMM < 12 {
+		return false, 0.3 * likely
+	}
 	if lengthMM < leastLength || lengthMM < 1.6*st.looks.diameter {
 		return false, 0.3 * likely
+	}
+	if lengthMM < 15 && c < 11 { // a short piece has to be plain
+		return false, 0.5 * likely
 	}
 	return c >= leastStep, likely
 }

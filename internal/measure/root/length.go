@@ -16,6 +16,7 @@ type strand struct {
 	depth    []float64     // below the rim, mm
 	hidden   []bool        // behind another root
 	kept     []bool        // taken to be root
+	double   []bool        // two roots lie side by side here and make one body
 	looks    looks
 	src      *skeleton.Root
 }
@@ -25,7 +26,7 @@ type strand struct {
 // along a mask are noisy, and a step in radius would count as length.
 func lift(v *view, inner wall.Frustum, r *skeleton.Root) strand {
 	n := len(r.Pts)
-	s := strand{px: r.Pts, pos: make([]wall.Vec, n), az: make([]float64, n), depth: make([]float64, n), hidden: make([]bool, n), kept: make([]bool, n), radiusMM: make([]float64, n), src: r}
+	s := strand{px: r.Pts, pos: make([]wall.Vec, n), az: make([]float64, n), depth: make([]float64, n), hidden: make([]bool, n), kept: make([]bool, n), double: make([]bool, n), radiusMM: make([]float64, n), src: r}
 	rad := median(r.Radius) * v.Step
 	sheet := inner.Inset(rad)
 	sh := sheet.Sheet()
@@ -63,9 +64,34 @@ func (s *strand) length(limit float64) (whole, seen float64) {
 		whole += d
 		if !s.hidden[i] {
 			seen += d
+			if s.double[i] {
+				seen += d
+			}
 		}
 	}
 	return whole, seen
 }
 
 func median(v []float64) float64 { return quantile(v, 0.5) }
+
+// markDouble finds where two roots that touch side by side have become one body: its width is then half as much again as
+// the root's own, or more, over some length. With less than that the centreline of the lower one lies hidden under the
+// upper one and is not seen anyway. common is the usual half width of this pot's roots, px.
+func (s *strand) markDouble(stepMM, common float64, use func(i int) bool) {
+	// A root that is thin in the mask for lying in shade is not double where it comes into the light.
+	own := math.Max(quantile(s.src.Radius, 0.4), 0.9*common)
+	least := int(3 / stepMM)
+	n := len(s.px)
+	for i := 0; i < n; i++ {
+		j := i
+		for j < n && s.src.Radius[j] > 1.5*own && !s.src.Bridged[j] && use(j) {
+			j++
+		}
+		if j-i >= least {
+			for k := i; k < j; k++ {
+				s.double[k] = true
+			}
+		}
+		i = max(i, j-1)
+	}
+}

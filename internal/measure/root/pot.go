@@ -1,0 +1,279 @@
+package root
+
+import (
+	"math"
+	"sort"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+	"phototrack/internal/wall"
+)
+
+// potFit is a pot found in a photo.
+type potFit struct {
+	wall   wall.Frustum // inner face
+	pot    record.Pot   // its sizes, given or found
+	score  float64      // 0..1: mean strength of the edges that its outline predicts
+	axisU  float64      // standard uncertainty of the axis across, mm
+	depthU float64      // of the rim's height, mm
+	sizeU  float64      // of the radius, mm
+	guess  bool         // the size was found from the silhouette
+}
+
+const (
+	wallThickMM  = 0.4  // of common clear pots: the outline is the outer face's
+	leastOutline = 0.33 // score below which there is no pot
+)
+
+// plane is the photo's brightness resampled on the plane of the pot's axis, with its gradients; 1 px is 1 mm.
+type plane struct {
+	x0, y0 float64 // card mm of the first px
+	w, h   int
+	gx, gy []float32 // strength of vertical and of horizontal edges, 0..1
+	ok     []bool
+}
+
+const planeStep = 1.0
+
+// newPlane covers what the photo shows of the axis plane (z = -offset of the card's frame), at most reach mm around the
+// card.
+func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]float64) *plane {
+	const left, right, above, below = 330.0, 480.0, 220.0, 330.0
+	p := &plane{x0: -left, y0: -above, w: int(left + right), h: int(above + below)}
+	n := p.w * p.h
+	g := raster.NewFloat(p.w, p.h)
+	p.ok = make([]bool, n)
+	for y := range p.h {
+		for x := range p.w {
+			u, v, ok := cam.Project(wall.Vec{p.x0 + float64(x), p.y0 + float64(y), -offset})
+			if !ok || u < 2 || v < 2 || u > float64(img.W-4) || v > float64(img.H-4) || within(blocked, u, v) {
+				continue
+			}
+			b, gg, r := bilinear(img, u, v)
+			b2, g2, r2 := bilinear(img, u+1, v+1)
+			g.Pix[y*p.w+x] = 0.5 * (0.25*(b+b2) + 0.5*(gg+g2) + 0.25*(r+r2))
+			p.ok[y*p.w+x] = true
+		}
+	}
+	p.gradients(g)
+	return p
+}
+
+func (p *plane) gradients(g raster.Float) {
+	n := p.w * p.h
+	p.gx, p.gy = make([]float32, n), make([]float32, n)
+	var all []float64
+	for y := 2; y < p.h-2; y++ {
+		for x := 2; x < p.w-2; x++ {
+			i := y*p.w + x
+			if !p.ok[i-2*p.w-2] || !p.ok[i+2*p.w+2] || !p.ok[i-2*p.w+2] || !p.ok[i+2*p.w-2] {
+				continue
+			}
+			at := func(dx, dy int) float32 { return g.Pix[i+dy*p.w+dx] }
+			sx := at(1, -1) + 2*at(1, 0) + at(1, 1) - at(-1, -1) - 2*at(-1, 0) - at(-1, 1)
+			sy := at(-1, 1) + 2*at(0, 1) + at(1, 1) - at(-1, -1) - 2*at(0, -1) - at(1, -1)
+			p.gx[i], p.gy[i] = float32(math.Abs(float64(sx))), float32(math.Abs(float64(sy)))
+			if i%7 == 0 {
+				all = append(all, float64(p.gx[i]))
+			}
+		}
+	}
+	if len(all) == 0 {
+		return
+	}
+	sort.Float64s(all)
+	limit := float32(math.Max(all[len(all)*96/100], 12)) // strong edges of leaves must not outvote long faint walls
+	spread(p.gx, p.w, p.h, limit)
+	spread(p.gy, p.w, p.h, limit)
+}
+
+// spread clips at limit, scales to 0..1 and takes the largest of 3 x 3.
+func spread(g []float32, w, h int, limit float32) {
+	src := append([]float32(nil), g...)
+	for y := 1; y < h-1; y++ {
+		for x := 1; x < w-1; x++ {
+			var m float32
+			for dy := -1; dy <= 1; dy++ {
+				for dx := -1; dx <= 1; dx++ {
+					m = max(m, src[(y+dy)*w+x+dx])
+				}
+			}
+			g[y*w+x] = min(m, limit) / limit
+		}
+	}
+}
+
+func (p *plane) look(g []float32, x, y float64) float32 {
+	u, v := int(x-p.x0+0.5), int(y-p.y0+0.5)
+	if u < 0 || v < 0 || u >= p.w || v >= p.h {
+		return 0
+	}
+	return g[v*p.w+u]
+}
+
+// outline is the silhouette of a pot of known size, projected on the axis plane, relative to the axis and the rim.
+type outline struct {
+	y    []float64 // rows of the sides, mm below the rim
+	half []float64 // half width of the silhouette there
+	ends [2]struct {
+		y, r float64
+	} // front of rim and foot
+}
+
+func newOutline(pot record.Pot, dist float64) outline {
+	var o outline
+	for i := range 30 {
+		f := 0.10 + 0.82*float64(i)/29
+		r := pot.TopMM/2 + f*(pot.BottomMM-pot.TopMM)/2 + wallThickMM
+		o.y = append(o.y, f*pot.HeightMM)
+		o.half = append(o.half, r/math.Sqrt(1-(r/dist)*(r/dist)))
+	}
+	o.ends[0].y, o.ends[0].r = 0, pot.TopMM/2
+	o.ends[1].y, o.ends[1].r = pot.HeightMM, pot.BottomMM/2
+	return o
+}
+
+// score says how well the outline sits with its axis at x and its rim at y, eye being the camera's centre.
+func (o *outline) score(p *plane, eye wall.Vec, offset, x, y float64) float64 {
+	var l, r float32
+	for i := range o.y {
+		l += p.look(p.gx, x-o.half[i], y+o.y[i])
+		r += p.look(p.gx, x+o.half[i], y+o.y[i])
+	}
+	n := float32(len(o.y))
+	l, r = l/n, r/n
+	if min(l, r) < 0.15 {
+		return 0
+	}
+	var e [2]float32
+	dist := -eye[2] - offset
+	for k, end := range o.ends {
+		// the front of the ring is nearer to the camera: seen from above it appears lower on the axis plane
+		front := eye[1] + (y+end.y-eye[1])*dist/(dist-end.r)
+		for i := -7; i <= 7; i++ {
+			e[k] += p.look(p.gy, x+0.05*float64(i)*2*end.r, front) / 15
+		}
+	}
+	return float64(min(l, r)+0.3*(l+r)+0.8*min(e[0], e[1])) / 2.4
+}
+
+// findPot looks for a pot of the given size beside the card.
+func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, blocked [][][2]float64) (potFit, bool) {
+	p := newPlane(img, cam, offset, blocked)
+	eye := cam.Centre()
+	o := newOutline(pot, -eye[2]-offset)
+	best, bx, by := -1.0, 0.0, 0.0
+	try := func(x, y float64) {
+		if s := o.score(p, eye, offset, x, y); s > best {
+			best, bx, by = s, x, y
+		}
+	}
+	r := pot.TopMM / 2
+	for y := p.y0; y < p.y0+float64(p.h)-pot.HeightMM*0.8; y += 2 {
+		for x := p.x0 + r; x < p.x0+float64(p.w)-r; x += 2 {
+			try(x, y)
+		}
+	}
+	for _, step := range []float64{1, 0.5} {
+		cx, cy := bx, by
+		for dy := -2.0; dy <= 2; dy++ {
+			for dx := -2.0; dx <= 2; dx++ {
+				try(cx+dx*step, cy+dy*step)
+			}
+		}
+	}
+	f := potFit{pot: pot, score: best, axisU: 0.4, depthU: 0.7, sizeU: 0.3}
+	if best < leastOutline {
+		return f, false
+	}
+	fit := &fineFit{img: img, cam: cam, pot: pot, offset: offset, blocked: blocked}
+	x, y, roll := fit.refine(bx, by)
+	f.wall = frustumAt(pot, x, y, roll, offset)
+	return f, true
+}
+
+// frustumAt puts a pot with its axis in the plane z = -offset of the card's frame: rim centre at (x, y), the axis turned
+// by roll rad from the card's downward direction.
+func frustumAt(pot record.Pot, x, y, roll, offset float64) wall.Frustum {
+	s, c := math.Sincos(roll)
+	// x is given at half height, where it is best known
+	h := pot.HeightMM
+	rim := wall.Vec{x - s*h/2, y, -offset}
+	return wall.Frustum{Rim: rim, Base: rim.Add(wall.Vec{s * h, c * h, 0}), RRim: pot.TopMM / 2, RBase: pot.BottomMM / 2}
+}
+
+// fineFit moves the predicted outline over the photo itself.
+type fineFit struct {
+	img     raster.BGR
+	cam     wall.Camera
+	pot     record.Pot
+	offset  float64
+	blocked [][][2]float64
+}
+
+// refine improves axis, rim and roll by coordinate search.
+func (f *fineFit) refine(x, y float64) (bx, by, roll float64) {
+	v := [3]float64{x, y, 0}
+	best := f.score(v)
+	steps := [3]float64{1, 1, 0.8 * math.Pi / 180}
+	for range 5 {
+		for moved := true; moved; {
+			moved = false
+			for k := range v {
+				for _, sign := range [2]float64{-1, 1} {
+					w := v
+					w[k] += sign * steps[k]
+					if math.Abs(w[2]) > 4*math.Pi/180 {
+						continue
+					}
+					if s := f.score(w); s > best+1e-9 {
+						best, v, moved = s, w, true
+					}
+				}
+			}
+		}
+		for k := range steps {
+			steps[k] /= 2
+		}
+	}
+	return v[0], v[1], v[2]
+}
+
+// score is the mean clipped step of brightness across the outline's two sides, its rim and its foot.
+func (f *fineFit) score(v [3]float64) float64 {
+	fr := frustumAt(f.pot, v[0], v[1], v[2], f.offset)
+	outer := fr.Inset(-wallThickMM).Facing(f.cam.Centre())
+	s := outer.Sheet()
+	eye := f.cam.Centre()
+	_, _, side := s.Frame()
+	var sum [4]float64
+	const n = 40
+	for i := range n {
+		y := f.pot.HeightMM * (0.08 + 0.86*float64(i)/(n-1))
+		l, r, ok := s.Silhouette(eye, y)
+		if !ok {
+			return 0
+		}
+		sum[0] += f.step(s.Point(l, y), side) / n
+		sum[1] += f.step(s.Point(r, y), side) / n
+		az := 0.8 * (2*float64(i)/(n-1) - 1)
+		axis, _, _ := s.Frame()
+		sum[2] += f.step(s.Point(az, 0), axis) / n
+		sum[3] += f.step(s.Point(az, f.pot.HeightMM), axis) / n
+	}
+	return math.Min(sum[0], sum[1]) + 0.3*(sum[0]+sum[1]) + 0.3*sum[2] + 0.5*sum[3]
+}
+
+// step is the change of brightness over 1.2 mm along dir at p, grey levels, clipped.
+func (f *fineFit) step(p wall.Vec, dir wall.Vec) float64 {
+	var g [2]float32
+	for k, d := range [2]float64{-0.6, 0.6} {
+		u, v, ok := f.cam.Project(p.Add(dir.Scale(d)))
+		if !ok || u < 1 || v < 1 || u > float64(f.img.W-3) || v > float64(f.img.H-3) || within(f.blocked, u, v) {
+			return 0
+		}
+		b, gg, r := bilinear(f.img, u, v)
+		g[k] = 0.25*b + 0.5*gg + 0.25*r
+	}
+	return math.Min(math.Abs(float64(g[1]-g[0])), 15)
+}
