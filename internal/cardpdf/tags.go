@@ -3,6 +3,7 @@ package cardpdf
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"phototrack/internal/card"
 )
@@ -23,11 +24,7 @@ func (c canvas) tag(number int, name string) {
 	if name != "" {
 		lines = c.wrap(regular, tagNamePt, tagNameWideMM, name)
 		if len(lines) > 2 {
-			rest := lines[1]
-			for _, l := range lines[2:] {
-				rest += " " + l
-			}
-			lines = []string{lines[0], rest}
+			lines = []string{lines[0], strings.Join(lines[1:], " ")}
 		}
 		digitsMM = 5.6 - 0.8*float64(len(lines)-1)
 	}
@@ -76,14 +73,13 @@ func (d *document) tagPage(numbers []int, names map[int]string, g tagGrid, pageO
 	c, w, _ := d.addPage(d.small(), title)
 
 	sheet := c.at(g.x, g.y)
-	wide := float64(g.columns) * card.TagWidthMM
 	c.textColour(ink)
 	c.text(bold, 9, g.x, g.y-6.2, title)
 	c.textColour(faint)
 	c.textRight(regular, 7, w-g.x, g.y-6.2, pageOf)
 	c.text(regular, 7, g.x, g.y-2.9, "Print at 100 %, one side only. Each black square is 20.0 mm wide. Cut along the grey lines.")
 
-	sheet.cutGrid(len(numbers), g.columns, wide)
+	sheet.cutGrid(len(numbers), g.columns)
 	for i, n := range numbers {
 		x, y := float64(i%g.columns)*card.TagWidthMM, float64(i/g.columns)*card.TagHeightMM
 		sheet.at(x, y).tag(n, d.coverage.clean(names[n]))
@@ -91,17 +87,14 @@ func (d *document) tagPage(numbers []int, names map[int]string, g tagGrid, pageO
 }
 
 // cutGrid draws grey hairlines around n tags laid row by row.
-func (c canvas) cutGrid(n, columns int, wide float64) {
+func (c canvas) cutGrid(n, columns int) {
 	c.stroke(hairline, 0.1)
 	rows := (n + columns - 1) / columns
 	for r := 0; r <= rows; r++ {
-		above, below := wide, wide
-		if last := n % columns; r >= rows && last != 0 {
-			above = float64(last) * card.TagWidthMM
-			below = above
-		}
+		// The top line spans the first row; any other line ends with the row above it.
+		inRow := min(columns, n-max(r-1, 0)*columns)
 		y := float64(r) * card.TagHeightMM
-		c.line(0, y, max(above, below), y)
+		c.line(0, y, float64(inRow)*card.TagWidthMM, y)
 	}
 	for k := 0; k <= min(columns, n); k++ {
 		full := n / columns
