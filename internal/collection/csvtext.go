@@ -61,7 +61,7 @@ func splitCSV(data []byte) ([]csvRow, dialect) {
 func sepLine(data []byte) (rest []byte, sep byte, ok bool) {
 	first, rest, _ := bytes.Cut(data, []byte("\n"))
 	first = bytes.TrimRight(first, "\r")
-	if len(first) == 5 && strings.EqualFold(string(first[:4]), "sep=") {
+	if len(first) == 5 && strings.EqualFold(string(first[:4]), "sep=") && strings.IndexByte(",;|\t", first[4]) >= 0 {
 		return rest, first[4], true
 	}
 	return nil, 0, false
