@@ -60,6 +60,11 @@ func hashPrefix(sha256 string) string {
 	return sha256
 }
 
+// About says whether the correction is about the photo.
+func (k Correction) About(sha256, name string) bool {
+	return k.Field != FieldAnswer && refMatches(k.Photo, sha256, name)
+}
+
 // refMatches says whether a reference of corrections.csv means the photo: a PhotoRef, a content hash or at least 8
 // figures of its beginning, or, for lines written by hand, the plain name.
 func refMatches(ref, sha256, name string) bool {
@@ -192,7 +197,7 @@ func parseGiven(s string) (record.Stamp, bool) {
 func (c *Collection) OverrideFor(sha256, name string) Override {
 	var o Override
 	for _, k := range c.Corrections {
-		if k.Field != FieldAnswer && refMatches(k.Photo, sha256, name) {
+		if k.About(sha256, name) {
 			k.apply(&o) // lines were checked when they were read
 		}
 	}
