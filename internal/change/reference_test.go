@@ -24,9 +24,9 @@ type refSeries struct {
 }
 
 type refData struct {
-	Series   map[string]refSeries
-	PValues  map[string]struct{ P []float64 } `json:"p_values"`
-	Paired   map[string]struct{ Diff []float64 }
+	Series  map[string]refSeries
+	PValues map[string]struct{ P []float64 } `json:"p_values"`
+	Paired  map[string]struct{ Diff []float64 }
 }
 
 // Theil-Sen, its interval, Mann-Kendall and the exact Kendall p against SciPy 1.10.1 on growth data shipped with R.

@@ -142,6 +142,7 @@ type PooledEffect struct {
 	Plants                  int
 	MedianChange, Low, High float64
 	ShareRose, ShareFell    float64
+	Unit                    string // of MedianChange: the quantity's, or "relative" (0.1 is 10 %) for areas and lengths
 }
 
 // WatchHit is a watch rule that fired or is near.
@@ -168,4 +169,5 @@ type Missing struct {
 	Photo   string // base name, where it is about one photo
 	Reasons []Reason
 	LastDay string // last session that counted, "" if none
+	Note    string // a sentence for the reader, "" where the kind says it all
 }

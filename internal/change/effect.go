@@ -1,0 +1,324 @@
+package change
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+// minSlopeSessions before or after an event are needed for a slope.
+const minSlopeSessions = 3
+
+// effects looks at what moved around every event whose window touches the period: slope before and after, the jump
+// between the two lines, and the difference from comparison plants over the same days (difference in differences),
+// which takes out what moved in all of them: season, a new card, a change of light over the bench.
+func (a *analysis) effects() []record.EventEffect {
+	var out []record.EventEffect
+	for _, s := range a.series {
+		if !s.kind.first {
+			continue
+		}
+		for _, e := range a.splitting(s.plant) {
+			end := plusMonths(e.Date, a.in.Settings.EventMonths)
+			if (a.in.To != "" && e.Date > a.in.To) || (a.in.From != "" && end < a.in.From) {
+				continue
+			}
+			if f, ok := a.effect(s, e, end); ok {
+				out = append(out, f)
+			}
+		}
+	}
+	p := make([]float64, len(out))
+	for i := range out {
+		p[i] = out[i].P
+	}
+	for i, q := range BenjaminiHochberg(p) {
+		out[i].Q = q
+		out[i].Sentence = a.effectSentence(&out[i])
+	}
+	return out
+}
+
+// effect of one event on one series; ok is false where no session lies after it within the window.
+func (a *analysis) effect(s *series, e record.Event, end string) (record.EventEffect, bool) {
+	nan := math.NaN()
+	f := record.EventEffect{Plant: s.plant, View: s.view, Event: e.Kind, Date: e.Date, Quantity: s.quantity, Unit: s.unit,
+		SlopeBefore: nan, SlopeAfter: nan, LevelChange: nan, LevelU95: nan, Difference: nan, Low: nan, High: nan, P: nan, PSmallest: nan, Q: nan}
+	before, last := s.lastUpTo(e.Date), s.lastUpTo(end)
+	if last <= before {
+		return f, false
+	}
+	pre, post := s.points[a.phaseStart(s, e):before+1], s.points[before+1:last+1]
+	if cut := a.nextCut(s, e, before, last); cut <= last {
+		post = s.points[before+1 : cut]
+	}
+	a.segmented(s, e, pre, post, &f)
+	if before >= 0 {
+		a.compareWithOthers(s, e, end, before, last, &f)
+	}
+	f.OtherEvents = a.otherEvents(s, e, end, before, last, f.ComparisonPlants)
+	return f, true
+}
+
+// phaseStart is the first session after the splitting event before e.
+func (a *analysis) phaseStart(s *series, e record.Event) int {
+	from := 0
+	for _, o := range a.splitting(s.plant) {
+		if o.Date < e.Date {
+			from = s.lastUpTo(o.Date) + 1
+		}
+	}
+	return from
+}
+
+// nextCut is the first session after a later splitting event, past last where there is none in the window.
+func (a *analysis) nextCut(s *series, e record.Event, before, last int) int {
+	for _, o := range a.splitting(s.plant) {
+		if o.Date > e.Date {
+			if cut := s.lastUpTo(o.Date) + 1; cut > before+1 {
+				return cut
+			}
+		}
+	}
+	return last + 1
+}
+
+// segmented fits a line on each side of the event, Theil-Sen for the slopes that are shown, least squares for the jump
+// at the event's day (segmented regression of an interrupted series: Wagner et al. 2002). The jump's interval is that
+// of the sessions' noise.
+func (a *analysis) segmented(s *series, e record.Event, pre, post []point, f *record.EventEffect) {
+	day := dayNumber(e.Date)
+	side := func(points []point) (slope, level, variance float64) {
+		t, y := make([]float64, len(points)), make([]float64, len(points))
+		for i := range points {
+			t[i], y[i] = (points[i].day-day)/MonthDays, points[i].y
+		}
+		if len(points) < minSlopeSessions {
+			return math.NaN(), math.NaN(), math.NaN()
+		}
+		return TheilSen(t, y), OLS(t, y).Intercept, interceptVariance(points, t)
+	}
+	var levelBefore, levelAfter, v1, v2 float64
+	f.SlopeBefore, levelBefore, v1 = side(pre)
+	f.SlopeAfter, levelAfter, v2 = side(post)
+	f.LevelChange = levelAfter - levelBefore
+	f.LevelU95 = tQuantile(s.df) * math.Sqrt(v1+v2)
+}
+
+// interceptVariance is the variance of a fitted line at t = 0 that the sessions' noise gives.
+func interceptVariance(points []point, t []float64) float64 {
+	n, mean, stt, v := float64(len(t)), 0.0, 0.0, 0.0
+	for _, x := range t {
+		mean += x / n
+	}
+	for _, x := range t {
+		stt += (x - mean) * (x - mean)
+	}
+	for i, x := range t {
+		w := 1/n - mean*(x-mean)/stt
+		v += w * w * points[i].UVarying * points[i].UVarying
+	}
+	return v
+}
+
+// step is the change of a series between two days, on the log scale where growth is relative, and its variance.
+type step struct {
+	plant    int
+	d, v     float64
+	from, to float64 // values at the ends
+}
+
+// maxStretchDays is how far beyond a plant's own sessions a comparison day may lie: a round of photos takes some days.
+const maxStretchDays = 10
+
+// at gives the series' value on a day, on the scale of effects, with its variance: a session of that day, else
+// between the neighbours in proportion to time.
+func (s *series) valueAt(day float64) (y, v float64, ok bool) {
+	scaled := func(p *point) (float64, float64) {
+		if s.kind.relative {
+			u := p.UVarying / p.y
+			return math.Log(p.y), u * u
+		}
+		return p.y, p.UVarying * p.UVarying
+	}
+	i := sort.Search(len(s.points), func(i int) bool { return s.points[i].day >= day })
+	switch {
+	case i < len(s.points) && s.points[i].day == day:
+		y, v = scaled(&s.points[i])
+	case i == 0 && s.points[0].day-day <= maxStretchDays:
+		y, v = scaled(&s.points[0])
+	case i == len(s.points) && day-s.points[i-1].day <= maxStretchDays:
+		y, v = scaled(&s.points[i-1])
+	case i == 0 || i == len(s.points):
+		return 0, 0, false
+	default:
+		p, q := &s.points[i-1], &s.points[i]
+		if q.day-p.day > maxTripleDays {
+			return 0, 0, false
+		}
+		w := (day - p.day) / (q.day - p.day)
+		y1, v1 := scaled(p)
+		y2, v2 := scaled(q)
+		y, v = (1-w)*y1+w*y2, (1-w)*(1-w)*v1+w*w*v2
+	}
+	return y, v, !math.IsNaN(y) && !math.IsInf(y, 0)
+}
+
+func (s *series) stepBetween(from, to float64) (step, bool) {
+	y1, v1, ok1 := s.valueAt(from)
+	y2, v2, ok2 := s.valueAt(to)
+	return step{plant: s.plant, d: y2 - y1, v: v1 + v2, from: y1, to: y2}, ok1 && ok2
+}
+
+// comparisons are the steps of plants of the same group without an event of this kind from the quiet months before to
+// the end of the window.
+func (a *analysis) comparisons(s *series, e record.Event, end string, from, to float64) []step {
+	group := a.groups[s.plant]
+	if group == "" {
+		return nil
+	}
+	var out []step
+	quiet := plusMonths(e.Date, -a.in.Settings.QuietMonths)
+	for _, p := range a.in.Plants {
+		o := a.at[key{shotKey{p.Number, s.view}, s.quantity}]
+		if p.Number == s.plant || p.Group != group || o == nil || a.had(p.Number, e.Kind, quiet, end) {
+			continue
+		}
+		if st, ok := o.stepBetween(from, to); ok {
+			out = append(out, st)
+		}
+	}
+	return out
+}
+
+// had says whether a plant had an event of a kind between two days, both included.
+func (a *analysis) had(plant int, kind, from, to string) bool {
+	for _, e := range a.events[plant] {
+		if e.Kind == kind && e.Date >= from && e.Date <= to {
+			return true
+		}
+	}
+	return false
+}
+
+// compareWithOthers fills the difference in differences from the last session before the event to the last one of the
+// window. Where growth is relative it is worked out on the log scale and given as what the value is above or below what
+// it would be, had the plant grown like the comparison plants. The interval rests on how the comparison plants differ
+// among themselves (three or more), else on the noise of the photos alone.
+func (a *analysis) compareWithOthers(s *series, e record.Event, end string, before, last int, f *record.EventEffect) {
+	from, to := &s.points[before], &s.points[last]
+	own, ok := s.stepBetween(from.day, to.day)
+	others := a.comparisons(s, e, end, from.day, to.day)
+	m := float64(len(others))
+	if !ok || m == 0 {
+		return
+	}
+	d := make([]float64, len(others))
+	mean, noise := 0.0, own.v
+	for i, o := range others {
+		d[i] = o.d
+		mean += o.d / m
+		noise += o.v / (m * m)
+		f.ComparisonPlants = append(f.ComparisonPlants, o.plant)
+	}
+	delta, half := own.d-mean, tQuantile(s.df)*math.Sqrt(noise)
+	if len(others) >= 3 {
+		ss := 0.0
+		for _, x := range d {
+			ss += (x - mean) * (x - mean)
+		}
+		half = tQuantile(m-1) * math.Sqrt(ss/(m-1)*(1+1/m))
+	}
+	back := func(x float64) float64 { return x }
+	if s.kind.relative {
+		expected := from.Value * math.Exp(mean)
+		back = func(x float64) float64 { return expected * math.Expm1(x) }
+	}
+	f.Difference, f.Low, f.High = back(delta), back(delta-half), back(delta+half)
+	f.P, f.PSmallest = PermutationP([]float64{own.d}, d)
+}
+
+// otherEvents lists what else happened in the window: to the plant, to its comparison plants, to camera and card.
+func (a *analysis) otherEvents(s *series, e record.Event, end string, before, last int, comparisons []int) string {
+	from := e.Date
+	if before >= 0 {
+		from = s.points[before].Date
+	}
+	to := s.points[last].Date
+	var out []string
+	for _, o := range a.events[s.plant] {
+		if o.Date >= from && o.Date <= to && o != e {
+			out = append(out, o.Date+" "+o.Kind)
+		}
+	}
+	for _, c := range comparisons {
+		for _, o := range a.events[c] {
+			if o.Date >= from && o.Date <= to {
+				out = append(out, fmt.Sprintf("plant %d: %s %s", c, o.Date, o.Kind))
+			}
+		}
+	}
+	if before >= 0 {
+		for i := before + 1; i <= last; i++ {
+			if p, q := s.points[i-1].camera, s.points[i].camera; p != q && p != "" && q != "" {
+				out = append(out, s.points[i].Date+" another camera")
+			}
+		}
+	}
+	for _, d := range a.in.NewCards {
+		if d > from && d <= to {
+			out = append(out, d+" a new card")
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
+// effectSentence says what moved, by how much, how sure, what else happened, and that this is association.
+func (a *analysis) effectSentence(f *record.EventEffect) string {
+	q := quantity.Of(f.Quantity, f.Unit)
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s, %s after the event '%s' of %s: ", who(f.Plant, a.names[f.Plant]), q.Title, f.Event, date(f.Date))
+	switch {
+	case math.IsNaN(f.Difference):
+		b.WriteString("no comparison plant of its group, so only before and after can be told, and season and light are in it. ")
+	default:
+		side := "differs from"
+		if f.Low > 0 {
+			side = "is above"
+		} else if f.High < 0 {
+			side = "is below"
+		}
+		fmt.Fprintf(&b, "it %s what the comparison plants (%s) lead one to expect by %s (95 %% interval %s to %s). ", side, numbers(f.ComparisonPlants),
+			q.Delta(f.Difference, (f.High-f.Low)/2), q.Bare(f.Low, (f.High-f.Low)/2), q.Bare(f.High, (f.High-f.Low)/2))
+		switch n := len(f.ComparisonPlants); {
+		case n == 1:
+			b.WriteString("One comparison plant gives no p, and the interval holds the noise of photos only, not how plants differ. ")
+		case n == 2:
+			fmt.Fprintf(&b, "p = %.2g, and so few plants cannot reach less than %.2g; the interval holds the noise of photos only. ", f.P, f.PSmallest)
+		default:
+			fmt.Fprintf(&b, "p = %.2g; %d comparison plants cannot reach less than %.2g. ", f.P, n, f.PSmallest)
+		}
+	}
+	if math.IsNaN(f.SlopeBefore) {
+		b.WriteString("There are fewer than three sessions before it, so there is no slope before. ")
+	} else if !math.IsNaN(f.SlopeAfter) {
+		fmt.Fprintf(&b, "Slope a month: %s before, %s after. ", q.Delta(f.SlopeBefore, 0), q.Delta(f.SlopeAfter, 0))
+	}
+	if f.OtherEvents != "" {
+		fmt.Fprintf(&b, "In the same time: %s. ", f.OtherEvents)
+	}
+	b.WriteString(caution)
+	return b.String()
+}
+
+func numbers(list []int) string {
+	s := make([]string, len(list))
+	for i, n := range list {
+		s[i] = fmt.Sprint(n)
+	}
+	return strings.Join(s, ", ")
+}

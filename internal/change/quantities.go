@@ -1,0 +1,72 @@
+package change
+
+import (
+	"math"
+
+	"phototrack/internal/record"
+)
+
+// kind is how a quantity is compared: on which scale, and with what noise between days while there are no data.
+type kind struct {
+	name     string
+	relative bool    // growth is exponential and noise in proportion: noise and effects are judged on the log scale
+	circular bool    // an angle, 0..360
+	absolute float64 // prior noise between days, standard deviation in the quantity's unit
+	share    float64 // the same in proportion to the value
+	first    bool    // may stand on the first screen, and effects of events are worked out
+}
+
+// kinds are the quantities that are compared. What describes the photo (scale, tilt, distance, colour error, wall seen)
+// is not. The first screen leaves out what repeats another quantity (line count, chroma) and what depends on how the
+// light falls on tilted leaves (lightness, the green indices, which contain it): changes of colour are judged by hue,
+// a*, b* and shares. Priors for area, root length and shares are settings; the others are plain judgement, replaced by
+// the collection's own data as they come.
+func kinds(s Settings) map[string]kind {
+	list := []kind{
+		{name: "leaf_area", relative: true, absolute: 20, share: s.NoiseArea, first: true},
+		{name: "green_share", absolute: s.NoiseShare, first: true},
+		{name: "yellow_share", absolute: s.NoiseShare, first: true},
+		{name: "purple_share", absolute: s.NoiseShare, first: true},
+		{name: "brown_share", absolute: s.NoiseShare, first: true},
+		{name: "unjudged_share", absolute: 2 * s.NoiseShare},
+		{name: "outer_discoloured_share", absolute: 2 * s.NoiseShare},
+		{name: "inner_discoloured_share", absolute: 2 * s.NoiseShare},
+		{name: "leaf_hue", circular: true, absolute: 1.5, first: true},
+		{name: "leaf_a", absolute: 1, first: true},
+		{name: "leaf_b", absolute: 1.5, first: true},
+		{name: "leaf_chroma", absolute: 1.5},
+		{name: "leaf_L", absolute: 2},
+		{name: "green_index", absolute: 0.02},
+		{name: "excess_green", absolute: 0.02},
+		{name: "root_length", relative: true, absolute: 5, share: s.NoiseRootLength, first: true},
+		{name: "root_longest", relative: true, absolute: 4, share: s.NoiseRootLength, first: true},
+		{name: "root_intersect", relative: true, absolute: 8, share: s.NoiseRootLength},
+		{name: "root_diameter", absolute: 0.1, share: 0.03, first: true},
+		{name: "root_tips", absolute: 0.7, share: 0.1, first: true},
+		{name: "root_tips_green", absolute: 0.7, share: 0.1, first: true},
+		{name: "wall_cover_share", absolute: s.NoiseShare},
+	}
+	out := make(map[string]kind, len(list))
+	for _, k := range list {
+		out[k.name] = k
+	}
+	return out
+}
+
+// prior is the assumed noise of a session of this value.
+func (k kind) prior(value float64) float64 { return math.Hypot(k.absolute, k.share*value) }
+
+// difference is to - from; of angles the shorter way round.
+func (k kind) difference(from, to float64) float64 {
+	d := to - from
+	if k.circular {
+		d = math.Mod(d+540, 360) - 180
+	}
+	return d
+}
+
+// onFirstScreen also lets in what is computed elsewhere.
+func onFirstScreen(quantity string, view record.View, table map[string]kind) bool {
+	k, ok := table[quantity]
+	return !ok || k.first
+}

@@ -1,0 +1,76 @@
+package change
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+// caution ends what is said of an event.
+const caution = "This is association only: something else may have changed too."
+
+func who(plant int, name string) string {
+	if name == "" {
+		return fmt.Sprintf("plant %d", plant)
+	}
+	return fmt.Sprintf("%s (%d)", name, plant)
+}
+
+// date in words: 18 April 2026.
+func date(day string) string {
+	t, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return day
+	}
+	return t.Format("2 January 2006")
+}
+
+// since says which comparison it was.
+func since(c *record.Change) string {
+	d := date(c.FromDate)
+	switch c.Basis {
+	case record.BasisYear:
+		return "against the same month a year earlier (" + d + ")"
+	case record.BasisBaseline:
+		return "since the baseline of " + d
+	case record.BasisEvent:
+		day, kind, _ := strings.Cut(c.Event, " ")
+		return fmt.Sprintf("since %s, the last session before the event '%s' of %s", d, kind, date(day))
+	default:
+		return "since the last session (" + d + ")"
+	}
+}
+
+// changeSentence is one line for the grower.
+func changeSentence(c *record.Change) string {
+	q := quantity.Of(c.Quantity, c.Unit)
+	name := who(c.Plant, c.Name)
+	moved := q.Delta(c.Change, c.U95)
+	if p, ok := q.Percent(c.FromValue, c.Change, c.U95); ok {
+		moved += " (" + p + ")"
+	}
+	switch c.Verdict {
+	case record.TooFew:
+		switch {
+		case math.IsNaN(c.ToValue) && !math.IsNaN(c.FromValue):
+			return fmt.Sprintf("%s: no photo of %s counted, so %s cannot be compared with %s.", name, date(c.ToDate), q.Title, date(c.FromDate))
+		case c.Basis == record.BasisEvent:
+			day, kind, _ := strings.Cut(c.Event, " ")
+			return fmt.Sprintf("%s: no photo before the event '%s' of %s counted, so %s has nothing to be compared with.", name, kind, date(day), q.Title)
+		default:
+			return fmt.Sprintf("%s: %s has no earlier session to be compared with.", name, q.Title)
+		}
+	case record.NoChange:
+		return fmt.Sprintf("%s: no detectable change of %s %s: %s. Less than %s would not be seen.", name, q.Title, since(c), moved, q.Bare(c.SmallestDetectable, c.U95))
+	default:
+		s := fmt.Sprintf("%s: %s %s by %s %s", name, q.Title, c.Verdict, strings.TrimLeft(moved, "+"+quantity.Minus), since(c))
+		if c.Basis == record.BasisEvent {
+			return s + ". That it came after the event does not show that it came from it."
+		}
+		return s + "."
+	}
+}

@@ -1,0 +1,178 @@
+package change
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/record"
+	"phototrack/internal/reftest"
+	"phototrack/internal/uncert"
+)
+
+// photoOf is a photo as the measuring side would give it, with plausible budgets.
+func photoOf(plant int, view record.View, at time.Time, values map[string]float64) record.Photo {
+	p := record.Photo{Name: fmt.Sprintf("%03d_%s_%s.jpg", plant, at.Format("2006-01-02T15"), view), Plant: plant, View: view, Status: record.Accepted,
+		Taken: record.Stamp{Time: at, Source: "exif"}}
+	for _, name := range []string{"leaf_area", "green_share", "yellow_share", "purple_share", "brown_share", "leaf_hue", "root_length", "root_longest", "root_tips"} {
+		v, ok := values[name]
+		if !ok {
+			continue
+		}
+		var terms []record.Term
+		unit := "1"
+		switch name {
+		case "leaf_area":
+			unit = "mm2"
+			terms = []record.Term{uncert.Common(uncert.Normal("print", 0.02*v)), uncert.Common(uncert.Rectangular("depth common", 0.023*v)),
+				uncert.Rectangular("depth shot", 0.007*v), uncert.Normal("mask edge", 0.002*v)}
+		case "root_length", "root_longest":
+			unit, terms = "mm", []record.Term{uncert.Normal("scale fit", 0.025*v)}
+		case "root_tips":
+			terms = []record.Term{uncert.Normal("count", 0.3)}
+		case "leaf_hue":
+			unit, terms = "deg", []record.Term{uncert.Normal("colour fit", 1)}
+		default:
+			terms = []record.Term{uncert.Normal("colour fit", 0.003)}
+		}
+		p.Quantities = append(p.Quantities, uncert.Quantity(name, unit, v, terms...))
+	}
+	return p
+}
+
+func day(s string) time.Time {
+	t, err := time.Parse(time.DateOnly, s)
+	if err != nil {
+		panic(err)
+	}
+	return t.Add(10 * time.Hour)
+}
+
+// benchPhotos are the demo series' true values as if measured without error.
+func benchPhotos(t testing.TB) []record.Photo {
+	var truth struct {
+		Files []struct {
+			File string
+			Date time.Time
+			Tag  int
+			Side string
+			Leaf struct {
+				Total float64            `json:"visible_area_total_mm2"`
+				Share map[string]float64 `json:"visible_share"`
+			}
+			Root struct {
+				Steps json.RawMessage `json:"visible_length_by_azimuth_10deg_mm"`
+			}
+		}
+	}
+	reftest.JSON(t, &truth, "scenes", "series", "truth.json")
+	var out []record.Photo
+	for _, f := range truth.Files {
+		v := map[string]float64{}
+		view := record.Leaf
+		if f.Side == "R" {
+			view = record.Root
+			v["root_length"] = within60(t, f.Root.Steps)
+		} else {
+			v["leaf_area"] = f.Leaf.Total
+			for class, share := range f.Leaf.Share {
+				v[class+"_share"] = share
+			}
+		}
+		p := photoOf(f.Tag, view, f.Date, v)
+		p.Name = f.File
+		out = append(out, p)
+	}
+	return out
+}
+
+// within60 sums the first six steps of azimuth.
+func within60(t testing.TB, raw json.RawMessage) float64 {
+	var list []float64
+	if json.Unmarshal(raw, &list) != nil {
+		var named map[string]float64
+		require.NoError(t, json.Unmarshal(raw, &named))
+		sum := 0.0
+		for k, v := range named {
+			for _, low := range []string{"0-", "10-", "20-", "30-", "40-", "50-"} {
+				if strings.HasPrefix(k, low) {
+					sum += v
+				}
+			}
+		}
+		return sum
+	}
+	sum := 0.0
+	for _, v := range list[:6] {
+		sum += v
+	}
+	return sum
+}
+
+func benchInput(t testing.TB) Input {
+	return Input{Photos: benchPhotos(t),
+		Plants: []record.Plant{{Number: 12, Name: "Clivia A", Group: "clivia"}, {Number: 17, Name: "Neoregelia"}, {Number: 23, Name: "Anthurium"},
+			{Number: 31, Name: "Vanda seedling", Group: "vanda"}, {Number: 44, Name: "Clivia B", Group: "clivia"}, {Number: 45, Name: "Aspidistra"}},
+		Events: []record.Event{{Date: "2026-03-21", Plant: 31, Kind: "repot"}, {Date: "2026-04-18", Plant: 12, Kind: "repot"}},
+		Rules: []record.WatchRule{
+			{Line: 2, Quantity: "root_length", Of: "value", Condition: ">=", Limit: 600, Plants: []int{31}, Message: "long"},
+			{Line: 3, Quantity: "yellow_share", Of: "value", Condition: ">=", Limit: 0.10, Message: "yellow"},
+			{Line: 4, Quantity: "purple_share", Of: "change", Condition: ">=", Detectable: true, Message: "purple"}},
+		Settings: DefaultSettings()}
+}
+
+func TestBenchVerdicts(t *testing.T) {
+	a := Analyze(benchInput(t))
+	rows := reftest.CSV(t, "scenes", "series", "verdicts.csv")
+	require.NotEmpty(t, rows)
+	for _, r := range rows {
+		name := strings.Join([]string{r["plant"], r["quantity"], r["from"], r["to"]}, " ")
+		t.Run(name, func(t *testing.T) {
+			found := false
+			for _, c := range a.Changes {
+				if fmt.Sprint(c.Plant) != r["plant"] || c.Quantity != r["quantity"] || !strings.HasPrefix(c.FromDate, r["from"]) || !strings.HasPrefix(c.ToDate, r["to"]) {
+					continue
+				}
+				found = true
+				if r["verdict"] != "either" {
+					assert.Equal(t, r["verdict"], string(c.Verdict), c.Sentence)
+				}
+			}
+			assert.True(t, found, "no such comparison")
+		})
+	}
+	if os.Getenv("SHOW") != "" {
+		for _, c := range a.Changes {
+			if c.ToDate > "2026-07" {
+				t.Log(c.Sentence)
+			}
+		}
+		for _, c := range a.FirstScreen {
+			t.Log("FIRST ", c.Q, c.Sentence)
+		}
+		for _, e := range a.Effects {
+			t.Log("EFFECT ", e.Sentence)
+		}
+		for _, w := range a.Watch {
+			t.Log("WATCH ", w.State, w.Since, w.Evidence)
+		}
+		for _, n := range a.Noise {
+			t.Logf("NOISE %+v", n)
+		}
+		for _, x := range a.Trends {
+			if x.Quantity == "leaf_area" || x.Quantity == "root_length" {
+				t.Logf("TREND %+v", x)
+			}
+		}
+		for _, x := range a.Pooled {
+			t.Logf("POOLED %+v", x)
+		}
+		t.Log(a.Season)
+	}
+}

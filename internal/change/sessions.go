@@ -1,0 +1,252 @@
+package change
+
+import (
+	"math"
+	"sort"
+
+	"phototrack/internal/gate"
+	"phototrack/internal/record"
+	"phototrack/internal/uncert"
+)
+
+type shotKey struct {
+	plant int
+	view  record.View
+}
+
+type key struct {
+	shotKey
+	quantity string
+}
+
+// shots are the photos of one plant and view, by day.
+type shots struct {
+	shotKey
+	days  []string // with any photo, in order
+	by    map[string][]*record.Photo
+	faces map[string]string // the face of a root session, "" where not known
+}
+
+// point is one session of one series.
+type point struct {
+	record.Session
+	day     float64 // day number
+	y       float64 // value; of an angle without the jump at 360
+	varying float64 // budget's varying part, standard uncertainty
+	within  float64 // variance among replicates, its degrees of freedom are Photos - 1
+	face    string
+	camera  string
+	common  []record.Term
+	terms   []record.Term // varying
+}
+
+// series is one quantity of one plant, its sessions in order.
+type series struct {
+	key
+	kind   kind
+	unit   string
+	points []point
+	scale  float64 // noise of this plant over the predicted one
+	df     float64 // degrees of freedom behind scale, infinite for the prior
+}
+
+// buildSeries reduces photos to sessions.
+func (a *analysis) buildSeries() {
+	a.shots = map[shotKey]*shots{}
+	for i := range a.in.Photos {
+		p := &a.in.Photos[i]
+		day := p.Taken.Day()
+		if p.Plant == 0 || p.View == "" || day == "" || (a.in.To != "" && day > a.in.To) {
+			continue
+		}
+		k := shotKey{p.Plant, p.View}
+		s := a.shots[k]
+		if s == nil {
+			s = &shots{shotKey: k, by: map[string][]*record.Photo{}, faces: map[string]string{}}
+			a.shots[k] = s
+		}
+		if s.by[day] == nil {
+			s.days = append(s.days, day)
+		}
+		s.by[day] = append(s.by[day], p)
+	}
+	table := kinds(a.in.Settings)
+	for _, k := range a.shotKeys() {
+		s := a.shots[k]
+		sort.Strings(s.days)
+		for _, photos := range s.by {
+			sort.SliceStable(photos, func(i, j int) bool { // the order of the files does not matter
+				if x, y := photos[i].Taken.Time, photos[j].Taken.Time; !x.Equal(y) {
+					return x.Before(y)
+				}
+				return photos[i].Name < photos[j].Name
+			})
+		}
+		main := s.mainFace()
+		for _, day := range s.days {
+			counted := replicates(s.by[day], main)
+			if len(counted) == 0 {
+				continue
+			}
+			s.faces[day] = counted[0].Extra["face"]
+			a.addSession(table, k, day, counted)
+		}
+	}
+	for _, s := range a.at {
+		a.series = append(a.series, s)
+	}
+	sort.Slice(a.series, func(i, j int) bool {
+		x, y := a.series[i], a.series[j]
+		if x.plant != y.plant {
+			return x.plant < y.plant
+		}
+		if x.view != y.view {
+			return x.view < y.view
+		}
+		return x.quantity < y.quantity
+	})
+	for _, s := range a.series {
+		s.unwrap()
+	}
+}
+
+func (a *analysis) shotKeys() []shotKey {
+	keys := make([]shotKey, 0, len(a.shots))
+	for k := range a.shots {
+		keys = append(keys, k)
+	}
+	sort.Slice(keys, func(i, j int) bool {
+		if keys[i].plant != keys[j].plant {
+			return keys[i].plant < keys[j].plant
+		}
+		return keys[i].view < keys[j].view
+	})
+	return keys
+}
+
+func counts(p *record.Photo) bool { return gate.Counts(p.Status, p.Reasons) && len(p.Quantities) > 0 }
+
+// mainFace is the face of the pot that most photos of the series show, the first in the alphabet among equals: the
+// face that the series follows.
+func (s *shots) mainFace() string {
+	n := map[string]int{}
+	best := ""
+	for _, photos := range s.by {
+		for _, p := range photos {
+			if f := p.Extra["face"]; f != "" && counts(p) {
+				n[f]++
+			}
+		}
+	}
+	for f, c := range n {
+		if c > n[best] || (c == n[best] && (best == "" || f < best)) {
+			best = f
+		}
+	}
+	return best
+}
+
+// replicates are the photos of a day that count and show one and the same face: the series' own if there is one.
+func replicates(photos []*record.Photo, main string) []*record.Photo {
+	var all, own []*record.Photo
+	for _, p := range photos {
+		if !counts(p) {
+			continue
+		}
+		all = append(all, p)
+		if p.Extra["face"] == main {
+			own = append(own, p)
+		}
+	}
+	if len(own) > 0 {
+		return own
+	}
+	for _, p := range all { // another face: the photos of the first one found
+		if p.Extra["face"] == all[0].Extra["face"] {
+			own = append(own, p)
+		}
+	}
+	return own
+}
+
+// addSession appends the day's values to each quantity's series.
+func (a *analysis) addSession(table map[string]kind, k shotKey, day string, photos []*record.Photo) {
+	for _, first := range photos {
+		for _, q := range first.Quantities {
+			kd, ok := table[q.Name]
+			id := key{k, q.Name}
+			s := a.at[id]
+			if !ok || (s != nil && s.points[len(s.points)-1].Date == day) || math.IsNaN(q.Value) {
+				continue // not compared, or this day's value is there already
+			}
+			if s == nil {
+				s = &series{key: id, kind: kd, unit: q.Unit, scale: 1, df: math.Inf(1)}
+				a.at[id] = s
+			}
+			s.points = append(s.points, sessionOf(kd, k, day, q, photos))
+		}
+	}
+}
+
+// sessionOf is the mean of the photos' values. The varying terms of the budget are not divided by the number of
+// photos: replicates share how card, plant and camera were set up that day, and so most of these terms.
+func sessionOf(kd kind, k shotKey, day string, q record.Quantity, photos []*record.Photo) point {
+	p := point{Session: record.Session{Plant: k.plant, View: k.view, Date: day, Quantity: q.Name, Unit: q.Unit},
+		day: dayNumber(day), face: photos[0].Extra["face"], camera: photos[0].Camera}
+	var values []float64
+	widest := -1.0
+	for _, photo := range photos {
+		v, ok := photo.Find(q.Name)
+		if !ok || math.IsNaN(v.Value) {
+			continue
+		}
+		values = append(values, v.Value)
+		p.Names = append(p.Names, photo.Name)
+		if v.U95 > widest { // the least sure photo's budget stands for the session
+			widest = v.U95
+			p.common, p.terms = uncert.Split(v.Terms)
+			if len(v.Terms) == 0 && v.U95 > 0 {
+				p.terms = []record.Term{uncert.Normal("stated", v.U95/1.96)}
+			}
+		}
+	}
+	p.Photos = len(values)
+	mean := 0.0
+	for _, v := range values {
+		d := kd.difference(values[0], v)
+		mean += d / float64(len(values))
+	}
+	for _, v := range values {
+		d := kd.difference(values[0], v) - mean
+		p.within += d * d / math.Max(1, float64(len(values)-1))
+	}
+	p.Value = values[0] + mean
+	if kd.circular {
+		p.Value = math.Mod(p.Value+360, 360)
+	}
+	p.y = p.Value
+	p.varying = uncert.Standard(p.terms)
+	p.UCommon = uncert.Standard(p.common)
+	return p
+}
+
+// unwrap takes the jump at 360 degrees out of a series of angles.
+func (s *series) unwrap() {
+	if !s.kind.circular {
+		return
+	}
+	for i := 1; i < len(s.points); i++ {
+		s.points[i].y = s.points[i-1].y + s.kind.difference(s.points[i-1].y, s.points[i].Value)
+	}
+}
+
+// sessions lists all, with what noise they were found to have.
+func (a *analysis) sessions() []record.Session {
+	var out []record.Session
+	for _, s := range a.series {
+		for i := range s.points {
+			out = append(out, s.points[i].Session)
+		}
+	}
+	return out
+}
