@@ -156,7 +156,11 @@ func jpegComplete(data []byte, pos int) error {
 			if scans++; scans > maxJPEGScans {
 				return fmt.Errorf("%w: the JPEG has more than %d passes", ErrUnreadable, maxJPEGScans)
 			}
-			next = skipEntropyCoded(data, next)
+			end := skipEntropyCoded(data, next)
+			if at := lostSector(data, next, end); at >= 0 {
+				return fmt.Errorf("%w: the JPEG has lost data from byte %d on, as after a failed copy", ErrUnreadable, at)
+			}
+			next = end
 		}
 		pos = next
 	}

@@ -24,7 +24,7 @@ type header struct {
 }
 
 // Sniff reads format and stored size from the header alone: nothing is decoded and nothing of the picture's size is
-// allocated. Errors: ErrUnreadable, ErrUnknownFormat.
+// allocated. Errors: ErrUnreadable, ErrUnknownFormat, and ErrTooLarge where a side is longer than any format's.
 func Sniff(data []byte) (format string, widthPx, heightPx int, err error) {
 	h, err := parse(data)
 	if err != nil {

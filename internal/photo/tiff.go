@@ -15,13 +15,15 @@ import (
 // TIFF tags that are read beside EXIF's (TIFF 6.0, section 8; DNG 1.6; ICC.1:2022, annex B.2).
 const (
 	tagNewSubfileType = 0x00FE
+	tagImageWidth     = 0x0100
+	tagImageLength    = 0x0101
 	tagBitsPerSample  = 0x0102
 	tagPhotometric    = 0x0106
 	tagDNGVersion     = 0xC612
 	tagICCProfile     = 0x8773
 )
 
-var tiffTags = map[uint16]int{tagNewSubfileType: 4, tagBitsPerSample: 64, tagPhotometric: 2, tagDNGVersion: 4,
+var tiffTags = map[uint16]int{tagNewSubfileType: 4, tagImageWidth: 4, tagImageLength: 4, tagBitsPerSample: 64, tagPhotometric: 2, tagDNGVersion: 4,
 	tagICCProfile: maxProfileBytes}
 
 // parseTIFF reads the first directory. Size comes from the decoder's own reading, so that no second, larger size can
@@ -38,6 +40,11 @@ func parseTIFF(data []byte) (*header, error) {
 	}
 	if kind, _ := d.integer(tagNewSubfileType, 0); kind&1 != 0 || d[tagDNGVersion] != nil || isCR2(data) {
 		return nil, fmt.Errorf("%w: a camera's raw file", ErrUnknownFormat)
+	}
+	w, _ := d.integer(tagImageWidth, 0)
+	l, _ := d.integer(tagImageLength, 0)
+	if w > maxSide || l > maxSide {
+		return nil, fmt.Errorf("%w: %d x %d px, the longest side is %d px", ErrTooLarge, w, l, maxSide)
 	}
 	c, err := contained(func() (stdimage.Config, error) { return tiff.DecodeConfig(bytes.NewReader(data)) })
 	if err != nil {

@@ -1,0 +1,277 @@
+package photo
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"math/rand/v2"
+	"runtime"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"golang.org/x/image/tiff"
+
+	"phototrack/internal/gate"
+	"phototrack/internal/raster"
+)
+
+// allocated is how many bytes a call asks for.
+func allocated(call func()) uint64 {
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	call()
+	runtime.ReadMemStats(&after)
+	return after.TotalAlloc - before.TotalAlloc
+}
+
+// pngHead is a PNG that says it has w x h pixels and has none.
+func pngHead(w, h uint32, bits byte) []byte {
+	ihdr := binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, w), h)
+	ihdr = append(ihdr, bits, 6, 0, 0, 0)
+	out := append([]byte(pngMagic), chunk("IHDR", ihdr)...)
+	return append(append(out, chunk("IDAT", []byte{0x78, 0x9c})...), chunk("IEND", nil)...)
+}
+
+// jpegHead is a JPEG whose frame header says w x h.
+func jpegHead(sof byte, w, h uint16, bits, components byte) []byte {
+	frame := append([]byte{bits}, binary.BigEndian.AppendUint16(binary.BigEndian.AppendUint16(nil, h), w)...)
+	frame = append(frame, components)
+	for i := range components {
+		frame = append(frame, i+1, 0x11, 0)
+	}
+	out := append([]byte{0xFF, jpegSOI}, segment(sof, frame)...)
+	return append(append(out, segment(jpegSOS, make([]byte, 4))...), 0xFF, jpegEOI)
+}
+
+func tiffHead(w, h uint32) []byte {
+	return tiffBytes(le, []entry{
+		{id: 0x0100, kind: 4, count: 1, value: bytesOf(le, w)}, {id: 0x0101, kind: 4, count: 1, value: bytesOf(le, h)},
+		short(le, tagBitsPerSample, 8), short(le, 0x0103, 1), short(le, tagPhotometric, 1),
+		{id: 0x0111, kind: 4, count: 1, value: []byte{8, 0, 0, 0}}, {id: 0x0117, kind: 4, count: 1, value: []byte{8, 0, 0, 0}}})
+}
+
+func TestRefusals(t *testing.T) {
+	le32 := func(v uint32) []byte { return binary.LittleEndian.AppendUint32(nil, v) }
+	thumb := tiffBytes(le, []entry{{id: tagNewSubfileType, kind: 4, count: 1, value: []byte{1, 0, 0, 0}}})
+	dng := tiffBytes(le, []entry{{id: tagDNGVersion, kind: 1, count: 4, value: []byte{1, 4, 0, 0}}})
+	moving := riffWith(testdata(t, "lossy.webp"), 0x02, riffChunk("ANIM", make([]byte, 6)), nil)
+	cases := []struct {
+		name string
+		data []byte
+		code string
+	}{
+		{"no bytes", nil, "unreadable"},
+		{"one byte", []byte{0xFF}, "unknown_format"},
+		{"zeros", make([]byte, 5000), "unknown_format"},
+		{"text called photo", []byte("this is not a photo"), "unknown_format"},
+		{"GIF", []byte("GIF89a\x01\x00\x01\x00"), "unknown_format"},
+		{"AVIF", []byte("\x00\x00\x00\x20ftypavif\x00\x00\x00\x00avifmif1"), "unknown_format"},
+		{"live photo's film", []byte("\x00\x00\x00\x14ftypqt  \x00\x00\x00\x00qt  "), "unknown_format"},
+		{"raw file with a thumbnail first", thumb, "unknown_format"},
+		{"DNG", dng, "unknown_format"},
+		{"CR2", []byte("II*\x00\x10\x00\x00\x00CR\x02\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00"), "unknown_format"},
+		{"CMYK JPEG", testdata(t, "cmyk.jpg"), "unknown_format"},
+		{"lossless JPEG", jpegHead(0xC3, 8, 8, 8, 3), "unknown_format"},
+		{"12-bit JPEG", jpegHead(jpegSOF1, 8, 8, 12, 3), "unknown_format"},
+		{"two-channel JPEG", jpegHead(jpegSOF0, 8, 8, 8, 2), "unknown_format"},
+		{"JPEG inside TIFF", testdata(t, "jpeg_inside.tif"), "unknown_format"},
+		{"moving WebP", moving, "unknown_format"},
+		{"JPEG start alone", []byte{0xFF, 0xD8}, "unreadable"},
+		{"JPEG without picture", []byte{0xFF, 0xD8, 0xFF, 0xD9}, "unreadable"},
+		{"JPEG of no width", jpegHead(jpegSOF0, 0, 8, 8, 3), "unreadable"},
+		{"JPEG of no height", jpegHead(jpegSOF0, 8, 0, 8, 3), "unreadable"},
+		{"PNG of no width", pngHead(0, 8, 8), "unreadable"},
+		{"PNG start alone", []byte(pngMagic), "unreadable"},
+		{"TIFF start alone", []byte("II*\x00\x08\x00\x00\x00"), "unreadable"},
+		{"WebP start alone", append([]byte("RIFF"), append(le32(4), "WEBP"...)...), "unreadable"},
+		{"HEIC start alone", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic"), "unreadable"},
+		{"HEIC box beyond the end", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic\x00\x00\xff\xffmeta"), "unreadable"},
+		{"JPEG bomb", jpegHead(jpegSOF0, 65535, 65535, 8, 3), "too_large"},
+		{"PNG bomb", pngHead(60000, 60000, 8), "too_large"},
+		{"PNG of two thousand million columns", pngHead(1<<31-1, 1, 8), "too_large"},
+		{"16-bit PNG that fits in pixels but not in memory", pngHead(14000, 14000, 16), "too_large"},
+		{"TIFF bomb", tiffHead(60000, 60000), "too_large"},
+		{"TIFF of four thousand million columns", tiffHead(1<<32-1, 1<<32-1), "too_large"},
+		{"film strip of a panorama", jpegHead(jpegSOF0, 65535, 4000, 8, 3), "too_large"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			var err error
+			cost := allocated(func() { _, err = Read(c.data, Limits{}) })
+			require.Error(t, err)
+			r := ReasonOf(err)
+			assert.Equal(t, c.code, r.Code, r.Detail)
+			assert.NotEmpty(t, r.Detail)
+			_, ok := gate.Lookup(r.Code)
+			assert.True(t, ok, "the code is a row of the table of gates")
+			assert.Less(t, cost, uint64(2<<20), "bytes allocated for a file that is refused")
+			t.Log(r.Detail)
+		})
+	}
+}
+
+func TestLimitsAreTheCallers(t *testing.T) {
+	data := encodePNG(t, picture())
+	_, err := Read(data, Limits{MaxBytes: int64(len(data)) - 1})
+	assert.ErrorIs(t, err, ErrTooLarge)
+	_, err = Read(data, Limits{MaxPixels: picW*picH - 1})
+	assert.ErrorIs(t, err, ErrTooLarge)
+	_, err = Read(data, Limits{MaxPixels: picW * picH, MaxBytes: int64(len(data))})
+	assert.NoError(t, err)
+}
+
+// TestTheDefaultLimitsAreTheGates keeps the table's words and the numbers together.
+func TestTheDefaultLimitsAreTheGates(t *testing.T) {
+	g, ok := gate.Lookup("too_large")
+	require.True(t, ok)
+	assert.Equal(t, fmt.Sprintf("%d megapixels, %d MB", DefaultMaxPixels/1_000_000, DefaultMaxBytes/1_000_000), g.Limit)
+}
+
+// TestCutShortIsRefused cuts every format at many places: none may come back as a picture, unless what was cut off was not
+// needed for it.
+func TestCutShortIsRefused(t *testing.T) {
+	files := map[string][]byte{
+		"JPEG":             encodeJPEG(t, picture()),
+		"progressive JPEG": testdata(t, "progressive.jpg"),
+		"PNG":              encodePNG(t, picture()),
+		"WebP":             testdata(t, "lossy.webp"),
+		"lossless WebP":    testdata(t, "lossless_alpha.webp"),
+		"TIFF":             encodeTIFF(t, picture(), tiff.Uncompressed),
+		"turned TIFF":      turnedTIFF(),
+	}
+	for name, data := range files {
+		t.Run(name, func(t *testing.T) {
+			whole := mustRead(t, data)
+			for n := range len(data) {
+				if len(data) > 4000 && n%7 != 0 {
+					continue
+				}
+				if f, err := Read(data[:n], Limits{}); err == nil && !bytes.Equal(f.Img.Pix, whole.Img.Pix) {
+					t.Fatalf("the first %d of %d bytes pass for a photo", n, len(data))
+				}
+			}
+		})
+	}
+}
+
+// uneven is a picture with plain and busy parts, as photos have.
+func uneven(w, h int) raster.BGR {
+	img := speckled(w, h)
+	for y := range h {
+		for x := range w {
+			p := img.Pix[3*(y*w+x):]
+			busy := (x/37+y/23)%5 + 1
+			for k := range 3 {
+				p[k] = byte(60 + x*90/w + y*60/h + int(p[k])*busy/40)
+			}
+		}
+	}
+	return img
+}
+
+// TestDamagedJPEGIsRefused overwrites or takes out stretches of the compressed data, as a failed copy does. The end
+// marker is there, so only the decoder can know. Where bytes are lost it may by chance find as many blocks as it needs:
+// that is allowed once in ten.
+func TestDamagedJPEGIsRefused(t *testing.T) {
+	data := encodeJPEG(t, toGo(uneven(1000, 700)))
+	h, err := parse(data)
+	require.NoError(t, err)
+	r := rand.New(rand.NewPCG(5, 6))
+	const tries, size = 60, 2048
+	passed := 0
+	for range tries {
+		at := h.body + sectorBytes + r.IntN(len(data)-h.body-size-2*sectorBytes)
+		at -= at % sectorBytes
+		zeroed := bytes.Clone(data)
+		clear(zeroed[at : at+size])
+		_, err := Read(zeroed, Limits{})
+		assert.ErrorIs(t, err, ErrUnreadable, "zeros at %d", at)
+		if _, err = Read(append(bytes.Clone(data[:at]), data[at+size:]...), Limits{}); err == nil {
+			passed++
+		}
+	}
+	assert.LessOrEqual(t, passed, tries/10, "of %d", tries)
+}
+
+// TestTooManyPasses: a progressive file with more passes than any camera writes is refused before it is decoded.
+func TestTooManyPasses(t *testing.T) {
+	data := testdata(t, "progressive.jpg")
+	h, err := parse(data)
+	require.NoError(t, err)
+	_, _, next, err := jpegSegment(data, h.body)
+	require.NoError(t, err)
+	pass := data[h.body:skipEntropyCoded(data, next)]
+	var out []byte
+	out = append(out, data[:h.body]...)
+	for range maxJPEGScans + 1 {
+		out = append(out, pass...)
+	}
+	_, err = Read(append(out, 0xFF, jpegEOI), Limits{})
+	assert.ErrorIs(t, err, ErrUnreadable)
+	assert.ErrorContains(t, err, "passes")
+}
+
+// TestTrailingBytesAreNoFault: phones append a film or a second picture behind the end marker.
+func TestTrailingBytesAreNoFault(t *testing.T) {
+	f := mustRead(t, append(encodeJPEG(t, picture()), bytes.Repeat([]byte("film"), 5000)...))
+	assertPicture(t, f.Img, 6)
+}
+
+// TestFlippedBits reads files with bits flipped anywhere: a picture or a reason, never a panic.
+func TestFlippedBits(t *testing.T) {
+	exif := phoneEXIF(le, 6, "2026:05:14 09:30:00", "+02:00")
+	files := [][]byte{jpegWith(encodeJPEG(t, picture()), app1(exif)), encodePNG(t, picture()), testdata(t, "lossy.webp"),
+		testdata(t, "lossless_alpha.webp"), turnedTIFF(), encodeTIFF(t, picture(), tiff.Deflate)}
+	r := rand.New(rand.NewPCG(7, 8))
+	for _, data := range files {
+		for range 300 {
+			bad := bytes.Clone(data)
+			for range 1 + r.IntN(4) {
+				bad[r.IntN(min(len(bad), 700))] ^= 1 << r.IntN(8)
+			}
+			if f, err := Read(bad, Limits{MaxPixels: 1_000_000}); err != nil {
+				assert.NotEmpty(t, ReasonOf(err).Detail)
+			} else {
+				assert.Len(t, f.Img.Pix, 3*f.WidthPx*f.HeightPx)
+			}
+		}
+	}
+}
+
+func fuzzSeeds(f *testing.F) {
+	exif := phoneEXIF(le, 6, "2026:05:14 09:30:00", "+02:00")
+	for _, data := range [][]byte{jpegWith(encodeJPEG(f, picture()), app1(exif)), pngWith(encodePNG(f, picture()), chunk("eXIf", exif)),
+		riffWith(testdata(f, "lossy.webp"), 0x08, nil, riffChunk("EXIF", exif)), turnedTIFF(), testdata(f, "lossless_alpha.webp"),
+		testdata(f, "progressive.jpg"), pngHead(8, 8, 8), jpegHead(jpegSOF0, 8, 8, 8, 3), tiffHead(8, 8),
+		[]byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic\x00\x00\x00\x08meta")} {
+		f.Add(data)
+	}
+}
+
+// FuzzSniff reads headers of any bytes.
+func FuzzSniff(f *testing.F) {
+	fuzzSeeds(f)
+	f.Fuzz(func(t *testing.T, data []byte) {
+		format, w, h, err := Sniff(data)
+		if (err == nil) != (format != "" && w > 0 && h > 0) {
+			t.Fatalf("%q %d x %d, %v", format, w, h, err)
+		}
+	})
+}
+
+// FuzzRead decodes any bytes within small limits.
+func FuzzRead(f *testing.F) {
+	fuzzSeeds(f)
+	f.Fuzz(func(t *testing.T, data []byte) {
+		p, err := Read(data, Limits{MaxPixels: 100_000})
+		if err == nil && len(p.Img.Pix) != 3*p.WidthPx*p.HeightPx {
+			t.Fatal("size and pixels disagree")
+		}
+		if err != nil {
+			if _, ok := gate.Lookup(ReasonOf(err).Code); !ok {
+				t.Fatalf("no gate for %v", err)
+			}
+		}
+	})
+}
