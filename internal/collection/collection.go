@@ -112,8 +112,11 @@ func (c *Collection) Workers() int {
 	if c.Settings.Run.Workers > 0 {
 		return c.Settings.Run.Workers
 	}
-	return runtime.NumCPU()
+	return DefaultWorkers()
 }
+
+// DefaultWorkers is one worker a processor.
+func DefaultWorkers() int { return runtime.NumCPU() }
 
 // Init makes a collection in dir and gives the names that it made. Nothing that is there is ever changed: in a folder
 // that is a collection already only what is missing is made; a folder that holds other things is refused

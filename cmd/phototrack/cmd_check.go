@@ -1,0 +1,180 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/fsx"
+	"phototrack/internal/gate"
+	"phototrack/internal/pipeline"
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+type checkOptions struct {
+	overlay      string
+	json, budget bool
+}
+
+func checkCommand(a *app) *cobra.Command {
+	var o checkOptions
+	cmd := &cobra.Command{
+		Use:   "check PHOTO...",
+		Short: "Look at photos without storing anything: what was found, would it do, and what to mend",
+		Long: `Looks at photos and says, for each, what was found, whether it would be accepted, why not, and what to do about it.
+Nothing is stored. With --collection (or inside a collection) its plants, pots, card prints and settings are used.` + exitHelp,
+		Args: cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error { return runCheck(cmd, a, o, args) },
+	}
+	f := cmd.Flags()
+	f.StringVar(&o.overlay, "overlay", "", "write pictures of what was seen into this folder")
+	f.BoolVar(&o.json, "json", false, "print everything as JSON, one object a photo")
+	f.BoolVar(&o.budget, "budget", false, "show the uncertainty budget of each number, term by term")
+	return cmd
+}
+
+func runCheck(cmd *cobra.Command, a *app, o checkOptions, args []string) error {
+	var c *collection.Collection
+	if a.dir != "" || os.Getenv("PHOTOTRACK_COLLECTION") != "" || collection.IsCollection(".") {
+		var err error
+		if c, err = a.open(cmd); err != nil {
+			return err
+		}
+	}
+	var jobs []pipeline.Job
+	unreadable := 0
+	for _, arg := range args {
+		list, err := collection.ListPhotos(arg)
+		if err != nil {
+			cmd.PrintErrln(clean(err.Error()))
+			unreadable++
+			continue
+		}
+		for _, p := range list.Photos {
+			jobs = append(jobs, pipeline.Job{Path: p.Path, Name: filepath.Base(p.Path), Pictures: o.overlay != ""})
+		}
+		for _, u := range list.Unknown {
+			cmd.PrintErrf("%s: %s\n  hint: %s\n", clean(u.Rel), clean(u.Why), clean(u.Hint))
+			unreadable++
+		}
+		if len(list.Photos)+len(list.Unknown) == 0 {
+			cmd.PrintErrf("%s: no photo in it\n", clean(arg))
+			unreadable++
+		}
+	}
+	pl, err := pool(c, 0)
+	if err != nil {
+		return err
+	}
+	if c == nil {
+		pl.Workers = collection.DefaultWorkers()
+	}
+	results := map[string]pipeline.Outcome{}
+	err = pl.Measure(cmd.Context(), jobs, func(out pipeline.Outcome) error {
+		results[out.Job.Path] = out
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	attention := unreadable > 0
+	for i, j := range jobs {
+		out := results[j.Path]
+		if out.Err != nil {
+			cmd.PrintErrf("%s: %s\n", clean(j.Name), clean(out.Err.Error()))
+			attention = true
+			continue
+		}
+		p := out.Photo
+		attention = attention || p.Status != record.Accepted
+		if o.overlay != "" {
+			if err := writeOverlays(o.overlay, &p); err != nil {
+				return err
+			}
+		}
+		if o.json {
+			p.Pictures = nil
+			data, err := json.Marshal(p)
+			if err != nil {
+				return err
+			}
+			cmd.Println(string(data))
+			continue
+		}
+		if i > 0 {
+			cmd.Println()
+		}
+		cmd.Print(clean(describe(&p, o.budget)))
+	}
+	if attention {
+		return errAttention
+	}
+	return nil
+}
+
+func writeOverlays(dir string, p *record.Photo) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fsx.Explain(dir, err)
+	}
+	for _, kind := range []string{pipeline.PictureOverlay, pipeline.PictureWall, pipeline.PictureWallOverlay} {
+		if data := p.Pictures[kind]; data != nil {
+			stem := strings.TrimSuffix(collection.SafeName(p.Name), filepath.Ext(p.Name))
+			if err := fsx.WriteFileAtomic(filepath.Join(dir, stem+"."+kind+".jpg"), data, 0o644); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// describe says what was found in a photo, like a patient friend who knows cameras.
+func describe(p *record.Photo, budget bool) string {
+	var b strings.Builder
+	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
+	verdict := map[record.Status]string{record.Accepted: "good: it would be accepted", record.Flagged: "usable, with something to look at", record.Rejected: "not usable as it is"}[p.Status]
+	say("%s: %s", p.Name, verdict)
+	for _, r := range p.Reasons {
+		g, _ := gate.Lookup(r.Code)
+		say("  - %s", gate.Text(r))
+		say("    What to do: %s", g.Hint)
+	}
+	if k := p.Calibration; k != nil {
+		say("  Card: side %s, %d of 6 markers, %.1f px per mm, seen at %.0f degrees from %.0f cm.", map[record.View]string{record.Leaf: "L (leaves)", record.Root: "R (roots)"}[p.View], k.MarkersSeen, k.ScalePxPerMM, k.TiltDeg, k.DistanceMM/10)
+		if k.ColourModel != "" {
+			say("  Colours: corrected to a median of %.1f and a worst of %.1f CIEDE2000 (%s; %s).", k.ColourMedian, k.ColourWorst, k.ColourMode, k.ColourModel)
+		}
+	}
+	if p.Plant > 0 {
+		say("  Plant: number %d. Taken: %s.", p.Plant, orDash(p.Taken.String()))
+	}
+	for _, q := range p.Quantities {
+		info := quantity.Of(q.Name, q.Unit)
+		say("  %-28s %s", info.Title, info.Value(q.Value, q.U95))
+		if budget {
+			for _, t := range q.Terms {
+				common := ""
+				if t.Common {
+					common = ", common to all photos of the plant"
+				}
+				say("      %-24s u = %.3g %s (%s%s)", t.Name, t.U, q.Unit, t.Shape, common)
+			}
+		}
+	}
+	for _, n := range p.Notes {
+		say("  Note: %s", n)
+	}
+	return b.String()
+}
+
+func orDash(s string) string {
+	if s == "" {
+		return "not known"
+	}
+	return s
+}

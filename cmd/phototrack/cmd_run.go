@@ -1,0 +1,245 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"sort"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/fsx"
+	"phototrack/internal/gate"
+	"phototrack/internal/pipeline"
+	"phototrack/internal/publish"
+	"phototrack/internal/record"
+	"phototrack/internal/series"
+)
+
+type runOptions struct {
+	workers  int
+	full     bool
+	date     string
+	noReport bool
+}
+
+func runCommand(a *app) *cobra.Command {
+	var o runOptions
+	cmd := &cobra.Command{
+		Use:   "run [PHOTOS_DIR]",
+		Short: "The main job: measure what is new, update every plant's series, write the month's report",
+		Long: `Measures the photos of the inbox, or of PHOTOS_DIR, that were not measured before or whose settings changed; updates every
+plant's series; and writes the report of the latest month with its plates and CSV files. Photos are known by their
+content: dropping the same ones again adds nothing. Originals are never changed. Stop it with Ctrl-C at any time:
+what is done is kept, and the same command goes on from there.` + exitHelp,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			dir := ""
+			if len(args) == 1 {
+				dir = args[0]
+			}
+			return runRun(cmd, a, o, dir)
+		},
+	}
+	f := cmd.Flags()
+	f.IntVar(&o.workers, "workers", 0, "photos measured at once (default: from settings.toml, else one a processor)")
+	f.BoolVar(&o.full, "full", false, "read every file again instead of trusting its size and time")
+	f.StringVar(&o.date, "date", "", "the day of photos that carry no date, YYYY-MM-DD")
+	f.BoolVar(&o.noReport, "no-report", false, "measure only, write no report")
+	return cmd
+}
+
+func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
+	c, err := a.open(cmd)
+	if err != nil {
+		return err
+	}
+	var given record.Stamp
+	if o.date != "" {
+		t, err := time.Parse(time.DateOnly, o.date)
+		if err != nil {
+			return &fsx.HintError{What: fmt.Sprintf("%q is not a date", clean(o.date)), Hint: "Write it as 2026-05-14."}
+		}
+		given = record.Stamp{Time: t.Add(12 * time.Hour), Source: "given"}
+	}
+	lock, err := c.Lock()
+	if err != nil {
+		return err
+	}
+	defer lock.Close()
+	st, err := series.Open(c.StorePath())
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	pl, err := pool(c, o.workers)
+	if err != nil {
+		return err
+	}
+	start := time.Now()
+	res, err := pipeline.Run(cmd.Context(), c, st, pipeline.RunOptions{Dir: dir, Full: o.full, GivenDate: given, Pool: pl, Progress: progress()})
+	sayRun(cmd, res, time.Since(start))
+	if err != nil {
+		return err
+	}
+	attention := len(c.Problems) > 0 || len(res.Errors) > 0 || len(res.Unknown) > 0
+	for _, p := range res.Measured {
+		attention = attention || p.Status != record.Accepted
+	}
+	if res.Found == 0 && len(res.Measured) == 0 {
+		where := dir
+		if where == "" {
+			where = c.Inbox()
+		}
+		cmd.Printf("There is no photo in %s. Copy the month's photos there and run again.\n", where)
+		attention = true
+	}
+	if !o.noReport {
+		if err := writeReport(cmd, c, st, "", "", ""); err != nil && !errors.Is(err, publish.ErrNothing) {
+			return err
+		}
+	}
+	if attention {
+		return errAttention
+	}
+	return nil
+}
+
+// writeReport writes the report of a month or range, of the latest month where none is given, and says where it is.
+func writeReport(cmd *cobra.Command, c *collection.Collection, st *series.Store, month, from, to string) error {
+	start := time.Now()
+	out, err := publish.Report(cmd.Context(), c, st, publish.Period{Month: month, From: from, To: to}, version)
+	if err != nil {
+		return err
+	}
+	for _, line := range out.Headlines {
+		cmd.Println(clean(line))
+	}
+	cmd.Printf("Report: %s (%.1f s)\n", out.Index, time.Since(start).Seconds())
+	return nil
+}
+
+// progress is a bar with a count and the time left, on a terminal; elsewhere nothing.
+func progress() pipeline.Progress {
+	if !term.IsTerminal(int(os.Stderr.Fd())) {
+		return pipeline.Progress{}
+	}
+	var bar *progressbar.ProgressBar
+	return pipeline.Progress{
+		Plan: func(n int) {
+			if n > 0 {
+				bar = progressbar.NewOptions(n, progressbar.OptionSetDescription("measuring"), progressbar.OptionShowCount(),
+					progressbar.OptionSetPredictTime(true), progressbar.OptionSetWriter(os.Stderr), progressbar.OptionSetWidth(30),
+					progressbar.OptionClearOnFinish(), progressbar.OptionUseANSICodes(true))
+			}
+		},
+		Done: func(pipeline.Outcome) {
+			if bar != nil {
+				bar.Add(1)
+			}
+		},
+	}
+}
+
+// sayRun sums up a run: counts first, then each photo that needs attention with what to do.
+func sayRun(cmd *cobra.Command, res pipeline.RunResult, took time.Duration) {
+	count := map[record.Status]int{}
+	for _, p := range res.Measured {
+		count[p.Status]++
+	}
+	cmd.Printf("%s found, %d known already, %d measured in %.1f s: %d accepted, %d flagged, %d rejected.\n",
+		plural(res.Found, "photo", "photos"), res.Known, len(res.Measured), took.Seconds(), count[record.Accepted], count[record.Flagged], count[record.Rejected])
+	if res.Skipped > 0 {
+		cmd.Printf("%s passed over (sidecars, films, thumbnails, hidden files).\n", plural(res.Skipped, "file", "files"))
+	}
+	for _, u := range res.Unknown {
+		cmd.Printf("%s: %s\n  hint: %s\n", clean(u.Rel), clean(u.Why), clean(u.Hint))
+	}
+	for _, e := range res.Errors {
+		cmd.Println(clean(e.Error()))
+	}
+	bad := res.Measured
+	sort.SliceStable(bad, func(i, j int) bool { return bad[i].Status > bad[j].Status }) // rejected before flagged
+	for _, p := range bad {
+		if p.Status == record.Accepted {
+			continue
+		}
+		cmd.Printf("%s: %s\n", clean(p.Name), p.Status)
+		for _, r := range p.Reasons {
+			g, _ := gate.Lookup(r.Code)
+			cmd.Printf("  %s\n  hint: %s\n", clean(gate.Text(r)), g.Hint)
+		}
+	}
+	if res.Pending > 0 {
+		cmd.Printf("%s left for the next run.\n", plural(res.Pending, "photo", "photos"))
+	}
+}
+
+func reportCommand(a *app) *cobra.Command {
+	var month, from, to string
+	cmd := &cobra.Command{
+		Use:   "report",
+		Short: "Write a report again: of a month, or of any range of dates",
+		Long: `Writes the report, its plates and CSV files again from what is stored; nothing is measured.
+
+  phototrack report                       the latest month
+  phototrack report --month 2026-05
+  phototrack report --from 2026-01-01 --to 2026-12-31` + exitHelp,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return withStore(cmd, a, func(_ context.Context, c *collection.Collection, st *series.Store) error {
+				return writeReport(cmd, c, st, month, from, to)
+			})
+		},
+	}
+	f := cmd.Flags()
+	f.StringVar(&month, "month", "", "the month, YYYY-MM")
+	f.StringVar(&from, "from", "", "first day, YYYY-MM-DD")
+	f.StringVar(&to, "to", "", "last day, YYYY-MM-DD")
+	return cmd
+}
+
+// withStore opens collection and store for reading.
+func withStore(cmd *cobra.Command, a *app, f func(context.Context, *collection.Collection, *series.Store) error) error {
+	c, err := a.open(cmd)
+	if err != nil {
+		return err
+	}
+	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) {
+		return &fsx.HintError{What: "nothing has been measured yet in " + c.Dir, Hint: "Copy photos into its inbox and type: phototrack run --collection " + c.Dir}
+	}
+	st, err := openStore(c)
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	return f(cmd.Context(), c, st)
+}
+
+func exportCommand(a *app) *cobra.Command {
+	var out string
+	cmd := &cobra.Command{
+		Use:   "export --out DIR",
+		Short: "Write all numbers as CSV files",
+		Long: `Writes measurements.csv, sessions.csv, changes.csv, trends.csv, events_effect.csv and events_pooled.csv, with a
+description of their columns (datapackage.json, Frictionless Table Schema) for R, Python and spreadsheets.` + exitHelp,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			return withStore(cmd, a, func(ctx context.Context, c *collection.Collection, st *series.Store) error {
+				files, err := publish.Export(ctx, c, st, out)
+				for _, f := range files {
+					cmd.Printf("Wrote %s\n", f)
+				}
+				return err
+			})
+		},
+	}
+	cmd.Flags().StringVar(&out, "out", "", "folder for the files")
+	cmd.MarkFlagRequired("out")
+	return cmd
+}

@@ -1,0 +1,84 @@
+package main
+
+import (
+	"os"
+	"strings"
+	"unicode"
+
+	"github.com/spf13/cobra"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/series"
+)
+
+// version is the program's, written into reports.
+const version = "0.1"
+
+const exitHelp = `
+Exit codes: 0 done; 1 done, but some photos need attention; 2 could not do it.`
+
+// app is what the commands share.
+type app struct {
+	dir string // --collection
+}
+
+func newRoot() *cobra.Command {
+	a := &app{}
+	root := &cobra.Command{
+		Use:   "phototrack",
+		Short: "Measure photos of numbered potted plants and see what really changed",
+		Long: `phototrack measures photos of numbered potted plants: leaf area, leaf colour, and visible root length through a clear
+pot, from photos that show the plant, its numbered tag and a printed scale card. It keeps every number with its
+uncertainty and says what changed since last month, since a repot, and against comparison plants.
+
+Begin with:
+  phototrack init my-plants        make a collection
+  phototrack card                  print the scale card and the tags
+  phototrack check IMG_0412.jpg    see whether a photo will do
+  phototrack run photos/           measure a folder of photos and write the month's report`,
+		SilenceUsage: true, SilenceErrors: true,
+		Version: version,
+	}
+	root.PersistentFlags().StringVar(&a.dir, "collection", "", "the collection's folder (default: PHOTOTRACK_COLLECTION, else the current folder)")
+	root.AddCommand(initCommand(a), cardCommand(a), checkCommand(a), runCommand(a), reportCommand(a), eventCommand(a),
+		answerCommand(a), exportCommand(a), marksCommand(a), doctorCommand(a), backupCommand(a), restoreCommand(a), workerCommand(a))
+	return root
+}
+
+// collectionDir is the folder that --collection, the environment or the current folder names.
+func (a *app) collectionDir() string {
+	if a.dir != "" {
+		return a.dir
+	}
+	if d := os.Getenv("PHOTOTRACK_COLLECTION"); d != "" {
+		return d
+	}
+	return "."
+}
+
+// open opens the collection and says what is wrong in its files.
+func (a *app) open(cmd *cobra.Command) (*collection.Collection, error) {
+	c, err := collection.Open(a.collectionDir())
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range c.Problems {
+		cmd.PrintErrln(clean(p.Error()))
+	}
+	return c, nil
+}
+
+// openStore opens the collection's store for reading; it must have been written by a run before.
+func openStore(c *collection.Collection) (*series.Store, error) {
+	return series.OpenReader(c.StorePath())
+}
+
+// clean makes text from outside safe for a terminal: control characters, escape sequences included, become '?'.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		if r == '\n' || r == '\t' || !unicode.IsControl(r) && !unicode.Is(unicode.Cf, r) {
+			return r
+		}
+		return '?'
+	}, s)
+}

@@ -1,0 +1,88 @@
+package pipeline
+
+import (
+	"math"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+)
+
+// Colours of overlays, blue, green, red: the Okabe & Ito (2008) set, which colour-blind readers tell apart; every kind
+// also has its own width or dash.
+var (
+	inkSky    = [3]uint8{233, 180, 86}
+	inkOrange = [3]uint8{0, 159, 230}
+	inkYellow = [3]uint8{66, 228, 240}
+	inkPink   = [3]uint8{167, 121, 204}
+	inkWhite  = [3]uint8{255, 255, 255}
+	inkBlack  = [3]uint8{0, 0, 0}
+	inkRed    = [3]uint8{0, 94, 213}
+)
+
+// drawSeen draws what was seen on a reduced picture: card, tag, and the outlines of what was measured.
+func (m *measuring) drawSeen(img raster.BGR) {
+	s := float64(img.W) / float64(m.frame.Img.W)
+	width := math.Max(1.2, float64(max(img.W, img.H))/700)
+	line := func(q []record.Point, closed bool, ink [3]uint8, w float64) {
+		for i := range q {
+			j := i + 1
+			if j == len(q) {
+				if !closed {
+					break
+				}
+				j = 0
+			}
+			a, b := q[i], q[j]
+			stroke(img, (a.X+0.5)*s-0.5, (a.Y+0.5)*s-0.5, (b.X+0.5)*s-0.5, (b.Y+0.5)*s-0.5, w, ink)
+		}
+	}
+	if m.cal.ScalePxPerMM > 0 {
+		line(points(m.cal.Outline(0)), true, inkSky, width)
+	}
+	for _, t := range m.cal.TagOutlines(0) {
+		line(points(t), true, inkOrange, width)
+	}
+	for _, o := range m.p.Outlines {
+		ink := inkWhite
+		switch o.Kind {
+		case "hole":
+			ink = inkSky
+		case "discoloured_yellow":
+			ink = inkYellow
+		case "discoloured_purple":
+			ink = inkPink
+		case "discoloured_brown":
+			ink = inkRed
+		case "root":
+			ink = inkYellow
+		}
+		line(o.Points, o.Closed, inkBlack, width*2)
+		line(o.Points, o.Closed, ink, width)
+	}
+}
+
+// stroke draws a line of the given width, blended at its edges.
+func stroke(img raster.BGR, x0, y0, x1, y1, width float64, ink [3]uint8) {
+	r := width/2 + 1
+	minX, maxX := int(math.Floor(math.Min(x0, x1)-r)), int(math.Ceil(math.Max(x0, x1)+r))
+	minY, maxY := int(math.Floor(math.Min(y0, y1)-r)), int(math.Ceil(math.Max(y0, y1)+r))
+	dx, dy := x1-x0, y1-y0
+	l2 := dx*dx + dy*dy
+	for y := max(0, minY); y <= min(img.H-1, maxY); y++ {
+		for x := max(0, minX); x <= min(img.W-1, maxX); x++ {
+			t := 0.0
+			if l2 > 0 {
+				t = math.Min(1, math.Max(0, ((float64(x)-x0)*dx+(float64(y)-y0)*dy)/l2))
+			}
+			d := math.Hypot(float64(x)-x0-t*dx, float64(y)-y0-t*dy)
+			a := math.Min(1, math.Max(0, width/2+0.5-d))
+			if a == 0 {
+				continue
+			}
+			p := img.Pix[3*(y*img.W+x):]
+			for c := range 3 {
+				p[c] = uint8(float64(p[c])*(1-a) + float64(ink[c])*a + 0.5)
+			}
+		}
+	}
+}

@@ -1,0 +1,236 @@
+// Package pipeline is the way of a photo: from the bytes of a file to a row with numbers or reasons, in worker
+// processes that can die without harm, and into the store.
+package pipeline
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"math"
+
+	"phototrack/internal/calib"
+	"phototrack/internal/collection"
+	"phototrack/internal/gate"
+	"phototrack/internal/geom"
+	"phototrack/internal/measure/leaf"
+	"phototrack/internal/photo"
+	"phototrack/internal/record"
+	"phototrack/internal/uncert"
+)
+
+// MeasuringVersion names the state of the measuring code. Raise it with every change that can move a number: photos
+// measured by another version are measured anew.
+const MeasuringVersion = "2026.11.1"
+
+// Job is one photo to be measured.
+type Job struct {
+	Path      string       `json:"path"`
+	Name      string       `json:"name"` // as the grower knows it; the path's last part where empty
+	GivenDate record.Stamp `json:"given_date"`
+	Pictures  bool         `json:"pictures"` // make the working pictures
+}
+
+// Measure measures one photo: a pure function of its bytes, the job and the collection's files (settings, pots, cards,
+// corrections, marks). c may be nil for a photo that belongs to no collection. Whatever is wrong with the photo becomes
+// reasons; the result is always complete.
+func Measure(data []byte, job Job, c *collection.Collection) record.Photo {
+	sum := sha256.Sum256(data)
+	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hex.EncodeToString(sum[:]), Bytes: int64(len(data))}
+	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings()}
+	if c != nil {
+		m.settings = c.Settings
+		m.override = c.OverrideFor(p.SHA256, p.Name)
+	}
+	m.run(data)
+	p.Status = gate.StatusOf(p.Reasons)
+	if p.Status == record.Rejected {
+		p.Quantities = nil
+	}
+	if c != nil {
+		p.SettingsKey = c.InputsKey(MeasuringVersion, &p)
+	}
+	return p
+}
+
+type measuring struct {
+	job      Job
+	c        *collection.Collection
+	settings collection.Settings
+	override collection.Override
+	p        *record.Photo
+	frame    *photo.Frame
+	cal      *calib.Calibration
+}
+
+func (m *measuring) fail(code, format string, args ...any) {
+	m.p.Reasons = append(m.p.Reasons, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
+}
+
+func (m *measuring) run(data []byte) {
+	limits := photo.Limits{MaxPixels: int64(m.settings.Run.MaxMegapixels) * 1_000_000, MaxBytes: int64(m.settings.Run.MaxFileMB) * 1_000_000}
+	frame, err := photo.Read(data, limits)
+	if err != nil {
+		m.p.Reasons = append(m.p.Reasons, photo.ReasonOf(err))
+		m.date(record.Stamp{})
+		return
+	}
+	m.frame = frame
+	m.p.WidthPx, m.p.HeightPx, m.p.Camera = frame.WidthPx, frame.HeightPx, frame.Camera
+	m.p.Notes = append(m.p.Notes, frame.Notes...)
+	m.date(frame.Taken)
+	if frame.WidthPx < 64 || frame.HeightPx < 64 {
+		m.fail("no_card", "the photo is only %d x %d px", frame.WidthPx, frame.HeightPx)
+		return
+	}
+	if !m.calibrate() {
+		return
+	}
+	if gate.StatusOf(m.p.Reasons) == record.Rejected {
+		m.pictures(nil)
+		return
+	}
+	switch m.p.View {
+	case record.Leaf:
+		m.leaf()
+	case record.Root:
+		m.root()
+	}
+	m.quality()
+}
+
+// date settles when the photo was taken: a correction, the camera, the name, then what the command line said.
+func (m *measuring) date(exif record.Stamp) {
+	p := m.p
+	switch {
+	case !m.override.Date.IsZero():
+		p.Taken = m.override.Date
+	case !exif.IsZero():
+		p.Taken = exif
+	default:
+		if s, ok := collection.DateFromName(m.job.Path); ok {
+			p.Taken = s
+		} else {
+			p.Taken = m.job.GivenDate
+		}
+	}
+	if p.Taken.IsZero() {
+		m.fail("no_date", "")
+	}
+}
+
+func (m *measuring) calibrate() bool {
+	s := calib.Settings{ColourMode: "nominal", OffsetMM: m.settings.Measurement.OffsetMM,
+		Print: calib.TruePrint(m.settings.Measurement.UnmeasuredPrint)}
+	if m.override.OffsetMM != nil {
+		s.OffsetMM = *m.override.OffsetMM
+	}
+	if m.c != nil {
+		if k := m.c.CardAt(m.p.Taken.Day()); k.Measured {
+			// A steel rule is read to a quarter of a millimetre or so at either end.
+			s.Print = calib.Print{AcrossMM: k.AcrossMM, DownMM: k.DownMM, RelU: ruleReadingRelU}
+		}
+	}
+	cal, why, err := calib.Calibrate(m.frame.Img, m.frame.F35MM, s)
+	if err != nil {
+		m.fail("unreadable", "%v", err)
+		return false
+	}
+	m.cal = cal
+	m.p.Plant, m.p.View = cal.Plant, cal.View
+	for _, r := range why {
+		tag := r.Code == "no_tag" || r.Code == "two_tags"
+		if tag && m.override.Plant > 0 {
+			continue
+		}
+		m.p.Reasons = append(m.p.Reasons, r)
+	}
+	if m.override.Plant > 0 {
+		m.p.Plant = m.override.Plant
+	}
+	if m.override.View != "" {
+		m.p.View = m.override.View
+	}
+	if m.override.Excluded {
+		m.fail("excluded", "%s", m.override.ExcludeReason)
+	}
+	if m.c != nil && m.p.Plant > 0 {
+		if _, ok := m.c.Plant(m.p.Plant); !ok {
+			m.fail("unknown_tag", "number %d", m.p.Plant)
+		}
+	}
+	if cal.ScalePxPerMM > 0 {
+		m.p.Calibration = cal.Record()
+	}
+	return true
+}
+
+// ruleReadingRelU is the relative standard uncertainty of a print that was checked with a steel rule: read to +-0.15 mm
+// on 100 mm, rectangular.
+const ruleReadingRelU = 0.15 / 100 / 1.7320508
+
+func (m *measuring) leaf() {
+	cal, ms := m.cal, m.settings.Measurement
+	in := leaf.Input{
+		Img: m.frame.Img, CardToPx: cal.Plane, DistanceMM: cal.DistanceMM, ScalePxPerMM: cal.ScalePxPerMM,
+		EdgeSpreadPx: cal.EdgeSpreadPx, Eye: cal.Camera.Centre(), Colour: leafColour(&cal.Colour),
+		AreaRelU: cal.AreaRelU(geom.MM{X: 0, Y: 100}), PrintRelU: cal.PrintRelU,
+		LU: cal.Colour.LU, AU: cal.Colour.AU, BU: cal.Colour.BU, HueDegU: cal.Colour.HueU,
+		Card: points(cal.Outline(2)),
+	}
+	for _, t := range cal.TagOutlines(1) {
+		in.Tags = append(in.Tags, points(t))
+	}
+	if m.c != nil {
+		for _, k := range m.c.MarksFor(m.p.SHA256) {
+			in.Marks = append(in.Marks, leafMarks(k, m.p.WidthPx, m.p.HeightPx)...)
+		}
+	}
+	s := leaf.DefaultSettings()
+	s.DepthCommonMM, s.DepthShotMM, s.SlopeDeg = ms.DepthCommonMM, ms.DepthShotMM, ms.SlopeDeg
+	s.MinSpeckMM2, s.MinHoleMM2 = ms.MinSpeckMM2, ms.MinHoleMM2
+	s.Classes = classTable(s.Classes, m.settings.Classes)
+	res, why, err := leaf.Measure(in, s)
+	if err != nil {
+		m.fail("no_plant", "%v", err)
+		m.pictures(nil)
+		return
+	}
+	m.p.Reasons = append(m.p.Reasons, why...)
+	m.p.Quantities = append(m.p.Quantities, res.Quantities...)
+	m.p.Outlines = res.Outlines
+	m.p.Notes = append(m.p.Notes, res.Notes...)
+	m.pictures(&in)
+}
+
+// leafMarks turns a mark of the grower's, drawn in relative coordinates, into polygons in px.
+func leafMarks(k collection.Mark, w, h int) (out []leaf.Mark) {
+	for _, ring := range k.Rings[:min(1, len(k.Rings))] {
+		mk := leaf.Mark{Keep: k.What == collection.MarkKeep}
+		for _, p := range ring {
+			mk.Points = append(mk.Points, record.Point{X: p[0]*float64(w) - 0.5, Y: p[1]*float64(h) - 0.5})
+		}
+		out = append(out, mk)
+	}
+	return
+}
+
+func points(q []geom.PX) (out []record.Point) {
+	for _, p := range q {
+		out = append(out, record.Point{X: p.X, Y: p.Y})
+	}
+	return
+}
+
+// quality adds the quantities that say how good the photo was.
+func (m *measuring) quality() {
+	c := m.cal
+	add := func(name, unit string, v float64, terms ...record.Term) {
+		if !math.IsNaN(v) {
+			m.p.Quantities = append(m.p.Quantities, uncert.Quantity(name, unit, v, terms...))
+		}
+	}
+	add("scale", "px_per_mm", c.ScalePxPerMM, uncert.Normal("scale fit", c.ScalePxPerMM*c.ScaleRelU), uncert.Common(uncert.Normal("print", c.ScalePxPerMM*c.PrintRelU)))
+	add("tilt", "deg", c.TiltDeg, uncert.Normal("scale fit", c.TiltU))
+	add("camera_distance", "mm", c.DistanceMM, uncert.Normal("focal length and pose", c.DistanceU), uncert.Common(uncert.Normal("print", c.DistanceMM*c.PrintRelU)))
+	add("colour_error", "CIEDE2000", c.Colour.Median)
+}

@@ -1,0 +1,228 @@
+package pipeline
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sort"
+	"time"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/record"
+	"phototrack/internal/series"
+)
+
+// RunOptions say what a run looks at.
+type RunOptions struct {
+	Dir       string       // folder of photos; "" for the inbox
+	Full      bool         // read every file again instead of trusting path, size and time
+	GivenDate record.Stamp // for photos without a date
+	Pool      Pool
+	Progress  Progress
+}
+
+// Progress is told how the work goes on. Any of its functions may be nil.
+type Progress struct {
+	Plan func(photos int)
+	Done func(o Outcome)
+}
+
+// RunResult is what a run did.
+type RunResult struct {
+	Found, Skipped, Known int
+	Unknown               []collection.Unlisted
+	Measured              []record.Photo // without pictures, in the order of day, plant, name
+	Errors                []error        // files that could not be read at all
+	Pending               int            // photos left when the run was stopped
+}
+
+// Run measures what is new among the photos of a folder, or whose inputs changed, and puts each into the store in one
+// transaction. The caller holds the collection's lock. A run that is stopped keeps what it has done.
+func Run(ctx context.Context, c *collection.Collection, st *series.Store, o RunOptions) (RunResult, error) {
+	var res RunResult
+	dir := o.Dir
+	if dir == "" {
+		dir = c.Inbox()
+	}
+	list, err := collection.ListPhotos(dir)
+	if err != nil {
+		return res, err
+	}
+	res.Found, res.Skipped, res.Unknown = len(list.Photos), list.Skipped, list.Unknown
+	jobs, err := plan(ctx, c, st, list.Photos, o, &res)
+	if err != nil {
+		return res, err
+	}
+	if o.Progress.Plan != nil {
+		o.Progress.Plan(len(jobs))
+	}
+	if len(jobs) == 0 {
+		return res, nil
+	}
+	id, err := st.BeginRun(ctx, MeasuringVersion)
+	if err != nil {
+		return res, err
+	}
+	run := series.Run{ID: id, Found: res.Found, Outcome: "done"}
+	err = o.Pool.Measure(ctx, jobs, func(out Outcome) error {
+		if out.Err != nil {
+			res.Errors = append(res.Errors, fmt.Errorf("%s: %w", out.Job.Name, out.Err))
+		} else if err := keep(ctx, c, st, &out.Photo, &res, &run); err != nil {
+			return err
+		}
+		if o.Progress.Done != nil {
+			out.Photo.Pictures = nil
+			o.Progress.Done(out)
+		}
+		return nil
+	})
+	run.Measured = len(res.Measured)
+	res.Pending = len(jobs) - len(res.Measured) - len(res.Errors)
+	if err != nil {
+		run.Outcome = "stopped: " + err.Error()
+	}
+	// The end of a run is noted even when the run was cancelled.
+	if e := st.EndRun(context.WithoutCancel(ctx), run); err == nil {
+		err = e
+	}
+	sort.Slice(res.Measured, func(i, j int) bool {
+		a, b := &res.Measured[i], &res.Measured[j]
+		if a.Taken.Day() != b.Taken.Day() {
+			return a.Taken.Day() < b.Taken.Day()
+		}
+		if a.Plant != b.Plant {
+			return a.Plant < b.Plant
+		}
+		return a.Name < b.Name
+	})
+	return res, err
+}
+
+func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *record.Photo, res *RunResult, run *series.Run) error {
+	if p.SHA256 == "" { // refused before it was read: nothing to file it under
+		res.Measured = append(res.Measured, *p)
+		run.Rejected++
+		return nil
+	}
+	if p.SettingsKey == "" { // refused outside a worker
+		p.SettingsKey = c.InputsKey(MeasuringVersion, p)
+	}
+	if c.Settings.Run.KeepOriginals {
+		if _, err := c.Archive(p, p.Path); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return err
+		}
+	}
+	// The photo's own transaction is let finish when the run is stopped: its work is done.
+	if err := st.Put(context.WithoutCancel(ctx), p); err != nil {
+		return err
+	}
+	if p.Taken.Source == "given" && c.OverrideFor(p.SHA256, p.Name).Date.IsZero() {
+		k := collection.Correction{Time: time.Now().Format(time.RFC3339), Photo: collection.PhotoRef(p.SHA256, p.Name),
+			Field: collection.FieldDate, New: p.Taken.String(), Reason: "given with --date"}
+		if err := c.AppendCorrection(k); err != nil {
+			return err
+		}
+	}
+	switch p.Status {
+	case record.Accepted:
+		run.Accepted++
+	case record.Flagged:
+		run.Flagged++
+	default:
+		run.Rejected++
+	}
+	q := *p
+	q.Pictures = nil
+	res.Measured = append(res.Measured, q)
+	return nil
+}
+
+// plan lists the jobs: files not seen before, and stored photos whose inputs changed. Path, size and time spare
+// reading a file again.
+func plan(ctx context.Context, c *collection.Collection, st *series.Store, files []collection.PhotoFile, o RunOptions, res *RunResult) ([]Job, error) {
+	seen, err := st.AllSeen(ctx)
+	if err != nil {
+		return nil, err
+	}
+	stored, err := st.All(ctx)
+	if err != nil {
+		return nil, err
+	}
+	bySHA := map[string]*record.Photo{}
+	for i := range stored {
+		bySHA[stored[i].SHA256] = &stored[i]
+	}
+	var jobs []Job
+	var sizes []int64
+	var note []series.SeenFile
+	planned := map[string]bool{}
+	for _, f := range files {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		sha := ""
+		if s, ok := seen[f.Path]; ok && !o.Full && s.Size == f.Size && s.MTime.Equal(f.ModTime) {
+			sha = s.SHA256
+		} else if sha, err = collection.HashFile(f.Path); err != nil {
+			res.Errors = append(res.Errors, fmt.Errorf("%s: %w", f.Rel, err))
+			continue
+		} else {
+			note = append(note, series.SeenFile{Path: f.Path, Size: f.Size, MTime: f.ModTime, SHA256: sha})
+		}
+		if planned[sha] {
+			res.Known++
+			continue
+		}
+		planned[sha] = true
+		job := Job{Path: f.Path, Name: filepath.Base(f.Path), GivenDate: o.GivenDate, Pictures: true}
+		if p, ok := bySHA[sha]; ok {
+			dated := p.Taken.IsZero() && !o.GivenDate.IsZero()
+			if p.SettingsKey == c.InputsKey(MeasuringVersion, p) && !dated {
+				res.Known++
+				continue
+			}
+			job.Name = p.Name
+		}
+		jobs, sizes = append(jobs, job), append(sizes, f.Size)
+	}
+	// Stored photos that are not in this folder, whose inputs changed: their kept originals are measured.
+	for i := range stored {
+		p := &stored[i]
+		if planned[p.SHA256] || p.SettingsKey == c.InputsKey(MeasuringVersion, p) {
+			continue
+		}
+		path := c.Path(filepath.FromSlash(collection.ArchivePath(p)))
+		if _, err := os.Stat(path); err != nil {
+			if _, err := os.Stat(p.Path); err != nil {
+				continue // the original is gone; its numbers stay as they were measured
+			}
+			path = p.Path
+		}
+		jobs, sizes = append(jobs, Job{Path: path, Name: p.Name, GivenDate: givenDate(p), Pictures: true}), append(sizes, p.Bytes)
+	}
+	if err := st.NoteSeen(ctx, note...); err != nil {
+		return nil, err
+	}
+	// Large photos first, so that no worker is left alone with one at the end.
+	order := make([]int, len(jobs))
+	for i := range order {
+		order[i] = i
+	}
+	sort.SliceStable(order, func(a, b int) bool { return sizes[order[a]] > sizes[order[b]] })
+	out := make([]Job, len(jobs))
+	for i, k := range order {
+		out[i] = jobs[k]
+	}
+	return out, nil
+}
+
+// givenDate keeps a date that did not come from the photo itself when the kept original, with another name, is
+// measured again.
+func givenDate(p *record.Photo) record.Stamp {
+	if p.Taken.Source == "exif" {
+		return record.Stamp{}
+	}
+	return p.Taken
+}

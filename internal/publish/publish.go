@@ -1,0 +1,246 @@
+// Package publish turns what is stored into what is read: the analysis of the photos, the month's report, its plates
+// and the CSV exports, each written at once or not at all.
+package publish
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sort"
+	"time"
+
+	"phototrack/internal/change"
+	"phototrack/internal/collection"
+	"phototrack/internal/fsx"
+	"phototrack/internal/record"
+	"phototrack/internal/report"
+	"phototrack/internal/series"
+)
+
+// ErrNothing says that there is nothing to report on.
+var ErrNothing = errors.New("nothing has been measured yet")
+
+// Period is what a report covers: a month, a range of days, or, with all empty, the latest month with a photo.
+type Period struct {
+	Month    string // YYYY-MM
+	From, To string // YYYY-MM-DD
+}
+
+// resolve gives the period's days and the name of its folder.
+func (p Period) resolve(photos []record.Photo) (from, to, folder string, err error) {
+	switch {
+	case p.From != "" || p.To != "":
+		for _, d := range []string{p.From, p.To} {
+			if _, e := time.Parse(time.DateOnly, d); e != nil && d != "" {
+				return "", "", "", &fsx.HintError{What: fmt.Sprintf("%q is not a date", d), Hint: "Write it as 2026-05-14."}
+			}
+		}
+		from, to = p.From, p.To
+		first, last := span(photos)
+		if from == "" {
+			from = first
+		}
+		if to == "" {
+			to = last
+		}
+		if from > to {
+			return "", "", "", &fsx.HintError{What: fmt.Sprintf("the period ends (%s) before it begins (%s)", to, from), Hint: "Give the earlier day as --from."}
+		}
+		return from, to, from + "_" + to, nil
+	case p.Month != "":
+		from, to, err = change.Month(p.Month)
+		if err != nil {
+			return "", "", "", &fsx.HintError{What: fmt.Sprintf("%q is not a month", p.Month), Hint: "Write it as 2026-05."}
+		}
+		return from, to, p.Month, nil
+	}
+	_, last := span(photos)
+	if last == "" {
+		return "", "", "", ErrNothing
+	}
+	from, to, err = change.Month(last[:7])
+	return from, to, last[:7], err
+}
+
+func span(photos []record.Photo) (first, last string) {
+	for i := range photos {
+		d := photos[i].Taken.Day()
+		if d == "" {
+			continue
+		}
+		if first == "" || d < first {
+			first = d
+		}
+		if d > last {
+			last = d
+		}
+	}
+	return
+}
+
+// Output is what a report came to.
+type Output struct {
+	Index     string   // the page
+	Files     []string // plates and exports beside it
+	Headlines []string // what the first screen says, for the terminal
+	Analysis  change.Analysis
+}
+
+// changeSettings hands the collection's settings to the analysis.
+func changeSettings(s collection.ChangeSettings) change.Settings {
+	out := change.DefaultSettings()
+	out.NoiseArea, out.NoiseRootLength, out.NoiseShare = s.NoiseArea, s.NoiseRootLength, s.NoiseShare
+	out.FalseDiscovery, out.Baseline = s.FalseDiscovery, s.Baseline
+	out.EventMonths, out.QuietMonths = s.EventMonths, s.QuietMonths
+	return out
+}
+
+// Analyze runs the analysis of a period over all stored photos.
+func Analyze(c *collection.Collection, photos []record.Photo, from, to string) change.Analysis {
+	in := change.Input{Photos: photos, Plants: c.Plants, Events: c.Events, Rules: c.Rules, From: from, To: to, Settings: changeSettings(c.Settings.Change)}
+	for _, a := range c.Answers() {
+		in.Answers = append(in.Answers, change.Answer{Plant: a.Plant, Rule: a.Rule, Time: a.Time, Note: a.Note})
+	}
+	for _, k := range c.Cards[min(1, len(c.Cards)):] {
+		in.NewCards = append(in.NewCards, k.FromDate)
+	}
+	return change.Analyze(in)
+}
+
+// Report writes the report of a period into the collection's reports folder, with its plates and exports.
+func Report(ctx context.Context, c *collection.Collection, st *series.Store, p Period, version string) (Output, error) {
+	var out Output
+	photos, err := st.All(ctx)
+	if err != nil {
+		return out, err
+	}
+	if len(photos) == 0 {
+		return out, ErrNothing
+	}
+	from, to, folder, err := p.resolve(photos)
+	if err != nil {
+		return out, err
+	}
+	dir := c.ReportDir(folder)
+	if err := os.MkdirAll(filepath.Join(dir, "plates"), 0o755); err != nil {
+		return out, fsx.Explain(dir, err)
+	}
+	an := Analyze(c, photos, from, to)
+	out.Analysis = an
+	d := reportData(ctx, c, st, photos, an, version)
+	plates, err := writePlates(ctx, c, st, photos, an, dir)
+	if err != nil {
+		return out, err
+	}
+	d.Links = append(d.Links, plates...)
+	csv, err := writeTables(dir, c, photos, an)
+	if err != nil {
+		return out, err
+	}
+	for _, f := range csv {
+		d.Links = append(d.Links, report.Link{Text: f, Href: f})
+		out.Files = append(out.Files, filepath.Join(dir, f))
+	}
+	out.Index = filepath.Join(dir, "index.html")
+	if err := report.WriteFile(out.Index, d); err != nil {
+		return out, err
+	}
+	out.Headlines = headlines(an)
+	return out, ctx.Err()
+}
+
+// headlines are the first screen's sentences.
+func headlines(an change.Analysis) []string {
+	var out []string
+	for i, k := range an.FirstScreen {
+		if i == 8 {
+			out = append(out, fmt.Sprintf("... and %d more in the report.", len(an.FirstScreen)-i))
+			break
+		}
+		out = append(out, k.Sentence)
+	}
+	for _, w := range an.Watch {
+		if !w.Answered {
+			out = append(out, fmt.Sprintf("Watch rule %s for plant %d %s: %s", w.State, w.Plant, w.Name, w.Evidence))
+		}
+	}
+	return out
+}
+
+func reportData(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis, version string) report.Data {
+	d := report.Data{
+		Collection: c.Settings.Report.Title, From: an.From, To: an.To, Made: time.Now(), Version: version,
+		Plants: c.Plants, Events: c.Events, Photos: photos, Sessions: an.Sessions, Changes: an.Changes, Trends: an.Trends,
+		Effects: an.Effects, Pooled: an.Pooled, Watch: an.Watch, Missing: an.Missing, FDR: c.Settings.Change.FalseDiscovery,
+		Classes: classRows(c.Settings.Classes), ColourMode: colourMode(photos),
+		Picture: func(sha, kind string) []byte {
+			data, ok, err := st.Picture(ctx, sha, kind)
+			if err != nil || !ok {
+				return nil
+			}
+			return data
+		},
+		PhotoLink: func(p record.Photo) string {
+			rel := collection.ArchivePath(&p)
+			if _, err := os.Stat(c.Path(filepath.FromSlash(rel))); err != nil {
+				return ""
+			}
+			return "../../" + rel
+		},
+	}
+	if d.Collection == "" {
+		d.Collection = filepath.Base(c.Dir)
+	}
+	for _, p := range c.Problems {
+		d.Faults = append(d.Faults, p.Error())
+	}
+	if an.Season != "" {
+		d.Next = append(d.Next, an.Season)
+	}
+	return d
+}
+
+func colourMode(photos []record.Photo) string {
+	for i := range photos {
+		if k := photos[i].Calibration; k != nil && k.ColourMode != "" {
+			return k.ColourMode
+		}
+	}
+	return "nominal"
+}
+
+// Export writes all CSV files and the dictionary of their columns into a folder.
+func Export(ctx context.Context, c *collection.Collection, st *series.Store, dir string) ([]string, error) {
+	photos, err := st.All(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return nil, fsx.Explain(dir, err)
+	}
+	files, err := writeTables(dir, c, photos, Analyze(c, photos, "", ""))
+	for i := range files {
+		files[i] = filepath.Join(dir, files[i])
+	}
+	return files, err
+}
+
+// counted gives a plant's photos of one view that count, by date: the first of each session.
+func counted(photos []record.Photo, plant int, view record.View, to string) []*record.Photo {
+	var out []*record.Photo
+	days := map[string]bool{}
+	for i := range photos {
+		p := &photos[i]
+		if p.Plant != plant || p.View != view || p.Status == record.Rejected || p.Taken.Day() == "" || to != "" && p.Taken.Day() > to {
+			continue
+		}
+		if !days[p.Taken.Day()] {
+			days[p.Taken.Day()] = true
+			out = append(out, p)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].Taken.Day() < out[j].Taken.Day() })
+	return out
+}
