@@ -16,17 +16,20 @@ const workStep = 0.2 // mm per px of the frontal view
 
 // found is everything that was found on one wall.
 type found struct {
-	v       *view
-	sh      *sheet
-	wall    wall.Frustum // the wall's inner face
-	use     raster.Mask  // wall that can be judged
-	streaks raster.Mask  // wall under a mirrored window
-	mask    raster.Mask  // root
-	strands []strand     // all candidates
-	roots   []int        // those taken for roots
-	likely  []float64    // one entry a strand
-	top     []int        // filling's upper edge, row by column
-	mist    float64      // share of the wall under droplets
+	v          *view
+	sh         *sheet
+	wall       wall.Frustum // the wall's inner face
+	use        raster.Mask  // wall that can be judged
+	streaks    raster.Mask  // wall under a mirrored window
+	mask       raster.Mask  // root
+	strands    []strand     // all candidates
+	roots      []int        // those taken for roots
+	likely     []float64    // one entry a strand
+	top        []int        // filling's upper edge, row by column
+	windows    []streak     // mirrored windows
+	raw        raster.Float // lightness before smoothing
+	wide       raster.Float // lightness over a root's width
+	bodyChroma float64      // usual chroma of these roots
 }
 
 // detect runs the whole chain on one photo with a known pot.
@@ -45,10 +48,14 @@ const typicalRadiusMM = 1.8 // half thickness of a common root: the surface on w
 // prepare smooths the colours, finds what is not wall to be judged, and takes mirrored windows off.
 func (f *found) prepare() {
 	s := f.sh
+	f.raw = raster.Float{W: s.W, H: s.H, Pix: append([]float32(nil), s.L.Pix...)}
+	f.wide = raster.Float{W: s.W, H: s.H, Pix: append([]float32(nil), s.L.Pix...)}
+	soften(f.wide, int(1.2/s.Step))
 	soften(s.L, 1)
 	soften(s.A, 2)
 	soften(s.B, 2)
 	sk := findStreaks(s)
+	f.windows = sk
 	room := backdrop(s)
 	leaves := leavesAbove(s)
 	f.top = fillingTop(s, leaves, room)
@@ -145,6 +152,7 @@ func (f *found) trace() {
 		}
 	}
 	f.dropStubs()
+	f.findBodyChroma()
 }
 
 // dropStubs takes out short strands that hang on one that was found to be no root: bumps of an edge.
@@ -221,7 +229,7 @@ func (f *found) shareAbove(st *strand) float64 {
 
 // endsAtEdge says that an end of the strand lies, beyond 45 degrees of azimuth, on the border of what can be judged.
 func (f *found) endsAtEdge(st *strand) bool {
-	reach := int(1.2 / f.sh.Step)
+	reach := int(3 / f.sh.Step)
 	for _, i := range [2]int{0, len(st.px) - 1} {
 		x, y := int(st.px[i].X+0.5), int(st.px[i].Y+0.5)
 		if math.Abs(st.az[i]) < math.Pi/4 {

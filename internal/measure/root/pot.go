@@ -187,7 +187,12 @@ func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, bl
 		return f, false
 	}
 	fit := &fineFit{img: img, cam: cam, pot: pot, offset: offset, blocked: blocked}
-	x, y, roll := fit.refine(bx, by)
+	v := fit.refine([3]float64{bx, by, 0})
+	for range 2 { // the rim's height hangs on the axis and the axis, in a tapered pot, on the height
+		v[1] = fit.findRim(v)
+		v = fit.refine(v)
+	}
+	x, y, roll := v[0], v[1], v[2]
 	f.wall = frustumAt(pot, x, y, roll, offset)
 	return f, true
 }
@@ -211,22 +216,21 @@ type fineFit struct {
 	blocked [][][2]float64
 }
 
-// refine improves axis, rim and roll by coordinate search.
-func (f *fineFit) refine(x, y float64) (bx, by, roll float64) {
-	v := [3]float64{x, y, 0}
-	best := f.score(v)
-	steps := [3]float64{1, 1, 0.8 * math.Pi / 180}
+// refine improves the axis and its roll by coordinate search; v is the axis at half height, the rim (mm), the roll (rad).
+func (f *fineFit) refine(v [3]float64) [3]float64 {
+	best := f.sides(v)
+	steps := [3]float64{1, 0, 0.8 * math.Pi / 180}
 	for range 5 {
 		for moved := true; moved; {
 			moved = false
-			for k := range v {
+			for _, k := range [2]int{0, 2} {
 				for _, sign := range [2]float64{-1, 1} {
 					w := v
 					w[k] += sign * steps[k]
 					if math.Abs(w[2]) > 4*math.Pi/180 {
 						continue
 					}
-					if s := f.score(w); s > best+1e-9 {
+					if s := f.sides(w); s > best+1e-9 {
 						best, v, moved = s, w, true
 					}
 				}
@@ -236,44 +240,75 @@ func (f *fineFit) refine(x, y float64) (bx, by, roll float64) {
 			steps[k] /= 2
 		}
 	}
-	return v[0], v[1], v[2]
+	return v
 }
 
-// score is the mean clipped step of brightness across the outline's two sides, its rim and its foot.
-func (f *fineFit) score(v [3]float64) float64 {
+// sides is the mean clipped step of brightness across the outline's two sides, the weaker one counting most.
+func (f *fineFit) sides(v [3]float64) float64 {
 	fr := frustumAt(f.pot, v[0], v[1], v[2], f.offset)
-	outer := fr.Inset(-wallThickMM).Facing(f.cam.Centre())
-	s := outer.Sheet()
 	eye := f.cam.Centre()
+	s := fr.Inset(-wallThickMM).Facing(eye).Sheet()
 	_, _, side := s.Frame()
-	var sum [4]float64
+	var sum [2]float64
 	const n = 40
 	for i := range n {
-		y := f.pot.HeightMM * (0.08 + 0.86*float64(i)/(n-1))
-		l, r, ok := s.Silhouette(eye, y)
+		l, r, ok := s.Silhouette(eye, f.pot.HeightMM*(0.08+0.86*float64(i)/(n-1)))
 		if !ok {
 			return 0
 		}
-		sum[0] += f.step(s.Point(l, y), side) / n
-		sum[1] += f.step(s.Point(r, y), side) / n
-		az := 0.8 * (2*float64(i)/(n-1) - 1)
-		axis, _, _ := s.Frame()
-		sum[2] += f.step(s.Point(az, 0), axis) / n
-		sum[3] += f.step(s.Point(az, f.pot.HeightMM), axis) / n
+		y := f.pot.HeightMM * (0.08 + 0.86*float64(i)/(n-1))
+		sum[0] += math.Min(math.Abs(f.step(s.Point(l, y), side, 0.6)), 15) / n
+		sum[1] += math.Min(math.Abs(f.step(s.Point(r, y), side, 0.6)), 15) / n
 	}
-	return math.Min(sum[0], sum[1]) + 0.3*(sum[0]+sum[1]) + 0.3*sum[2] + 0.5*sum[3]
+	return math.Min(sum[0], sum[1]) + 0.3*(sum[0]+sum[1])
 }
 
-// step is the change of brightness over 1.2 mm along dir at p, grey levels, clipped.
-func (f *fineFit) step(p wall.Vec, dir wall.Vec) float64 {
+// findRim slides the front of the rim's ring up and down: its upper edge is where brightness changes all along the ring
+// at once. The foot, which may be moulded, has to have some such edge a wall's height below. Steps are averaged with
+// their sign before their size is taken, so that leaf edges and bark, which cross the ring anyhow, drop out.
+func (f *fineFit) findRim(v [3]float64) float64 {
+	const reach, dy = 13.0, 0.25
+	s := frustumAt(f.pot, v[0], v[1], v[2], f.offset).Facing(f.cam.Centre()).Sheet()
+	axis, _, _ := s.Frame()
+	ring := func(y float64) float64 {
+		var sum float64
+		const n = 32
+		for i := range n {
+			sum += f.step(s.Point(0.8*(2*float64(i)/(n-1)-1), y), axis, 0.4) / n
+		}
+		return math.Abs(sum)
+	}
+	n := int(2*reach/dy) + 1
+	const moulding = 3.5
+	m := int(moulding / dy)
+	foot := make([]float64, n+2*m)
+	for i := range foot {
+		foot[i] = ring(f.pot.HeightMM - reach - moulding + float64(i)*dy)
+	}
+	best, at := -1.0, v[1]
+	for i := range n {
+		d := -reach + float64(i)*dy
+		var under float64
+		for _, g := range foot[i : i+2*m+1] {
+			under = math.Max(under, g)
+		}
+		if e := math.Min(ring(d), 40) + 0.6*math.Min(under, 25) - 0.3*math.Abs(d); e > best {
+			best, at = e, v[1]+d
+		}
+	}
+	return at
+}
+
+// step is the change of brightness, grey levels, from d mm before p to d mm behind it along dir.
+func (f *fineFit) step(p wall.Vec, dir wall.Vec, d float64) float64 {
 	var g [2]float32
-	for k, d := range [2]float64{-0.6, 0.6} {
-		u, v, ok := f.cam.Project(p.Add(dir.Scale(d)))
+	for k, e := range [2]float64{-d, d} {
+		u, v, ok := f.cam.Project(p.Add(dir.Scale(e)))
 		if !ok || u < 1 || v < 1 || u > float64(f.img.W-3) || v > float64(f.img.H-3) || within(f.blocked, u, v) {
 			return 0
 		}
 		b, gg, r := bilinear(f.img, u, v)
 		g[k] = 0.25*b + 0.5*gg + 0.25*r
 	}
-	return math.Min(math.Abs(float64(g[1]-g[0])), 15)
+	return float64(g[1] - g[0])
 }

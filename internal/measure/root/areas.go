@@ -1,0 +1,85 @@
+package root
+
+import (
+	"math"
+
+	"phototrack/internal/raster"
+)
+
+// areas are areas of wall within the counted azimuths, mm2, and shares of them.
+type areas struct {
+	wall      float64 // between rim and foot
+	cover     float64 // covered by roots
+	seenShare float64
+	mistShare float64
+	lostMM2   float64 // not seen
+}
+
+// areas sums wall area: a pixel of the frontal view at azimuth a shows 1/cos(a) times its own area of wall.
+func (f *found) areas() areas {
+	s := f.sh
+	own := f.rootMask()
+	drops := f.droplets()
+	var a areas
+	var lost, mist float64
+	y0, y1 := int(rimMM/s.Step), s.H-int(footMM/s.Step)
+	for y := y0; y < y1; y++ {
+		r := s.s.Radius(float64(y)*s.Step/s.slant) / s.Step
+		half := int(r * math.Sin(limitAzimuth))
+		for x := max(0, int(s.Mid)-half); x <= min(s.W-1, int(s.Mid)+half); x++ {
+			sin := (float64(x) - s.Mid) / r
+			mm2 := s.Step * s.Step / math.Sqrt(math.Max(0.05, 1-sin*sin))
+			i := y*s.W + x
+			a.wall += mm2
+			switch {
+			case s.Seen.Pix[i] == 0:
+				lost += mm2
+			case own.Pix[i] != 0:
+				a.cover += mm2
+			case drops.Pix[i] != 0:
+				mist += mm2
+			}
+		}
+	}
+	if a.wall > 0 {
+		a.mistShare = mist / a.wall
+		a.lostMM2 = lost + mist
+		a.seenShare = 1 - a.lostMM2/a.wall
+	}
+	return a
+}
+
+// rootMask is the mask of those pieces that were taken for roots: within a half width and a bit of their centrelines.
+func (f *found) rootMask() raster.Mask {
+	s := f.sh
+	line := raster.NewMask(s.W, s.H)
+	reach := 0.0
+	for _, i := range f.roots {
+		st := &f.strands[i]
+		for k, p := range st.px {
+			x, y := int(p.X+0.5), int(p.Y+0.5)
+			if st.kept[k] && x >= 0 && y >= 0 && x < s.W && y < s.H {
+				line.Pix[y*s.W+x] = 1
+				reach = math.Max(reach, st.src.Radius[k])
+			}
+		}
+	}
+	out := grown(line, math.Min(1.15*reach, 4.5/s.Step)+1)
+	for i := range out.Pix {
+		out.Pix[i] &= f.mask.Pix[i]
+	}
+	return out
+}
+
+// droplets marks small bright spots: what stands out of its surroundings by more than a speck of bark does and is
+// smaller than a root is thick.
+func (f *found) droplets() raster.Mask {
+	s := f.sh
+	out := raster.NewMask(s.W, s.H)
+	for i := range out.Pix {
+		if s.Seen.Pix[i] != 0 && f.raw.Pix[i]-f.wide.Pix[i] > 9 && f.mask.Pix[i] == 0 && f.use.Pix[i] != 0 && f.streaks.Pix[i] == 0 {
+			out.Pix[i] = 1
+		}
+	}
+	return grown(out, 1)
+}

@@ -1,0 +1,180 @@
+package root
+
+import (
+	"math"
+
+	"phototrack/internal/record"
+	"phototrack/internal/uncert"
+)
+
+// measures are the values before they get their uncertainties.
+type measures struct {
+	length, longest float64 // mm
+	longestAt       int     // index into strands, -1: none
+	diameter        float64
+	diameterU       float64
+	tips, green     int
+	intersect       float64
+	ends            int     // free ends of roots within the counted azimuths
+	hidden, double  float64 // mm behind other roots; mm counted twice for two roots side by side
+	atLimit         float64 // mm of root per rad of azimuth about the limit
+	doubtful        float64 // standard uncertainty, mm, of what may be no root or may be a root after all
+	doubtfulLongest float64
+}
+
+func (f *found) measures(a areas, tips []Tip) measures {
+	m := measures{longestAt: -1}
+	var dw, dl float64
+	var spread []float64
+	for n, i := range f.roots {
+		_ = n
+		st := &f.strands[i]
+		whole, seen := st.length(limitAzimuth)
+		m.length += seen
+		if whole > m.longest {
+			m.longest, m.longestAt = whole, i
+		}
+		m.addDetails(st)
+		if d, ok := f.diameter(st); ok {
+			dw += d * whole
+			dl += whole
+			spread = append(spread, d)
+		}
+	}
+	if dl > 0 {
+		m.diameter = dw / dl
+		m.diameterU = 0.12 + 0.5*(quantile(spread, 0.75)-quantile(spread, 0.25))/math.Sqrt(float64(len(spread)))
+	}
+	var v float64
+	for i := range f.strands {
+		st := &f.strands[i]
+		whole, _ := st.length(limitAzimuth)
+		p := f.likely[i]
+		v += whole * whole * p * (1 - p)
+		if i == m.longestAt {
+			m.doubtfulLongest = whole * math.Sqrt(p*(1-p))
+		}
+	}
+	m.doubtful = math.Sqrt(v)
+	m.tips = len(tips)
+	for _, t := range tips {
+		if t.Green {
+			m.green++
+		}
+	}
+	m.intersect = lineIntersect(f.sh, f.rootMask())
+	return m
+}
+
+// addDetails collects what the budget needs to know of one root.
+func (m *measures) addDetails(st *strand) {
+	const band = 5 * math.Pi / 180
+	for i := 1; i < len(st.pos); i++ {
+		if !st.kept[i] || !st.kept[i-1] {
+			continue
+		}
+		d := st.pos[i].Sub(st.pos[i-1]).Norm()
+		az := math.Abs(st.az[i])
+		if math.Abs(az-limitAzimuth) < band {
+			m.atLimit += d / (2 * band)
+		}
+		if az > limitAzimuth {
+			continue
+		}
+		if st.hidden[i] {
+			m.hidden += d
+		} else if st.double[i] {
+			m.double += d
+		}
+	}
+	lo, hi := st.span()
+	for k, e := range [2]int{lo, hi} {
+		if st.src.Free[k] && math.Abs(st.az[e]) < limitAzimuth {
+			m.ends++
+		}
+	}
+}
+
+// diameter is the median width of the root, mm, where it is seen from the front and not double: round the side a tube's
+// edge lies in shade. ok is false where none of it is.
+func (f *found) diameter(st *strand) (mm float64, ok bool) {
+	var w []float64
+	for i := range st.px {
+		if st.kept[i] && !st.hidden[i] && !st.double[i] && !st.src.Bridged[i] && math.Abs(st.az[i]) < 50*math.Pi/180 {
+			w = append(w, 2*(st.src.Radius[i]-0.5)*f.sh.Step)
+		}
+	}
+	if len(w) < 10 {
+		return 0, false
+	}
+	return median(w), true
+}
+
+// Standard uncertainties that are the same for all photos.
+const (
+	traceRelU  = 0.012 // of a length by the course of the centreline (root systems of known length: under 1 %)
+	endU       = 0.8   // mm, of where a root ends in the picture
+	hiddenRelU = 0.35  // of the length taken as hidden: which root is on top, and how wide
+	doubleRelU = 0.4   // of the length taken as double
+	missedRelU = 0.015 // roots under the threshold of contrast, of the length
+	mistRelU   = 0.5   // of the length that would lie, at the same density, on wall that was not seen
+	pixelU     = 0.06  // mm, of a width by the place of its two edges
+)
+
+// budget makes quantities of the measures.
+func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []record.Quantity {
+	q, n, rect, common := uncert.Quantity, uncert.Normal, uncert.Rectangular, uncert.Common
+	dist := in.DistanceMM
+	if dist <= 0 {
+		dist = f.v.cam.Centre().Norm()
+	}
+	r := (pot.wall.RRim + pot.wall.RBase) / 2
+	azU := math.Hypot(pot.axisU, 0.5*pot.sizeU) / (r * math.Cos(limitAzimuth))
+	scale := func(l float64) []record.Term {
+		t := []record.Term{
+			n("scale fit", l*in.ScaleRelU),
+			common(n("print", l*in.PrintRelU)),
+			common(rect("depth common", l*s.DepthCommonMM/dist)),
+			rect("depth shot", l*s.DepthShotMM/dist),
+			n("pot size", l*pot.sizeU/r*0.5),
+		}
+		return t
+	}
+	unseen := 0.0
+	if a.seenShare > 0.02 {
+		unseen = mistRelU * m.length * (1 - a.seenShare) / a.seenShare
+	}
+	length := append(scale(m.length),
+		n("centreline", traceRelU*m.length),
+		n("root ends", endU*math.Sqrt(float64(m.ends))),
+		n("azimuth limit", m.atLimit*azU),
+		n("crossings", hiddenRelU*m.hidden),
+		n("side by side", doubleRelU*m.double),
+		n("root or not", m.doubtful),
+		n("faint roots", missedRelU*m.length),
+		n("wall not seen", unseen),
+	)
+	longest := append(scale(m.longest),
+		n("centreline", traceRelU*m.longest),
+		n("root ends", endU*math.Sqrt2),
+		n("root or not", m.doubtfulLongest),
+	)
+	tipU := 0.45 + 0.08*float64(m.tips)
+	return []record.Quantity{
+		q("root_length", "mm", m.length, length...),
+		q("root_longest", "mm", m.longest, longest...),
+		q("root_diameter", "mm", m.diameter, append(scale(m.diameter), n("edges", pixelU), n("sample of roots", m.diameterU))...),
+		q("root_tips", "1", float64(m.tips), n("seen or not", tipU)),
+		q("root_tips_green", "1", float64(m.green), n("seen or not", tipU)),
+		q("root_intersect", "mm", m.intersect, append(scale(m.intersect), n("directions", 0.07*m.intersect))...),
+		q("wall_cover_share", "1", share(a.cover, a.wall-a.lostMM2), n("edges", 0.03*share(a.cover, a.wall)+2*pixelU*m.length/math.Max(1, a.wall)), n("root or not", share(m.doubtful*m.diameter, a.wall))),
+		q("wall_seen_share", "1", a.seenShare, n("mist", 0.01+0.3*(1-a.seenShare))),
+	}
+}
+
+func share(a, b float64) float64 {
+	if b <= 0 {
+		return 0
+	}
+	return a / b
+}
