@@ -4,40 +4,30 @@ import (
 	"fmt"
 	"sync"
 
-	"codeberg.org/go-fonts/liberation/liberationsansbold"
-	"codeberg.org/go-fonts/liberation/liberationsansregular"
-	"codeberg.org/go-fonts/liberation/liberationserifitalic"
-	"codeberg.org/go-fonts/liberation/liberationserifregular"
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/font/sfnt"
+
+	"phototrack/internal/fonts"
 )
 
-// fontData gives a face's TrueType file.
-func fontData(f face) []byte {
-	switch f {
-	case serifItalic:
-		return liberationserifitalic.TTF
-	case sans:
-		return liberationsansregular.TTF
-	case sansBold:
-		return liberationsansbold.TTF
-	}
-	return liberationserifregular.TTF
-}
+// face is a font of the plates.
+type face = fonts.Face
 
-// fontName is the name under which a face stands in a PDF.
-func fontName(f face) string {
-	return [...]string{"serif", "serifitalic", "sans", "sansbold"}[f]
-}
+const (
+	serif       = fonts.Serif
+	serifItalic = fonts.SerifItalic
+	sans        = fonts.Sans
+	sansBold    = fonts.SansBold
+)
 
-// parsed reads the four fonts once.
+// parsed reads the fonts once.
 var parsed = sync.OnceValues(func() (map[face]*sfnt.Font, error) {
 	out := map[face]*sfnt.Font{}
-	for _, f := range []face{serif, serifItalic, sans, sansBold} {
-		t, err := opentype.Parse(fontData(f))
+	for _, f := range fonts.All() {
+		t, err := opentype.Parse(f.TTF())
 		if err != nil {
-			return nil, fmt.Errorf("font %s: %w", fontName(f), err)
+			return nil, fmt.Errorf("font %s: %w", f, err)
 		}
 		out[f] = t
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"phototrack/internal/fonts"
 	"phototrack/internal/record"
 )
 
@@ -318,7 +319,7 @@ func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 
 // cut shortens a text to a width, with an ellipsis.
 func cut(on surface, size float64, f face, s string, room float64) string {
-	s = strings.Map(printable, s)
+	s = strings.Map(fonts.Printable, s)
 	if on.width(size, f, s) <= room {
 		return s
 	}
@@ -330,15 +331,4 @@ func cut(on surface, size float64, f face, s string, room float64) string {
 		}
 	}
 	return string(r)
-}
-
-// printable drops control characters and turns the thin space, which the fonts lack, into a plain no-break space.
-func printable(r rune) rune {
-	switch {
-	case r == '\u202f':
-		return '\u00a0'
-	case r < ' ' || r == 0x7f:
-		return -1
-	}
-	return r
 }

@@ -8,6 +8,8 @@ import (
 	"image/jpeg"
 
 	"github.com/go-pdf/fpdf"
+
+	"phototrack/internal/fonts"
 )
 
 // jpegQuality of pictures in a PDF: no block is visible at reading distance, and a plate stays under a few MB.
@@ -34,9 +36,7 @@ func newPDF(wMM, hMM float64, title string) *fpdf.Fpdf {
 	pdf.SetTitle(title, true)
 	pdf.SetCreator("phototrack", true)
 	pdf.SetLang("en")
-	for _, f := range []face{serif, serifItalic, sans, sansBold} {
-		pdf.AddUTF8FontFromBytes(fontName(f), "", fontData(f))
-	}
+	fonts.AddTo(pdf)
 	return pdf
 }
 
@@ -46,7 +46,7 @@ func (p *page) fill(x, y, w, h float64, c color.NRGBA) {
 }
 
 func (p *page) text(x, base, size float64, f face, c color.NRGBA, align int, s string) {
-	p.pdf.SetFont(fontName(f), "", size*p.mm*72/25.4)
+	p.pdf.SetFont(string(f), "", size*p.mm*72/25.4)
 	switch align {
 	case centre:
 		x -= p.width(size, f, s) / 2
@@ -58,7 +58,7 @@ func (p *page) text(x, base, size float64, f face, c color.NRGBA, align int, s s
 }
 
 func (p *page) width(size float64, f face, s string) float64 {
-	p.pdf.SetFont(fontName(f), "", size*p.mm*72/25.4)
+	p.pdf.SetFont(string(f), "", size*p.mm*72/25.4)
 	return p.pdf.GetStringWidth(s) / p.mm
 }
 

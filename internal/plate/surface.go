@@ -5,16 +5,6 @@ import (
 	"image/color"
 )
 
-// face is a font of the plates; all are Liberation's, free to embed (SIL OFL).
-type face int
-
-const (
-	serif face = iota
-	serifItalic
-	sans
-	sansBold
-)
-
 // Where a text stands to its position.
 const (
 	left = iota

@@ -33,6 +33,10 @@ type Data struct {
 	Missing  []record.Missing
 	Faults   []string // lines of the grower's files that could not be used, one sentence each
 
+	// FirstScreen is what the first screen lists, already chosen; where nil it is chosen from Changes by Basis and FDR.
+	FirstScreen []record.Change
+	Season      string // what can be said of the season, a sentence
+
 	Basis string  // the comparison that the first screen lists; record.BasisLast where empty
 	FDR   float64 // false discovery rate of the first screen; 0.10 where zero
 

@@ -28,16 +28,18 @@ type line struct {
 	Q                  string
 	Smallest           string
 	Verdict            string
-	Basis              string
+	Aside              string // the basis, where it is not the last session
 }
 
 func newLine(c record.Change) line {
 	q := quantity.Of(c.Quantity, c.Unit)
 	l := line{Title: q.Title, Mark: verdictMark(c.Verdict), Class: verdictClass(c.Verdict), Delta: q.Delta(c.Change, c.U95),
-		From: q.Bare(c.FromValue, c.U95), To: q.Bare(c.ToValue, c.U95), Since: shortDay(c.FromDate), Verdict: string(c.Verdict),
-		Basis: c.Basis}
-	if c.Event != "" {
-		l.Basis = "since " + c.Event
+		From: q.Bare(c.FromValue, c.U95), To: q.Bare(c.ToValue, c.U95), Since: shortDay(c.FromDate), Verdict: string(c.Verdict)}
+	if c.Basis != record.BasisLast {
+		l.Aside = c.Basis
+		if c.Event != "" {
+			l.Aside = "after " + c.Event
+		}
 	}
 	if p, ok := q.Percent(c.FromValue, c.Change, c.U95); ok {
 		l.Percent = p
@@ -98,14 +100,26 @@ func (d *Data) inPeriod(date string) bool {
 	return (d.From == "" || date >= d.From) && (d.To == "" || date <= d.To)
 }
 
+// firstScreen is the caller's choice, or what survives.
+func (x *index) firstScreen() []record.Change {
+	if x.d.FirstScreen != nil {
+		return x.d.FirstScreen
+	}
+	var out []record.Change
+	for _, c := range x.d.Changes {
+		if x.d.survives(c) {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
 // changed lists what survives, plants by their strongest change against its noise.
 func (x *index) changed() []changedPlant {
 	by := map[viewKey][]line{}
-	for _, c := range x.d.Changes {
-		if x.d.survives(c) {
-			k := viewKey{c.Plant, c.View}
-			by[k] = append(by[k], newLine(c))
-		}
+	for _, c := range x.firstScreen() {
+		k := viewKey{c.Plant, c.View}
+		by[k] = append(by[k], newLine(c))
 	}
 	var out []changedPlant
 	for k, ls := range by {

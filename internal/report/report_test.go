@@ -1,17 +1,139 @@
 package report
 
 import (
+	"bytes"
+	"encoding/base64"
+	"math"
 	"os"
+	"regexp"
+	"runtime"
+	"strings"
 	"testing"
+	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/record"
 )
 
-func TestBenchReport(t *testing.T) {
-	for _, month := range []string{"2026-03", "2026-07"} {
-		path := write(t, "bench-"+month+".html", benchData(t, month))
-		st, err := os.Stat(path)
-		require.NoError(t, err)
-		t.Log(month, st.Size())
+func render(t testing.TB, d Data) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, Write(&b, d))
+	return b.String()
+}
+
+// part cuts a section of the page out, by its id.
+func part(t testing.TB, page, id string) string {
+	t.Helper()
+	i := strings.Index(page, `id="`+id+`"`)
+	require.Positive(t, i, id)
+	j := strings.Index(page[i:], "</section>")
+	require.Positive(t, j)
+	return page[i : i+j]
+}
+
+func TestFirstScreenListsWhatSurvivesRankedByNoise(t *testing.T) {
+	change := func(plant int, q string, delta, u, fdr float64, v record.Verdict) record.Change {
+		return record.Change{Plant: plant, View: record.Leaf, Quantity: q, Unit: "mm2", FromDate: "2026-06-07", ToDate: "2026-07-07", FromValue: 20000, ToValue: 20000 + delta,
+			Change: delta, U95: u, Verdict: v, Basis: record.BasisLast, Q: fdr}
 	}
+	d := Data{From: "2026-07-01", To: "2026-07-31", Plants: []record.Plant{{Number: 1, Name: "Weak"}, {Number: 2, Name: "Strong"}, {Number: 3, Name: "Chance"}, {Number: 4, Name: "Steady"}},
+		Changes: []record.Change{
+			change(1, "leaf_area", 900, 600, 0.04, record.Rose),
+			change(2, "leaf_area", -1800, 300, 0.001, record.Fell),
+			change(3, "leaf_area", 700, 600, 0.30, record.Rose),
+			change(4, "leaf_area", 100, 600, 0.9, record.NoChange),
+		}}
+	s := part(t, render(t, d), "changed")
+	strong, weak := strings.Index(s, "Strong"), strings.Index(s, "Weak")
+	require.Positive(t, strong)
+	assert.Greater(t, weak, strong, "six times its interval stands above one and a half times")
+	assert.NotContains(t, s, "Chance", "q of 0.30 does not survive a rate of 10 %")
+	assert.NotContains(t, s, "Steady")
+	assert.Contains(t, s, "−9.0 ± 1.5")
+}
+
+func TestFirstMonthSaysSo(t *testing.T) {
+	d := Data{From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7, Name: "Hoya"}},
+		Sessions: []record.Session{{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: "leaf_area", Unit: "mm2", Value: 21371, U95: 412, Photos: 1}},
+		Missing:  []record.Missing{{Plant: 7, View: record.Leaf, Kind: "one photo only", LastDay: "2026-03-07"}}, Next: []string{"Next round about 7 April."}}
+	page := render(t, d)
+	assert.Contains(t, part(t, page, "changed"), "first round")
+	assert.Contains(t, part(t, page, "plants"), "214 ± 4")
+	assert.Contains(t, part(t, page, "again"), "second one would narrow")
+	assert.Contains(t, page, "Next round about 7 April.")
+	assert.Contains(t, page, "March 2026")
+}
+
+func TestEverythingFromOutsideIsEscaped(t *testing.T) {
+	bad := `<script>alert(1)</script>"'&`
+	d := Data{Collection: bad, Title: bad, From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7, Name: bad, Group: bad, Note: bad}},
+		Events:   []record.Event{{Date: "2026-03-02", Plant: 7, Kind: bad, Note: bad}},
+		Sessions: []record.Session{{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: "leaf_area", Unit: "mm2", Value: 21371, U95: 412, Photos: 1, Names: []string{bad}}},
+		Photos:   []record.Photo{{Name: bad, Plant: 7, View: record.Leaf, Status: record.Rejected, Reasons: []record.Reason{{Code: bad, Detail: bad}}, Taken: record.Stamp{Time: time.Date(2026, 3, 7, 0, 0, 0, 0, time.UTC), Source: "exif"}, Notes: []string{bad}}},
+		Missing:  []record.Missing{{Plant: 7, View: record.Leaf, Kind: "rejected", Photo: bad, Reasons: []record.Reason{{Code: "blurred", Detail: bad}}}},
+		Watch:    []record.WatchHit{{Rule: record.WatchRule{Quantity: "leaf_area", Message: bad}, Plant: 7, State: "fired", Evidence: bad}},
+		Faults:   []string{bad}, Next: []string{bad}, Links: []Link{{Text: bad, Href: "javascript:alert(1)"}}, ColourMode: bad,
+		PhotoLink: func(record.Photo) string { return `javascript:alert(1)` }}
+	page := render(t, d)
+	assert.Equal(t, 1, strings.Count(page, "<script>"), "the page's own script and no other")
+	assert.NotContains(t, page, `href="javascript:`)
+	var b bytes.Buffer
+	require.NoError(t, WriteRound(&b, d))
+	assert.NotContains(t, b.String(), "<script>alert")
+	b.Reset()
+	d.Plants[0].Name = "Fern \U0001F33F of the long north bench with a name that does not end before the page does " + bad
+	require.NoError(t, WriteRoundPDF(&b, d))
+	assert.Equal(t, "%PDF", b.String()[:4])
+}
+
+func TestNumbersThatAreNotNumbersSpoilNothing(t *testing.T) {
+	nan := math.NaN()
+	d := Data{From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7}},
+		Sessions: []record.Session{
+			{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: "leaf_area", Unit: "mm2", Value: nan, U95: nan},
+			{Plant: 7, View: record.Leaf, Date: "2026-03-09", Quantity: "leaf_area", Unit: "mm2", Value: 20000, U95: math.Inf(1)},
+			{Plant: 7, View: record.Leaf, Date: "no day", Quantity: "leaf_hue", Unit: "deg", Value: 120, U95: 2}},
+		Trends:  []record.Trend{{Plant: 7, View: record.Leaf, Quantity: "leaf_area", Unit: "mm2", SlopePerMonth: nan, SlopeLow: nan, SlopeHigh: nan, RelGrowthPerMonth: nan, MKp: nan}},
+		Effects: []record.EventEffect{{Plant: 7, View: record.Leaf, Quantity: "leaf_area", SlopeBefore: nan, SlopeAfter: nan, LevelChange: nan, Difference: nan, P: nan, Q: nan}},
+		Picture: func(string, string) []byte { return []byte("no picture") }}
+	page, _, _ := strings.Cut(render(t, d), "<script>")
+	assert.NotContains(t, page, "NaN")
+	assert.NotContains(t, page, "Inf")
+}
+
+// TestPicturesCarryNoEXIF looks into every picture of the page: a position in EXIF must not leave the house.
+func TestPicturesCarryNoEXIF(t *testing.T) {
+	d := gardenData(t, 2, 2)
+	inner := d.Picture
+	d.Picture = func(sha, kind string) []byte { // the stored picture has an EXIF segment with a position
+		b := inner(sha, kind)
+		seg := append([]byte{0xff, 0xe1, 0, 24}, "Exif\x00\x00GPSLatitude=52.1"[:22]...)
+		return append(append(append([]byte{}, b[:2]...), seg...), b[2:]...)
+	}
+	found := regexp.MustCompile(`data:image/jpeg;base64,([A-Za-z0-9+/=]+)`).FindAllStringSubmatch(render(t, d), -1)
+	require.NotEmpty(t, found)
+	for _, f := range found {
+		b, err := base64.StdEncoding.DecodeString(f[1])
+		require.NoError(t, err)
+		assert.NotContains(t, string(b), "Exif")
+	}
+}
+
+// TestFullGarden: 70 plants over 36 months stay under 15 MB, 10 s and 500 MB.
+func TestFullGarden(t *testing.T) {
+	d := gardenData(t, 70, 36)
+	start := time.Now()
+	path := write(t, "garden.html", d)
+	took := time.Since(start)
+	st, err := os.Stat(path)
+	require.NoError(t, err)
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	t.Logf("%.1f MB in %.1f s, %.0f MB of memory from the system", float64(st.Size())/1e6, took.Seconds(), float64(m.Sys)/1e6)
+	assert.Less(t, st.Size(), int64(15_000_000))
+	assert.Less(t, took, 10*time.Second)
+	assert.Less(t, m.Sys, uint64(500_000_000))
 }

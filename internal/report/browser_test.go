@@ -1,0 +1,293 @@
+package report
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/network"
+	cdpage "github.com/chromedp/cdproto/page"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// browser is one headless Chromium with a fresh profile, and what it complained about.
+type browser struct {
+	ctx      context.Context
+	mu       sync.Mutex
+	errors   []string
+	requests []string
+}
+
+func openBrowser(t *testing.T) *browser {
+	t.Helper()
+	path := ""
+	for _, p := range []string{"/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"} {
+		if _, err := os.Stat(p); err == nil {
+			path = p
+			break
+		}
+	}
+	if path == "" {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("chromium is not installed")
+		}
+		t.Skip("chromium is not installed")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
+	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
+	t.Cleanup(stop)
+	ctx, cancel := chromedp.NewContext(alloc)
+	t.Cleanup(cancel)
+	b := &browser{ctx: ctx}
+	require.NoError(t, chromedp.Listen(ctx, b.listen))
+	return b
+}
+
+func (b *browser) listen(ev any) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	switch e := ev.(type) {
+	case *runtime.EventExceptionThrown:
+		b.errors = append(b.errors, e.ExceptionDetails.Text)
+	case *runtime.EventConsoleAPICalled:
+		b.errors = append(b.errors, string(e.Type))
+	case *log.EventEntryAdded:
+		b.errors = append(b.errors, e.Entry.Text)
+	case *network.EventRequestWillBeSent:
+		if u := e.Request.URL; !strings.HasPrefix(u, "data:") && !strings.HasPrefix(u, "file:") {
+			b.requests = append(b.requests, u)
+		}
+	}
+}
+
+// patience is how long one step in the browser may take.
+const patience = 40 * time.Second
+
+func (b *browser) do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, patience)
+	defer cancel()
+	require.NoError(t, chromedp.Do(ctx, steps...))
+}
+
+// get runs one action and gives its value.
+func get[T any](t *testing.T, b *browser, a chromedp.Action[T]) T {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, patience)
+	defer cancel()
+	v, err := chromedp.Run(ctx, a)
+	require.NoError(t, err)
+	return v
+}
+
+func eval[T any](t *testing.T, b *browser, js string) T {
+	t.Helper()
+	return get(t, b, chromedp.Evaluate[T](js))
+}
+
+// open loads a file in a window of a size.
+func (b *browser) open(t *testing.T, path string, w, h int64, dark bool) {
+	t.Helper()
+	scheme := "light"
+	if dark {
+		scheme = "dark"
+	}
+	b.do(t, chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
+		if _, err := cdp.Call(ctx, tg, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: w, Height: h, DeviceScaleFactor: 1, Mobile: w < 600}); err != nil {
+			return err
+		}
+		_, err := cdp.Call(ctx, tg, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+		return err
+	}), chromedp.Navigate("file://"+path))
+}
+
+// scripts switches the page's scripts on or off.
+func (b *browser) scripts(t *testing.T, on bool) {
+	t.Helper()
+	b.do(t, chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
+		_, err := cdp.Call(ctx, tg, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !on})
+		return err
+	}))
+}
+
+// shoot keeps a screenshot where it can be looked at, if REPORT_OUT is set: of the window, or of the whole page.
+func (b *browser) shoot(t *testing.T, name string, whole bool) {
+	t.Helper()
+	dir := os.Getenv("REPORT_OUT")
+	if dir == "" {
+		return
+	}
+	b.do(t, chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
+		_, err := chromedp.Evaluate[int](`document.querySelectorAll("img").forEach(i=>i.loading="eager"); 0`)(ctx, tg)
+		return err
+	}), chromedp.Sleep(300*time.Millisecond))
+	what := chromedp.CaptureScreenshot()
+	if whole {
+		what = chromedp.FullScreenshot(100)
+	}
+	require.NoError(t, os.WriteFile(filepath.Join(dir, name+".png"), get(t, b, what), 0o644))
+}
+
+// sideways is how many px the page is wider than its window.
+const sideways = `document.documentElement.scrollWidth - document.documentElement.clientWidth`
+
+// unfold opens everything that is folded or not laid out yet.
+const unfold = `document.querySelectorAll("details").forEach(d=>d.open=true); document.querySelectorAll(".plant").forEach(p=>p.style.contentVisibility="visible"); `
+
+func TestInTheBrowser(t *testing.T) {
+	path := write(t, "bench.html", benchData(t, "2026-07"))
+	b := openBrowser(t)
+	for _, c := range []struct {
+		name string
+		w, h int64
+		dark bool
+	}{{"desktop", 1280, 900, false}, {"desktop-dark", 1280, 900, true}, {"phone", 390, 844, false}, {"phone-dark", 390, 844, true}, {"narrow", 320, 640, false}} {
+		t.Run(c.name, func(t *testing.T) {
+			b.open(t, path, c.w, c.h, c.dark)
+			over := eval[int](t, b, unfold+sideways)
+			assert.LessOrEqual(t, over, 0, "px of sideways scrolling at %d px", c.w)
+			dead := eval[int](t, b, `Array.from(document.querySelectorAll('a[href^="#"]')).filter(a=>!document.getElementById(a.getAttribute("href").slice(1))).length`)
+			assert.Zero(t, dead, "links within the page that lead nowhere")
+			eval[int](t, b, `document.querySelectorAll("details").forEach(d=>d.open=false); 0`)
+			b.shoot(t, c.name, true)
+		})
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	assert.Empty(t, b.errors, "console")
+	assert.Empty(t, b.requests, "the page asks nobody for anything")
+}
+
+// TestChartsAnswer drives a chart by keyboard and by pointer: date, value, interval and photo must stand below it.
+func TestChartsAnswer(t *testing.T) {
+	path := write(t, "bench.html", benchData(t, "2026-07"))
+	b := openBrowser(t)
+	b.open(t, path, 1280, 900, false)
+	const box = `#c12l-leafarea`
+	svg, readout := chromedp.CSS(box+" svg"), chromedp.CSS(box+" .readout")
+	press := func(key string) string {
+		b.do(t, chromedp.SendKeys(svg, key))
+		return get(t, b, chromedp.Text(readout))
+	}
+	b.do(t, chromedp.ScrollIntoView(chromedp.CSS(box)), chromedp.Focus(svg))
+	first, next, end := press(kb.Home), press(kb.ArrowRight), press(kb.End)
+	assert.Contains(t, first, "7 March 2026: 214 ± 7")
+	assert.Contains(t, first, "012_2026-03_L.jpg")
+	assert.Contains(t, next, "11 April 2026")
+	assert.Contains(t, end, "11 July 2026: 289")
+	assert.Equal(t, end, get(t, b, chromedp.AttributeValue(svg, "aria-valuetext")).Value, "a screen reader hears the same")
+	assert.Equal(t, 1, eval[int](t, b, `document.querySelectorAll("`+box+` .peek").length`), "the session's photo is shown")
+	at := eval[[]float64](t, b, `document.activeElement.blur(); (()=>{const q=document.querySelectorAll("`+box+` .pt")[2].getBoundingClientRect(); return [q.x+q.width/2,q.y+q.height/2]})()`)
+	b.do(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0]+3, at[1]-4))
+	b.shoot(t, "hover", false)
+	assert.Contains(t, get(t, b, chromedp.Text(readout)), "9 May 2026: 241")
+	b.do(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, 5, 5))
+	assert.Contains(t, get(t, b, chromedp.Text(readout)), "11 July 2026", "the latest value comes back")
+}
+
+// TestWithoutScripts: what a chart says to the pointer stands in the page itself.
+func TestWithoutScripts(t *testing.T) {
+	path := write(t, "bench.html", benchData(t, "2026-07"))
+	b := openBrowser(t)
+	b.scripts(t, false)
+	b.open(t, path, 1280, 900, false)
+	b.scripts(t, true)
+	n := func(selector string) int { return eval[int](t, b, "document.querySelectorAll(`"+selector+"`).length") }
+	charts := n(`.chart[role="img"]`)
+	assert.Positive(t, charts)
+	assert.Zero(t, n(".chart[tabindex]"), "the script did not run")
+	assert.GreaterOrEqual(t, n(".chart .pt title"), 5*charts, "each point says date, value, interval and photo")
+	assert.Equal(t, 30, n(".sessions tbody tr"), "every session is in a table")
+}
+
+// contrastJS finds texts whose colour stands out from their ground by less than WCAG 2.2 asks (1.4.3: 4.5, large text 3).
+const contrastJS = `(()=>{
+const lum=c=>{const f=c.map(v=>{v/=255;return v<=.04045?v/12.92:((v+.055)/1.055)**2.4});return .2126*f[0]+.7152*f[1]+.0722*f[2]};
+const rgb=s=>(s.match(/[\d.]+/g)||[]).map(Number);
+const out=new Set();
+document.querySelectorAll("body *").forEach(e=>{
+ if(!Array.from(e.childNodes).some(n=>n.nodeType==3&&n.textContent.trim()))return;
+ if(e.closest("script,style,title,desc,.sr,.skip"))return;
+ const cs=getComputedStyle(e);const svg=e.namespaceURI.endsWith("svg");
+ const fg=rgb(svg?cs.fill:cs.color);let b=e,bg=null;
+ while(b){const c=rgb(getComputedStyle(b).backgroundColor);if(c.length==3||c[3]>0){bg=c;break}b=b.parentElement}
+ if(!bg)bg=[255,255,255];
+ const a=lum(fg),z=lum(bg);const r=(Math.max(a,z)+.05)/(Math.min(a,z)+.05);
+ const px=parseFloat(cs.fontSize),big=px>=24||(px>=18.66&&cs.fontWeight>=700);
+ if(r<(big?3:4.5))out.add(e.tagName+"."+(e.getAttribute("class")||"")+" "+r.toFixed(2));
+});return Array.from(out)})()`
+
+func TestAccessible(t *testing.T) {
+	path := write(t, "bench.html", benchData(t, "2026-07"))
+	b := openBrowser(t)
+	for _, dark := range []bool{false, true} {
+		t.Run(fmt.Sprintf("dark %v", dark), func(t *testing.T) {
+			b.open(t, path, 1280, 900, dark)
+			assert.Empty(t, eval[[]string](t, b, unfold+contrastJS), "texts too faint for their ground")
+		})
+	}
+	for what, js := range map[string]string{
+		"pictures without words":           `Array.from(document.images).filter(i=>!i.hasAttribute("alt")||!i.alt).length`,
+		"tables without heads":             `Array.from(document.querySelectorAll("table")).filter(t=>!t.querySelector("thead th[scope=col]")||!t.querySelector("tbody th[scope=row]")).length`,
+		"ids used twice":                   `(()=>{const s={};let n=0;document.querySelectorAll("[id]").forEach(e=>{n+=s[e.id]?1:0;s[e.id]=1});return n})()`,
+		"labels that name nothing":         `Array.from(document.querySelectorAll("[aria-labelledby]")).filter(e=>e.getAttribute("aria-labelledby").split(" ").some(i=>!document.getElementById(i))).length`,
+		"headings that skip a level":       `(()=>{let last=0,n=0;document.querySelectorAll("h1,h2,h3,h4").forEach(h=>{const l=+h.tagName[1];if(l>last+1)n++;last=l});return n})()`,
+		"targets of less than 24 px (nav)": `Array.from(document.querySelectorAll("nav a, summary, .tag")).filter(a=>{const r=a.getBoundingClientRect();return r.height>0&&(r.height<24||r.width<24)}).length`,
+	} {
+		assert.Zero(t, eval[int](t, b, js), what)
+	}
+}
+
+func TestPrint(t *testing.T) {
+	path := write(t, "bench.html", benchData(t, "2026-07"))
+	b := openBrowser(t)
+	b.open(t, path, 1280, 900, true)
+	yes := true
+	pdf := get(t, b, func(ctx context.Context, tg *chromedp.Target) ([]byte, error) {
+		r, err := cdp.Call(ctx, tg, cdpage.PrintToPDF, cdpage.PrintToPDFParams{PreferCSSPageSize: &yes})
+		if err != nil {
+			return nil, err
+		}
+		return r.Data, nil
+	})
+	if dir := os.Getenv("REPORT_OUT"); dir != "" {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "print.pdf"), pdf, 0o644))
+	}
+	pages := strings.Count(string(pdf), "/Type /Page\n") + strings.Count(string(pdf), "/Type /Page ")
+	assert.GreaterOrEqual(t, pages, 8, "front, events and six plants on pages of their own")
+	assert.LessOrEqual(t, pages, 20)
+}
+
+func TestRoundSheetInTheBrowser(t *testing.T) {
+	d := benchData(t, "2026-07")
+	dir := t.TempDir()
+	if out := os.Getenv("REPORT_OUT"); out != "" {
+		dir = out
+	}
+	html, pdf := filepath.Join(dir, "round.html"), filepath.Join(dir, "round.pdf")
+	require.NoError(t, WriteRoundFile(html, d))
+	require.NoError(t, WriteRoundPDFFile(pdf, d))
+	b := openBrowser(t)
+	for _, w := range []int64{390, 1280} {
+		b.open(t, html, w, 844, false)
+		assert.LessOrEqual(t, eval[int](t, b, sideways), 0)
+		assert.Equal(t, 7, eval[int](t, b, `document.querySelectorAll("input[type=checkbox]").length`), "five leaf views, one root view, and the leaf view that plant 31 lacks")
+		b.shoot(t, fmt.Sprintf("round-%d", w), true)
+	}
+	assert.Empty(t, b.errors)
+	assert.Empty(t, b.requests)
+}

@@ -1,0 +1,41 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// TestDictionaryHasTheExportsColumns compares with the column lists of the description of outputs, kept here as text so
+// that a change of either shows.
+func TestDictionaryHasTheExportsColumns(t *testing.T) {
+	want := map[string]string{
+		"measurements":  "photo,date,plant,view,quantity,value,unit,u95,status,reasons,sha256",
+		"sessions":      "plant,view,date,quantity,value,unit,u95,photos",
+		"changes":       "plant,name,view,quantity,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q",
+		"trends":        "plant,view,quantity,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high",
+		"events_effect": "plant,view,event,date,quantity,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events",
+		"events_pooled": "event,group,quantity,month_from_event,plants,median_change,low,high,share_rose,share_fell",
+	}
+	var b bytes.Buffer
+	require.NoError(t, WriteDictionary(&b, "North bench", time.Date(2026, 8, 1, 0, 0, 0, 0, time.UTC)))
+	var p Package
+	require.NoError(t, json.Unmarshal(b.Bytes(), &p))
+	require.Len(t, p.Resources, len(want))
+	types := map[string]bool{"string": true, "integer": true, "number": true, "date": true}
+	for _, r := range p.Resources {
+		var names []string
+		for _, f := range r.Schema.Fields {
+			names = append(names, f.Name)
+			assert.True(t, types[f.Type], "%s is a type of Table Schema", f.Type)
+			assert.NotEmpty(t, f.Description, f.Name)
+		}
+		assert.Equal(t, want[r.Name], strings.Join(names, ","), r.Name)
+	}
+	assert.Equal(t, "mm2", p.Quantities["leaf_area"]["unit"])
+}

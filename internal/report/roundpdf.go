@@ -1,0 +1,165 @@
+package report
+
+import (
+	"bytes"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"github.com/go-pdf/fpdf"
+
+	"phototrack/internal/fonts"
+)
+
+// The sheet's page, mm.
+const (
+	sheetW, sheetH  = 210.0, 297.0
+	sheetMargin     = 14.0
+	sheetRow        = 31.0
+	sheetPhoto      = 34.0
+	sheetFirstRow   = 40.0
+	sheetBottomEdge = sheetH - 16
+)
+
+// decodeDataURI gives the bytes behind a picture of the page.
+func decodeDataURI(u template.URL) []byte {
+	_, data, ok := strings.Cut(string(u), ",")
+	if !ok {
+		return nil
+	}
+	b, err := base64.StdEncoding.DecodeString(data)
+	if err != nil {
+		return nil
+	}
+	return b
+}
+
+// WriteRoundPDF writes the next round's sheet as a PDF of A4 pages, to be taken to the bench.
+func WriteRoundPDF(w io.Writer, d Data) error {
+	_, p, err := newRound(d)
+	if err != nil {
+		return err
+	}
+	pdf := fpdf.New("P", "mm", "A4", "")
+	pdf.SetMargins(0, 0, 0)
+	pdf.SetAutoPageBreak(false, 0)
+	pdf.SetTitle("Photo round, "+d.Collection, true)
+	pdf.SetCreator("phototrack", true)
+	pdf.SetLang("en")
+	fonts.AddTo(pdf)
+	s := &sheet{pdf: pdf}
+	s.page(&p, true)
+	y := sheetFirstRow
+	for i := range p.Items {
+		if y+sheetRow > sheetBottomEdge {
+			s.page(&p, false)
+			y = sheetFirstRow - 14
+		}
+		s.row(&p.Items[i], i, y)
+		y += sheetRow
+	}
+	return pdf.Output(w)
+}
+
+// sheet draws the pages.
+type sheet struct {
+	pdf *fpdf.Fpdf
+	n   int
+}
+
+func (s *sheet) text(x, y, pt float64, f fonts.Face, grey int, text string) {
+	s.pdf.SetFont(string(f), "", pt)
+	s.pdf.SetTextColor(grey, grey, grey)
+	s.pdf.Text(x, y, strings.Map(fonts.Printable, text))
+}
+
+func (s *sheet) page(p *roundPage, first bool) {
+	s.pdf.AddPage()
+	s.n++
+	if first {
+		s.text(sheetMargin, 22, 24, fonts.Serif, 20, "Photo round")
+		s.text(sheetMargin, 29, 10.5, fonts.SerifItalic, 90, fmt.Sprintf("%s, after %s. %s, %s; %d to mend.", p.Collection, p.Title,
+			count(p.Plants, "plant", "plants"), count(len(p.Items), "view", "views"), p.Mend))
+		s.text(sheetMargin, 34.5, 9.5, fonts.Sans, 90, "Same place, same light, before watering. Card in the plane of the leaves (side L) or level with the pot's middle (side R). Two photos of each view.")
+	}
+	s.text(sheetMargin, sheetH-9, 8.5, fonts.Sans, 110, p.Collection)
+	s.text(sheetW-sheetMargin-6, sheetH-9, 8.5, fonts.Sans, 110, fmt.Sprint(s.n))
+}
+
+// row draws one view: box, number, photo, what to mend, lines for a note.
+func (s *sheet) row(it *roundItem, i int, y float64) {
+	pdf := s.pdf
+	pdf.SetDrawColor(150, 150, 150)
+	pdf.SetLineWidth(0.2)
+	pdf.Line(sheetMargin, y, sheetW-sheetMargin, y)
+	pdf.SetDrawColor(20, 20, 20)
+	pdf.SetLineWidth(0.4)
+	pdf.Rect(sheetMargin, y+4, 6.5, 6.5, "D")
+	s.text(sheetMargin+10, y+10, 17, fonts.SansBold, 20, fmt.Sprint(it.Plant))
+	x := sheetMargin + 26
+	if it.jpeg != nil {
+		name := fmt.Sprintf("r%d", i)
+		opt := fpdf.ImageOptions{ImageType: "JPEG"}
+		pdf.RegisterImageOptionsReader(name, opt, bytes.NewReader(it.jpeg))
+		h := min(sheetPhoto*float64(it.Picture.H)/float64(it.Picture.W), sheetRow-4)
+		pdf.ImageOptions(name, x, y+2, h*float64(it.Picture.W)/float64(it.Picture.H), h, false, opt, 0, "")
+	} else {
+		pdf.SetDrawColor(190, 190, 190)
+		pdf.Rect(x, y+2, sheetPhoto, sheetRow-5, "D")
+		s.text(x+7, y+16, 8.5, fonts.SerifItalic, 120, "no photo yet")
+	}
+	x += sheetPhoto + 5
+	s.text(x, y+6.5, 11.5, fonts.Serif, 20, s.cut(it.Name, fonts.Serif, 11.5, 72))
+	s.text(x, y+11, 9, fonts.Sans, 90, it.View+", last "+it.Last)
+	ty := y + 15.5
+	lines := it.Mend
+	if it.Why != "" {
+		lines = append([]string{upperFirst(it.Why) + "."}, lines...)
+	}
+	for _, l := range lines {
+		for _, part := range s.wrap(l, fonts.SerifItalic, 9, 72) {
+			if ty > y+sheetRow-1.5 {
+				return
+			}
+			s.text(x, ty, 9, fonts.SerifItalic, 40, part)
+			ty += 4
+		}
+	}
+	pdf.SetDrawColor(190, 190, 190)
+	pdf.SetLineWidth(0.15)
+	for k := range 3 {
+		ny := y + 11 + 7*float64(k)
+		pdf.Line(sheetW-sheetMargin-41, ny, sheetW-sheetMargin, ny)
+	}
+}
+
+// wrap breaks a text into lines of a width in mm.
+func (s *sheet) wrap(text string, f fonts.Face, pt, width float64) []string {
+	s.pdf.SetFont(string(f), "", pt)
+	var out []string
+	line := ""
+	for _, w := range strings.Fields(strings.Map(fonts.Printable, text)) {
+		next := strings.TrimSpace(line + " " + w)
+		if line != "" && s.pdf.GetStringWidth(next) > width {
+			out = append(out, line)
+			next = w
+		}
+		line = next
+	}
+	return append(out, line)
+}
+
+// cut shortens a text to a width in mm.
+func (s *sheet) cut(text string, f fonts.Face, pt, width float64) string {
+	s.pdf.SetFont(string(f), "", pt)
+	r := []rune(strings.Map(fonts.Printable, text))
+	if s.pdf.GetStringWidth(string(r)) <= width {
+		return string(r)
+	}
+	for len(r) > 1 && s.pdf.GetStringWidth(string(r)+"…") > width {
+		r = r[:len(r)-1]
+	}
+	return strings.TrimSpace(string(r)) + "…"
+}
