@@ -94,6 +94,12 @@ func Calibrate(img raster.BGR, f35 float64, s Settings) (*Calibration, []record.
 	if err != nil {
 		return c, nil, err
 	}
+	if len(ms) == 0 {
+		// Nothing at all was read. Where the whole photo is soft, that is why, and it is what the grower should mend.
+		if soft, spread := wholePhotoSoft(img); soft {
+			return c, []record.Reason{{Code: "blurred", Detail: fmt.Sprintf("the sharpest edges are %.0f px wide; neither card nor tag can be read", spread)}}, nil
+		}
+	}
 	var why []record.Reason
 	add := func(code, format string, args ...any) {
 		why = append(why, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
@@ -231,6 +237,10 @@ func (c *Calibration) setColour(img raster.BGR, s Settings, add func(string, str
 	c.GradientPer100, c.ChromaPer100, c.WhiteClipped, c.WhiteSRGB = l.per100, l.chroma100, l.clipped, l.whiteMedian
 	obs, clipped, glossy := observePatches(img, print, l, s.Targets)
 	fit, ok := fitColour(obs)
+	hidden := 0
+	if len(c.Card) < card.MarkersPerSide {
+		obs, fit, ok, hidden = withoutHidden(obs, fit, ok)
+	}
 	c.Colour = fit
 	c.Colour.Clipped, c.Colour.Glossy = clipped, glossy
 	white := math.Max(l.whiteMedian[0], math.Max(l.whiteMedian[1], l.whiteMedian[2]))
@@ -241,6 +251,13 @@ func (c *Calibration) setColour(img raster.BGR, s Settings, add func(string, str
 		add("clipped_hard", "%d of 24 patches washed out", clipped)
 	case clipped > 2:
 		add("clipped", "%d of 24 patches washed out", clipped)
+	}
+	switch {
+	case hidden > 0 && !ok:
+		add("card_hidden", "at least %d patches", hidden)
+		return
+	case hidden > 0:
+		add("card_covered", "%d of 24 patches hidden", hidden)
 	}
 	if !ok {
 		add("colour_lost", "%d of 24 patches can be used, %d needed", len(obs), minPatches)
@@ -254,7 +271,7 @@ func (c *Calibration) setColour(img raster.BGR, s Settings, add func(string, str
 	case c.ChromaPer100 > maxChromaPer100:
 		add("colour_cast", "the light's colour changes by %.0f %% over 100 mm of card", 100*c.ChromaPer100)
 	}
-	if c.GradientPer100 > gate.MaxGradientPer100MM {
+	if hidden == 0 && c.GradientPer100 > gate.MaxGradientPer100MM {
 		add("gradient", "%.0f %% over 100 mm", 100*c.GradientPer100)
 	}
 }

@@ -169,6 +169,27 @@ func fitColour(obs []patchObs) (ColourFit, bool) {
 	return best.fit, true
 }
 
+// hiddenError is the CIEDE2000 error of a patch that is not the patch: a leaf lies over it.
+const hiddenError = 8.0
+
+// withoutHidden takes out patches that something lies over, worst first, until the rest agree. ok is false where too
+// few agree.
+func withoutHidden(obs []patchObs, f ColourFit, ok bool) ([]patchObs, ColourFit, bool, int) {
+	hidden := 0
+	for ok && f.Worst > hiddenError {
+		worst := -1
+		for i, o := range obs {
+			if e := f.Residuals[o.index]; !math.IsNaN(e) && (worst < 0 || e > f.Residuals[obs[worst].index]) {
+				worst = i
+			}
+		}
+		obs = slices.Delete(slices.Clone(obs), worst, worst+1)
+		hidden++
+		f, ok = fitColour(obs)
+	}
+	return obs, f, ok, hidden
+}
+
 func fitModel(obs []patchObs, t toneKind, m matrixKind) (ColourFit, bool) {
 	f := ColourFit{Model: t.String() + ", " + m.String(), Root: m == matrixRoot, Used: len(obs)}
 	var ok bool
