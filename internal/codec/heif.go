@@ -9,7 +9,7 @@ package codec
 
 typedef struct {
 	int w, h, bits, alpha;
-	int hasNclx, primaries, transfer, matrix;
+	int nclx[3];        // known, primaries, transfer
 	uint8_t *icc; size_t iccLen;
 	uint8_t *exif; size_t exifLen;
 	char msg[200];
@@ -40,13 +40,12 @@ static void pt_heif_profile(struct heif_image_handle *hd, pt_heif_info *o, size_
 	if (len > 0 && len <= maxBlock && (o->icc = malloc(len)) != NULL) {
 		if (heif_image_handle_get_raw_color_profile(hd, o->icc).code == heif_error_Ok) o->iccLen = len;
 	}
-	if (heif_image_handle_get_nclx_color_profile(hd, &n).code == heif_error_Ok && n != NULL) {
-		o->hasNclx = 1;
-		o->primaries = n->color_primaries;
-		o->transfer = n->transfer_characteristics;
-		o->matrix = n->matrix_coefficients;
-		heif_nclx_color_profile_free(n);
-	}
+	struct heif_error e = heif_image_handle_get_nclx_color_profile(hd, &n);
+	if (e.code != heif_error_Ok || n == NULL) return;
+	o->nclx[0] = 1;
+	o->nclx[1] = n->color_primaries;
+	o->nclx[2] = n->transfer_characteristics;
+	heif_nclx_color_profile_free(n);
 }
 
 static void pt_heif_exif(struct heif_image_handle *hd, pt_heif_info *o, size_t maxBlock) {
@@ -128,6 +127,13 @@ import (
 	"phototrack/internal/raster"
 )
 
+// CodePoints says by numbers of ITU-T H.273 what a picture's colours are: 1 and 12 are the primaries of sRGB and Display P3,
+// 13 is sRGB's tone curve.
+type CodePoints struct {
+	Known               bool
+	Primaries, Transfer int
+}
+
 // HEIFInfo is what a HEIF file's boxes say of its main picture.
 type HEIFInfo struct {
 	W, H  int // as displayed: the library applies the file's rotation and mirroring
@@ -135,9 +141,7 @@ type HEIFInfo struct {
 	Alpha bool
 	ICC   []byte // embedded profile, nil where there is none
 	EXIF  []byte // the "Exif" block as stored: four bytes of offset, then the data; nil where there is none
-	// Code points of ITU-T H.273 where HasNCLX: 1 and 12 are the primaries of sRGB and Display P3, 13 is sRGB's curve.
-	HasNCLX                     bool
-	Primaries, Transfer, Matrix int
+	CodePoints
 }
 
 // maxHEIFBlock bounds one profile or EXIF block, bytes.
@@ -152,8 +156,7 @@ func ReadHEIFInfo(data []byte) (HEIFInfo, error) {
 	if C.pt_heif_read_info((*C.uint8_t)(unsafe.Pointer(&data[0])), C.size_t(len(data)), maxHEIFBlock, &o) != 0 {
 		return HEIFInfo{}, fmt.Errorf("%w: %s", ErrDecode, C.GoString(&o.msg[0]))
 	}
-	i := HEIFInfo{W: int(o.w), H: int(o.h), Bits: int(o.bits), Alpha: o.alpha != 0, HasNCLX: o.hasNclx != 0,
-		Primaries: int(o.primaries), Transfer: int(o.transfer), Matrix: int(o.matrix)}
+	i := HEIFInfo{W: int(o.w), H: int(o.h), Bits: int(o.bits), Alpha: o.alpha != 0, CodePoints: CodePoints{o.nclx[0] != 0, int(o.nclx[1]), int(o.nclx[2])}}
 	if o.iccLen > 0 {
 		i.ICC = C.GoBytes(unsafe.Pointer(o.icc), C.int(o.iccLen))
 	}
@@ -164,6 +167,8 @@ func ReadHEIFInfo(data []byte) (HEIFInfo, error) {
 	C.free(unsafe.Pointer(o.exif))
 	return i, nil
 }
+
+func codePoints(n [3]C.int) CodePoints { return CodePoints{n[0] != 0, int(n[1]), int(n[2])} }
 
 // HEIF decodes the main picture into dst, whose size must be that of ReadHEIFInfo. Ten and twelve bits become eight,
 // transparent parts are laid over white, rotation and mirroring are applied, the colour profile is not.

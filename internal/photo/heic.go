@@ -60,17 +60,24 @@ func parseHEIC(data []byte) (*header, error) {
 			h.exif = info.EXIF[skip:]
 		}
 	}
-	if info.ICC == nil && info.HasNCLX {
-		switch {
-		case info.Transfer == transferPQ || info.Transfer == transferHLG:
-			return nil, fmt.Errorf("%w: a HEIC with the tones of HDR television", ErrUnknownFormat)
-		case info.Primaries == primariesP3:
-			h.namedSpace = spaceDisplayP3
-		case !primariesSRGB[info.Primaries]:
-			h.notes = append(h.notes, fmt.Sprintf("The HEIC names colours of a rare kind (H.273 primaries %d); they were taken as sRGB.", info.Primaries))
-		}
+	if err := h.takeCodePoints(info.CodePoints); err != nil {
+		return nil, err
 	}
 	return h, nil
+}
+
+// takeCodePoints names the colour space of a file without an ICC profile.
+func (h *header) takeCodePoints(c codec.CodePoints) error {
+	switch {
+	case h.icc != nil || !c.Known:
+	case c.Transfer == transferPQ || c.Transfer == transferHLG:
+		return fmt.Errorf("%w: a HEIC with the tones of HDR television", ErrUnknownFormat)
+	case c.Primaries == primariesP3:
+		h.namedSpace = spaceDisplayP3
+	case !primariesSRGB[c.Primaries]:
+		h.notes = append(h.notes, fmt.Sprintf("The HEIC names colours of a rare kind (H.273 primaries %d); they were taken as sRGB.", c.Primaries))
+	}
+	return nil
 }
 
 // boxesComplete walks the outermost boxes (ISO/IEC 14496-12, 4.2): a file that was cut short ends within one.
