@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"sort"
+	"strings"
 	"time"
 
 	"github.com/schollz/progressbar/v3"
@@ -100,8 +101,17 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 		attention = true
 	}
 	if !o.noReport {
-		if err := writeReport(cmd, c, st, "", "", ""); err != nil && !errors.Is(err, publish.ErrNothing) {
+		index, fresh, err := publish.UpToDate(cmd.Context(), c, st, version)
+		switch {
+		case errors.Is(err, publish.ErrNothing):
+		case err != nil:
 			return err
+		case fresh:
+			cmd.Printf("Report: %s (nothing changed since it was written)\n", index)
+		default:
+			if err := writeReport(cmd, c, st, "", "", ""); err != nil {
+				return err
+			}
 		}
 	}
 	if attention {
@@ -163,20 +173,52 @@ func sayRun(cmd *cobra.Command, res pipeline.RunResult, took time.Duration) {
 	for _, e := range res.Errors {
 		cmd.Println(clean(e.Error()))
 	}
-	bad := res.Measured
-	sort.SliceStable(bad, func(i, j int) bool { return bad[i].Status > bad[j].Status }) // rejected before flagged
-	for _, p := range bad {
+	sayAttention(cmd, res.Measured)
+	if res.Pending > 0 {
+		cmd.Printf("%s left for the next run.\n", plural(res.Pending, "photo", "photos"))
+	}
+}
+
+// namedPhotos is how many photos with the same fault are named one by one on the terminal; the report has them all.
+const namedPhotos = 8
+
+// sayAttention names the photos that need attention, those with the same faults together, rejected ones first.
+func sayAttention(cmd *cobra.Command, photos []record.Photo) {
+	type group struct {
+		status  record.Status
+		reasons []record.Reason
+		names   []string
+	}
+	groups := map[string]*group{}
+	var order []string
+	for _, p := range photos {
 		if p.Status == record.Accepted {
 			continue
 		}
-		cmd.Printf("%s: %s\n", clean(p.Name), p.Status)
-		for _, r := range p.Reasons {
-			g, _ := gate.Lookup(r.Code)
-			cmd.Printf("  %s\n  hint: %s\n", clean(gate.Text(r)), g.Hint)
+		key := string(p.Status) + gate.Codes(p.Reasons)
+		if groups[key] == nil {
+			groups[key] = &group{status: p.Status, reasons: p.Reasons}
+			order = append(order, key)
 		}
+		groups[key].names = append(groups[key].names, p.Name)
 	}
-	if res.Pending > 0 {
-		cmd.Printf("%s left for the next run.\n", plural(res.Pending, "photo", "photos"))
+	sort.SliceStable(order, func(i, j int) bool { return groups[order[i]].status > groups[order[j]].status })
+	for _, k := range order {
+		g := groups[k]
+		names := g.names[:min(len(g.names), namedPhotos)]
+		more := ""
+		if n := len(g.names) - len(names); n > 0 {
+			more = fmt.Sprintf(" and %d more", n)
+		}
+		cmd.Printf("%s: %s%s\n", g.status, clean(strings.Join(names, ", ")), more)
+		for _, r := range g.reasons {
+			row, _ := gate.Lookup(r.Code)
+			text := row.Sentence
+			if len(g.names) == 1 {
+				text = gate.Text(r)
+			}
+			cmd.Printf("  %s\n  hint: %s\n", clean(text), row.Hint)
+		}
 	}
 }
 

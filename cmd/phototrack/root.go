@@ -39,6 +39,8 @@ Begin with:
 		SilenceUsage: true, SilenceErrors: true,
 		Version: version,
 	}
+	root.SetOut(os.Stdout)
+	root.SetErr(os.Stderr)
 	root.PersistentFlags().StringVar(&a.dir, "collection", "", "the collection's folder (default: PHOTOTRACK_COLLECTION, else the current folder)")
 	root.AddCommand(initCommand(a), cardCommand(a), checkCommand(a), runCommand(a), reportCommand(a), eventCommand(a),
 		answerCommand(a), exportCommand(a), marksCommand(a), doctorCommand(a), backupCommand(a), restoreCommand(a), workerCommand(a))

@@ -148,7 +148,10 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 		return out, err
 	}
 	out.Headlines = headlines(an)
-	return out, ctx.Err()
+	if err := ctx.Err(); err != nil {
+		return out, err
+	}
+	return out, fsx.WriteFileAtomic(filepath.Join(dir, fingerprintFile), []byte(fingerprint(c, photos, version)), 0o644)
 }
 
 // headlines are the first screen's sentences.

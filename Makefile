@@ -1,0 +1,36 @@
+# Two targets matter: `make demo` and `make test`. Both install what is missing first.
+export PATH := $(PATH):/usr/local/go/bin
+GO ?= go
+DEMO ?= demo
+
+.PHONY: demo test build deps check bench pictures fuzz score clean
+
+demo: build
+	@bash scripts/demo.sh "$(DEMO)"
+
+build: deps
+	$(GO) build -o bin/phototrack ./cmd/phototrack
+
+deps:
+	@bash scripts/install-deps.sh
+
+test: deps
+	$(GO) vet ./...
+	$(GO) test ./...
+
+# What a contributor runs before a commit: format, vet, tests with the race detector on what is pure Go.
+check: deps
+	@test -z "$$(gofmt -l cmd internal)" || { gofmt -l cmd internal; echo "run gofmt -w on these"; exit 1; }
+	$(GO) vet ./...
+	$(GO) test -race ./internal/change ./internal/collection ./internal/series ./internal/report ./internal/pipeline ./internal/publish
+	$(GO) test ./...
+
+bench: deps
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# Accuracy against the scenes with known truth beside the checkout, with the scorer that lies there.
+score: build
+	@bash scripts/score.sh
+
+clean:
+	rm -rf bin "$(DEMO)"

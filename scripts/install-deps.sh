@@ -1,0 +1,119 @@
+#!/usr/bin/env bash
+# Installs what phototrack needs from the system's packages, on Debian and Ubuntu.
+#
+#   scripts/install-deps.sh [--list] [run] [build] [test]
+#
+# Without a group: build and test. build holds run. --list only says what is needed and what is missing.
+# Packages that are there are left alone; if none is missing, apt is not called at all.
+set -euo pipefail
+
+# What a built program needs. The libraries themselves carry other names in each release; the development packages of
+# the build group bring them. Newer releases keep the HEIC decoder in a package of its own.
+run_packages=(libheif-plugin-libde265?)
+
+# A C and C++ compiler, pkg-config and the libraries: OpenCV with ArUco markers, JPEG, WebP, HEIC, colour profiles.
+build_packages=(g++ pkg-config libopencv-dev libopencv-contrib-dev libjpeg-dev libwebp-dev libheif-dev liblcms2-dev)
+
+# PDF to pixels, a browser for the pages, HEIC files to read, colour profiles of others to check against, fonts.
+test_packages=(poppler-utils chromium libheif-examples libheif-plugin-x265? colord-data fonts-dejavu-core fonts-liberation)
+
+go_needed=1.26
+
+usage() { sed -n '2,7s/^# \{0,1\}//p' "$0"; }
+
+list_only=false
+groups=()
+for arg in "$@"; do
+	case $arg in
+	--list) list_only=true ;;
+	run | build | test) groups+=("$arg") ;;
+	-h | --help) usage; exit 0 ;;
+	*) echo "install-deps: unknown word '$arg'" >&2; usage >&2; exit 2 ;;
+	esac
+done
+[ ${#groups[@]} -gt 0 ] || groups=(build test)
+
+wanted=()
+for group in "${groups[@]}"; do
+	case $group in
+	run) wanted+=("${run_packages[@]}") ;;
+	build) wanted+=("${run_packages[@]}" "${build_packages[@]}") ;;
+	test) wanted+=("${test_packages[@]}") ;;
+	esac
+done
+
+check_go() {
+	if ! command -v go >/dev/null; then
+		echo "Go is not installed: get Go $go_needed or newer from https://go.dev/dl/ (the packages of most releases are older)."
+	fi
+}
+
+if ! command -v dpkg-query >/dev/null || ! command -v apt-get >/dev/null; then
+	cat >&2 <<END
+This script knows Debian and Ubuntu only. What is needed here, whatever its packages are called:
+  to build: Go $go_needed or newer, a C++ compiler, pkg-config, OpenCV 4.6 with the contrib modules (aruco), and the
+            development files of libjpeg-turbo, libwebp, libheif (with its HEVC decoder libde265) and Little CMS 2
+  to test:  pdftoppm (poppler), Chromium, heif-enc (libheif's examples, with x265), the DejaVu and Liberation fonts
+END
+	exit 1
+fi
+
+installed() { [ "$(dpkg-query -W -f='${db:Status-Status}' "$1" 2>/dev/null)" = installed ]; }
+known() { apt-cache show "$1" >/dev/null 2>&1; }
+
+# A package with a question mark exists in some releases only.
+missing=()
+maybe=()
+for package in "${wanted[@]}"; do
+	name=${package%\?}
+	if installed "$name"; then continue; fi
+	if [ "$name" = "$package" ]; then missing+=("$name"); else maybe+=("$name"); fi
+done
+
+# Where this release's libheif came without such packages, they are not missing; that is known from apt's lists.
+for name in "${maybe[@]}"; do
+	if known "$name"; then missing+=("$name"); fi
+done
+
+echo "Needed for ${groups[*]}: ${wanted[*]%\?}"
+if [ ${#missing[@]} -eq 0 ]; then
+	echo "All of it is installed."
+	check_go
+	exit 0
+fi
+echo "Missing, to be installed: ${missing[*]}"
+if $list_only; then
+	check_go
+	exit 0
+fi
+
+as_root=()
+if [ "$(id -u)" -ne 0 ]; then
+	if ! command -v sudo >/dev/null; then
+		echo "Run this as root, or install sudo." >&2
+		exit 1
+	fi
+	as_root=(sudo)
+fi
+apt() { "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get "$@"; }
+
+# The lists are fetched only where they do not know a package, or where what they name cannot be had any more.
+fresh=false
+update() { $fresh || apt update; fresh=true; }
+for name in "${missing[@]}"; do
+	if ! known "$name"; then update; break; fi
+done
+if ! apt install -y --no-install-recommends "${missing[@]}"; then
+	if $fresh; then exit 1; fi
+	update
+	apt install -y --no-install-recommends "${missing[@]}"
+fi
+
+still=()
+for name in "${missing[@]}"; do installed "$name" || still+=("$name"); done
+if [ ${#still[@]} -gt 0 ]; then
+	echo "Still missing: ${still[*]}" >&2
+	exit 1
+fi
+echo "Done."
+check_go
