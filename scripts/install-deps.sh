@@ -14,8 +14,8 @@ run_packages=(libheif-plugin-libde265?)
 # A C and C++ compiler, pkg-config and the libraries: OpenCV with ArUco markers, JPEG, WebP, HEIC, colour profiles.
 build_packages=(g++ pkg-config libopencv-dev libopencv-contrib-dev libjpeg-dev libwebp-dev libheif-dev liblcms2-dev)
 
-# PDF to pixels, a browser for the pages, HEIC files to read, colour profiles of others to check against, fonts.
-test_packages=(poppler-utils chromium libheif-examples libheif-plugin-x265? colord-data fonts-dejavu-core fonts-liberation)
+# PDF to pixels, a browser for the pages (on Ubuntu there is none among the packages), HEIC files to read, colour profiles of others to check against, fonts.
+test_packages=(poppler-utils chromium? libheif-examples libheif-plugin-x265? colord-data fonts-dejavu-core fonts-liberation)
 
 go_needed=1.26
 
@@ -61,21 +61,20 @@ fi
 installed() { [ "$(dpkg-query -W -f='${db:Status-Status}' "$1" 2>/dev/null)" = installed ]; }
 known() { apt-cache show "$1" >/dev/null 2>&1; }
 
-# A package with a question mark exists in some releases only.
+# A package with a question mark exists in some releases only: there it is needed, elsewhere something else holds it.
 missing=()
-maybe=()
-for package in "${wanted[@]}"; do
-	name=${package%\?}
-	if installed "$name"; then continue; fi
-	if [ "$name" = "$package" ]; then missing+=("$name"); else maybe+=("$name"); fi
-done
+find_missing() {
+	missing=()
+	local package name
+	for package in "${wanted[@]}"; do
+		name=${package%\?}
+		if installed "$name"; then continue; fi
+		if [ "$name" = "$package" ] || known "$name"; then missing+=("$name"); fi
+	done
+}
+find_missing
 
-# Where this release's libheif came without such packages, they are not missing; that is known from apt's lists.
-for name in "${maybe[@]}"; do
-	if known "$name"; then missing+=("$name"); fi
-done
-
-echo "Needed for ${groups[*]}: ${wanted[*]%\?}"
+echo "Needed for ${groups[*]} (with ? where the release has it): ${wanted[*]}"
 if [ ${#missing[@]} -eq 0 ]; then
 	echo "All of it is installed."
 	check_go
@@ -99,9 +98,16 @@ apt() { "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get "$@"; }
 
 # The lists are fetched only where they do not know a package, or where what they name cannot be had any more.
 fresh=false
-update() { $fresh || apt update; fresh=true; }
+update() {
+	apt update
+	fresh=true
+	find_missing
+}
 for name in "${missing[@]}"; do
-	if ! known "$name"; then update; break; fi
+	if ! known "$name"; then
+		update
+		break
+	fi
 done
 if ! apt install -y --no-install-recommends "${missing[@]}"; then
 	if $fresh; then exit 1; fi
