@@ -18,10 +18,11 @@ const (
 
 type brownPart struct {
 	size, rim, hold int     // pixels; of its outline; of its outline on living tissue
-	best            float64 // over its junctions: how much better the outline runs on into the brown, radians
+	best, turn      float64 // best and sum over its junctions: how much better the outline runs on into the brown, radians
 	junctions       int
 	tag             int // pixels next to a tag
 	L, chroma       float64
+	x0, y0, x1, y1  int
 	turns           []float64
 	at              [][2]int
 }
@@ -51,6 +52,7 @@ func judgeBrown(g *grid, m, cls []uint8) {
 	if len(size) == 1 {
 		return
 	}
+	bridge(kind, label, w, h)
 	ps := make([]brownPart, len(size))
 	r := max(6, int(3.2*g.pxPerMM))
 	taken := make([]uint8, len(m)) // junctions are at least r/2 apart
@@ -62,6 +64,10 @@ func judgeBrown(g *grid, m, cls []uint8) {
 				continue
 			}
 			p := &ps[l]
+			if p.size == 0 {
+				p.x0, p.y0, p.x1, p.y1 = x, y, x, y
+			}
+			p.x0, p.x1, p.y1 = min(p.x0, x), max(p.x1, x), y
 			p.size++
 			p.L += float64(g.L[i])
 			p.chroma += math.Hypot(float64(g.A[i]), float64(g.B[i]))
@@ -76,8 +82,9 @@ func judgeBrown(g *grid, m, cls []uint8) {
 				p.tag++
 			}
 			if taken[i] == 0 && isJunction(kind, w, h, x, y) {
-				fillBox(taken, w, h, x, y, r/2)
 				if t, ok := junctionTurn(kind, label, l, w, h, x, y, r); ok {
+					fillBox(taken, w, h, x, y, r/2)
+					p.turn += t
 					if p.junctions == 0 || t > p.best {
 						p.best = t
 					}
@@ -97,32 +104,105 @@ func judgeBrown(g *grid, m, cls []uint8) {
 	if debugBrown != nil {
 		debugBrown(g, label, ps)
 	}
+	leaf := decide(ps, 1/(g.pxPerMM*g.pxPerMM), 12*g.pxPerMM)
 	for i, l := range label {
-		if l != 0 && !ps[l].isLeaf(1/(g.pxPerMM*g.pxPerMM)) {
+		if l != 0 && !leaf[l] {
 			m[i] = 0
 		}
 	}
 }
 
-// isLeaf weighs what was seen of a brown part. The outline counts most; a broad line shared with living tissue, size
+// leastScore: parts with less are no leaf. The parts of score are scaled so that a dead tip with a clear junction and
+// a third of its outline on living tissue has about 2.
+const leastScore = 1.05
+
+// decide says which parts are leaf. A part near one that is clearly none, and of its colour, is likely another lump of
+// the same bark.
+func decide(ps []brownPart, mm2, near float64) []bool {
+	score := make([]float64, len(ps))
+	for l := range ps {
+		score[l] = ps[l].score(mm2)
+	}
+	out := make([]bool, len(ps))
+	for l := range ps {
+		s := score[l]
+		for k := range ps {
+			if k != l && score[k] < 0 && ps[k].size > 20 && ps[l].near(&ps[k], near) && ps[l].alike(&ps[k]) {
+				s -= 1
+				break
+			}
+		}
+		out[l] = s > leastScore
+	}
+	return out
+}
+
+func (p *brownPart) near(q *brownPart, d float64) bool {
+	dx := max(0, max(float64(q.x0-p.x1), float64(p.x0-q.x1)))
+	dy := max(0, max(float64(q.y0-p.y1), float64(p.y0-q.y1)))
+	return math.Hypot(dx, dy) < d
+}
+
+func (p *brownPart) alike(q *brownPart) bool {
+	return math.Abs(p.L-q.L) < 14 && math.Abs(p.chroma-q.chroma) < 8
+}
+
+// score weighs what was seen of a brown part. The outline counts most; a broad line shared with living tissue, size
 // (bark lies in lumps) and not being in a gap's darkness count with it.
-func (p *brownPart) isLeaf(mm2 float64) bool {
+func (p *brownPart) score(mm2 float64) float64 {
 	if p.rim == 0 || p.tag*10 > p.rim { // the thing that carries the tag is the pot
-		return false
+		return -5
 	}
 	hold := float64(p.hold) / float64(p.rim)
 	if hold < 0.06 {
-		return false
+		return -5
 	}
 	score := 3 * (hold - 0.35)
 	if p.junctions > 0 {
-		score += clamp(p.best, -1, 2)
-	} else if hold < 0.75 {
-		score -= 0.5
+		score += 1.5*clamp((p.best+p.turn/float64(p.junctions))/2, -1, 2) - 0.5
 	}
-	score += clamp(0.3*math.Log2(float64(p.size)*mm2/60), -0.6, 0.6)
-	score += clamp((p.L-30)/10, -1, 0.5)
-	return score > 0.7
+	score += clamp(0.5*math.Log2(float64(p.size)*mm2/150), -1, 0.5)
+	score += clamp((p.L-30)/10, -1, 0.2)
+	score += clamp((32-p.chroma)/3, -1.5, 0) // fired clay is more saturated than dead tissue
+	return score
+}
+
+// bridge gives to the brown part the line of mixed pixels between brown and green, which is no candidate itself: else it
+// would look like ground between the two. Only kind and label change.
+func bridge(kind []uint8, label []int32, w, h int) {
+	for range 2 {
+		type add struct {
+			i int
+			l int32
+		}
+		var adds []add
+		for y := 2; y < h-2; y++ {
+			for x := 2; x < w-2; x++ {
+				i := y*w + x
+				if kind[i] != 0 {
+					continue
+				}
+				var l int32
+				for _, q := range [4]int{i - 1, i + 1, i - w, i + w} {
+					if kind[q] == 2 {
+						l = label[q]
+					}
+				}
+				if l == 0 {
+					continue
+				}
+				for _, q := range [8]int{i - 1, i + 1, i - w, i + w, i - 2, i + 2, i - 2*w, i + 2*w} {
+					if kind[q] == 1 {
+						adds = append(adds, add{i, l})
+						break
+					}
+				}
+			}
+		}
+		for _, a := range adds {
+			kind[a.i], label[a.i] = 2, a.l
+		}
+	}
 }
 
 func clamp(x, lo, hi float64) float64 { return max(lo, min(hi, x)) }
@@ -203,6 +283,10 @@ func junctionTurn(kind []uint8, label []int32, l int32, w, h, x, y, r int) (floa
 			return 0, false
 		}
 		ux[b], uy[b] = sx[b]/l, sy[b]/l
+	}
+	// Two borders that run the same way are the two sides of a sliver, not a junction.
+	if ux[greenOut]*ux[greenBrown]+uy[greenOut]*uy[greenBrown] > 0.5 || ux[greenOut]*ux[brownOut]+uy[greenOut]*uy[brownOut] > 0.5 {
+		return 0, false
 	}
 	bend := func(a, b int) float64 { // 0 where b runs on straight from a
 		return math.Pi - math.Acos(max(-1, min(1, ux[a]*ux[b]+uy[a]*uy[b])))

@@ -246,6 +246,17 @@ func judgeFocus(fs []focusOf, bs map[pair]*border) []bool {
 	if area[front] > 0 && area[back] > 0 {
 		limit = math.Sqrt(tex[front] / area[front] * tex[back] / area[back])
 	}
+	// Texture has a say where it is clear: against an outline that may be another thing's, and where there is none.
+	for l := 1; l < len(fs) && limit > 0; l++ {
+		f := &fs[l]
+		switch {
+		case f.texN < 20:
+		case state[l] == back && f.texture > 1.3*limit:
+			state[l] = unknown
+		case state[l] == unknown && f.texture < 0.8*limit:
+			state[l] = back
+		}
+	}
 	// misfit is what joining a region to one side costs by its texture, in units of colour difference.
 	misfit := func(l int32, to int) float64 {
 		f := &fs[l]

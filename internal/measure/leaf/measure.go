@@ -53,7 +53,7 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	f := measureMask(&in, &s)
 	pal := newPalette(&in, &s.Classes)
 	paint(&in, f, toPlane, pal)
-	settle(f, settleReach(&in, f.k))
+	settle(f, &in, pal, settleReach(&in, f.k))
 	t := f.tally(toPlane)
 	if t.area < minLeafMM2 {
 		return res, []record.Reason{{Code: "no_plant", Detail: fmt.Sprintf("%.0f mm2 of leaf", t.area)}}, nil
@@ -106,12 +106,13 @@ func measureMask(in *Input, s *Settings) *fine {
 	cls := candidates(g, newFastClasses(&s.Classes))
 	m := tissue(g, cls, colours, s)
 	leaveOutBehind(in, g, m)
+	leaveOutBloom(g, m, cls, colours)
 	keepMarked(in, g, m)
 	z := 1
 	if k > 1 {
 		z = 2
 	}
-	f := refine(in, g, m, z)
+	f := refine(in, g, m, cls, z)
 	f.applyMarks(in)
 	return f
 }

@@ -10,6 +10,7 @@ import (
 // cell is one corrected colour that occurs in the leaves: all camera values that agree in their seven highest bits.
 type cell struct {
 	lab   colour.Lab
+	lin   colour.RGB
 	rgb   [3]float64 // corrected 8-bit sRGB
 	class uint8
 	mm2   float64 // leaf area of this colour
@@ -44,6 +45,7 @@ func (p *palette) at(b, g, r uint8) int32 {
 	lab := c.Lab()
 	p.cells = append(p.cells, cell{
 		lab:   lab,
+		lin:   c,
 		rgb:   [3]float64{255 * colour.Encode(c[0]), 255 * colour.Encode(c[1]), 255 * colour.Encode(c[2])},
 		class: p.ct.Of(lab.L, lab.A, lab.B),
 	})
@@ -97,8 +99,9 @@ func paint(in *Input, f *fine, toPlane geom.ToPlane, p *palette) {
 
 // settle takes back classes that are only the passage from one colour to another. Where green meets purple the mixed
 // pixels between are yellow and brown by hue, and at the outline the ground mixes in; such a layer is as thin as the
-// lens and the camera's colour sampling make it. Yellow and brown that is no wider than that takes its neighbour's class.
-func settle(f *fine, reach int) {
+// lens and the camera's colour sampling make it. Yellow and brown that is no wider than that is decided anew, and so is
+// every pixel at a border between classes.
+func settle(f *fine, in *Input, p *palette, reach int) {
 	w, h := f.w, f.h
 	var open []int32
 	const y1, b1 = Yellow + 1, Brown + 1
@@ -106,6 +109,14 @@ func settle(f *fine, reach int) {
 		for x := range w {
 			i := y*w + x
 			c := f.class[i]
+			if c < Green+1 {
+				continue
+			}
+			if x > 0 && y > 0 && x < w-1 && y < h-1 &&
+				(differ(c, f.class[i-1]) || differ(c, f.class[i+1]) || differ(c, f.class[i-w]) || differ(c, f.class[i+w])) {
+				open = append(open, int32(i))
+				continue
+			}
 			if c != y1 && c != b1 {
 				continue
 			}
@@ -133,10 +144,66 @@ func settle(f *fine, reach int) {
 	for _, i := range open {
 		f.class[i] = pending
 	}
+	settleByColour(f, in, p, open, reach, pending)
+	settleByNeighbours(f, open, pending)
+}
+
+// differ says whether two pixels are leaf of different classes.
+func differ(a, b uint8) bool { return a > NoClass+1 && b > NoClass+1 && a != b }
+
+// settleByColour gives an open pixel the class, of those settled in its window, whose mean colour there it is nearest
+// to in linear light: the edge between two colours is where their mixture is half and half.
+func settleByColour(f *fine, in *Input, p *palette, open []int32, reach int, pending uint8) {
+	w, h := f.w, f.h
+	to := make([]uint8, len(open))
+	for k, i := range open {
+		x, y := int(i)%w, int(i)/w
+		var sum [6]colour.RGB
+		var n [6]float64
+		for yy := max(0, y-reach); yy <= min(h-1, y+reach); yy++ {
+			for xx := max(0, x-reach); xx <= min(w-1, x+reach); xx++ {
+				if v := f.class[yy*w+xx]; v > NoClass+1 && v != pending {
+					c := &p.cells[p.at(f.camera(in, xx, yy))].lin
+					for j := range c {
+						sum[v][j] += c[j]
+					}
+					n[v]++
+				}
+			}
+		}
+		c := &p.cells[p.at(f.camera(in, x, y))].lin
+		best := math.Inf(1)
+		for v := range n {
+			// A class must be present with a few pixels, or it may be noise itself.
+			if n[v] < 3 {
+				continue
+			}
+			d := 0.0
+			for j := range c {
+				d += (sum[v][j]/n[v] - c[j]) * (sum[v][j]/n[v] - c[j])
+			}
+			if d < best {
+				best, to[k] = d, uint8(v)
+			}
+		}
+	}
+	for k, i := range open {
+		if to[k] != 0 {
+			f.class[i] = to[k]
+		}
+	}
+}
+
+// settleByNeighbours lets the classes grow into what is still open, a pixel at a time.
+func settleByNeighbours(f *fine, open []int32, pending uint8) {
+	w, h := f.w, f.h
 	for len(open) > 0 {
 		var next, set []int32
 		var to []uint8
 		for _, i := range open {
+			if f.class[i] != pending {
+				continue
+			}
 			x, y := int(i)%w, int(i)/w
 			var n [6]int
 			for yy := max(0, y-1); yy <= min(h-1, y+1); yy++ {

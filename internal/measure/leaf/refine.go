@@ -34,23 +34,44 @@ func (f *fine) linearAt(in *Input, x, y int) [3]float32 {
 
 // side is the colour just inside and just outside a stretch of the outline.
 type side struct {
-	in, out  [3]float32
-	nIn, nOu int32
+	in, out   [3]float32 // sums
+	wIn, wOut float32
+	nIn, nOut int
+}
+
+// reach is how far, in grid px, leaf and ground are looked at on both sides of the outline.
+const reach = 5
+
+// nearWeights fall with the square of the distance: leaves darken toward their margin, and ground has shadows, so what
+// is nearest says most.
+func nearWeights() (w [2*reach + 1][2*reach + 1]float32) {
+	for y := range w {
+		for x := range w[y] {
+			d2 := (x-reach)*(x-reach) + (y-reach)*(y-reach)
+			w[y][x] = 1 / float32(1+d2)
+		}
+	}
+	return
+}
+
+func axpy(s [3]float32, w float32, v [3]float32) [3]float32 {
+	return [3]float32{s[0] + w*v[0], s[1] + w*v[1], s[2] + w*v[2]}
 }
 
 // refine moves the outline of a grid mask to where the contrast between leaf and ground is halved. A lens spreads an
 // edge evenly to both sides in linear light, so the half level there is the edge; in the camera's own coded values it
 // would lie toward the dark side.
-func refine(in *Input, g *grid, m []uint8, z int) *fine {
+func refine(in *Input, g *grid, m, cls []uint8, z int) *fine {
 	f := &fine{w: g.w * z, h: g.h * z, k: g.k / z, z: z}
 	f.mask = make([]uint8, f.w*f.h)
 	up(f.mask, m, g.w, g.h, z)
 	inner := erode(m, g.w, g.h, 2)
-	outer := dilate(m, g.w, g.h, 2)
+	outer := dilate(m, g.w, g.h, 3)
 	band := make([]uint8, len(m)) // grid pixels whose fine pixels are decided anew
-	core, cover := erode(m, g.w, g.h, 1), dilate(m, g.w, g.h, 1)
+	core, cover := erode(m, g.w, g.h, 1), reachOut(m, cls, g.w, g.h)
+	deep := erode(m, g.w, g.h, 3) // what closing added at the rim is decided anew too
 	for i := range band {
-		if cover[i] != 0 && core[i] == 0 && g.block[i] == 0 {
+		if cover[i] != 0 && (core[i] == 0 || (deep[i] == 0 && cls[i] == 0)) && g.block[i] == 0 {
 			band[i] = 1
 		}
 	}
@@ -65,7 +86,7 @@ func refine(in *Input, g *grid, m []uint8, z int) *fine {
 		}
 		return lin[i]
 	}
-	const reach = 6
+	weight := nearWeights()
 	for y := range g.h {
 		for x := range g.w {
 			i := y*g.w + x
@@ -76,22 +97,19 @@ func refine(in *Input, g *grid, m []uint8, z int) *fine {
 			for yy := max(0, y-reach); yy <= min(g.h-1, y+reach); yy++ {
 				for xx := max(0, x-reach); xx <= min(g.w-1, x+reach); xx++ {
 					j := yy*g.w + xx
+					wt := weight[yy-y+reach][xx-x+reach]
 					if inner[j] != 0 {
-						v := at(j)
-						s.in[0] += v[0]
-						s.in[1] += v[1]
-						s.in[2] += v[2]
+						s.in = axpy(s.in, wt, at(j))
+						s.wIn += wt
 						s.nIn++
 					} else if outer[j] == 0 && g.block[j] == 0 {
-						v := at(j)
-						s.out[0] += v[0]
-						s.out[1] += v[1]
-						s.out[2] += v[2]
-						s.nOu++
+						s.out = axpy(s.out, wt, at(j))
+						s.wOut += wt
+						s.nOut++
 					}
 				}
 			}
-			if s.nIn < 3 || s.nOu < 3 {
+			if s.nIn < 3 || s.nOut < 3 {
 				continue
 			}
 			sp := newSplit(s)
@@ -128,6 +146,26 @@ func up(dst, src []uint8, w, h, z int) {
 	}
 }
 
+// reachOut is the mask and the ring about it in which leaf may still be found: one pixel, and two at purple tissue,
+// whose thin margins blend with the ground to a grey that was no candidate.
+func reachOut(m, cls []uint8, w, h int) []uint8 {
+	out := dilate(m, w, h, 1)
+	purple := make([]uint8, len(m))
+	for i, c := range cls {
+		if c == Purple && m[i] != 0 {
+			purple[i] = 1
+		}
+	}
+	more := dilate(purple, w, h, 6)
+	two := dilate(out, w, h, 1)
+	for i := range out {
+		if more[i] != 0 && two[i] != 0 {
+			out[i] = 1
+		}
+	}
+	return out
+}
+
 // split tells whether a pixel at the outline is leaf. F is the leaf's colour just inside, B the ground's just outside.
 // The pixel's place between the two decides at the half: that is sharp, as it lives mostly on lightness, which JPEG
 // keeps at full resolution. But a ground in the leaf's own shadow is as dark as leaf. Shadow leaves a colour on
@@ -145,7 +183,7 @@ type split struct {
 func newSplit(s side) (sp split) {
 	var f, b [3]float32
 	for c := range 3 {
-		f[c], b[c] = s.in[c]/float32(s.nIn), s.out[c]/float32(s.nOu)
+		f[c], b[c] = s.in[c]/s.wIn, s.out[c]/s.wOut
 	}
 	d := [3]float32{f[0] - b[0], f[1] - b[1], f[2] - b[2]}
 	dd := dot3(d, d)

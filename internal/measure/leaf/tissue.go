@@ -142,6 +142,7 @@ func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) []uint8
 	judgeBrown(g, m, cls)
 	dropSmall(m, g.w, g.h, mm2(set.MinSpeckMM2))
 	m = closeGaps(m, g.w, g.h, mm(0.4))
+	fillPassages(g, m, colours)
 	fillHoles(m, g.w, g.h, mm2(set.MinHoleMM2))
 	for i := range m {
 		if g.block[i] != 0 {
@@ -150,6 +151,29 @@ func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) []uint8
 	}
 	dropUnleafy(g, m, cls)
 	return m
+}
+
+// fillPassages closes gaps of up to 2 mm that are coloured and no ground: where green passes into purple the colour
+// between is nearly grey and no candidate, but it is leaf.
+func fillPassages(g *grid, m []uint8, colours []groundColour) {
+	shut := closeGaps(m, g.w, g.h, max(1, int(g.pxPerMM+0.5)))
+	for i, v := range shut {
+		if v == 0 || m[i] != 0 {
+			continue
+		}
+		if a, b := g.A[i], g.B[i]; a*a+b*b > 6*6 && g.L[i] > brownDarkest && !nearGround(g, i, colours) {
+			m[i] = 1
+		}
+	}
+}
+
+func nearGround(g *grid, i int, colours []groundColour) bool {
+	for n := range colours {
+		if colours[n].away(g.L[i], g.A[i], g.B[i]) < groundReach2 {
+			return true
+		}
+	}
+	return false
 }
 
 func isGround(g *grid, i int, colours []groundColour) bool {
@@ -178,6 +202,7 @@ func dropUnleafy(g *grid, m, cls []uint8) {
 			gold[l]++
 		}
 	}
+	atCard := besideCard(g, label, len(size))
 	core := erode(m, g.w, g.h, max(1, int(4*g.pxPerMM)))
 	for i, v := range core {
 		if v != 0 {
@@ -185,8 +210,35 @@ func dropUnleafy(g *grid, m, cls []uint8) {
 		}
 	}
 	for i, l := range label {
-		if l != 0 && green[l]*10 < size[l] && !(broad[l] && gold[l]*10 > 3*size[l]) {
+		if l != 0 && green[l]*10 < size[l] && (atCard[l] || !(broad[l] && gold[l]*10 > 3*size[l])) {
 			m[i] = 0
 		}
 	}
+}
+
+// besideCard says which parts have the card or a tag along a tenth of their extent: what is not green there is the
+// card's stand or the pot.
+func besideCard(g *grid, label []int32, n int) []bool {
+	touch, rim := make([]int, n), make([]int, n)
+	for y := 2; y < g.h-2; y++ {
+		for x := 2; x < g.w-2; x++ {
+			i := y*g.w + x
+			l := label[i]
+			if l == 0 || (label[i-1] == l && label[i+1] == l && label[i-g.w] == l && label[i+g.w] == l) {
+				continue
+			}
+			rim[l]++
+			for _, q := range [4]int{i - 2, i + 2, i - 2*g.w, i + 2*g.w} {
+				if b := g.block[q]; b == blockCard || b == blockTag {
+					touch[l]++
+					break
+				}
+			}
+		}
+	}
+	out := make([]bool, n)
+	for l := range out {
+		out[l] = touch[l]*10 > rim[l]
+	}
+	return out
 }
