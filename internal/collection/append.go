@@ -13,10 +13,10 @@ import (
 	"phototrack/internal/record"
 )
 
-// appendRow adds one line to a file of the grower's: in the file's own separator, coding, line end and order of
-// columns; everything that is there stays as it is. A column that the file lacks is an error where the line has a
-// value for it, for a line without it would mean something else.
-func (c *Collection) appendRow(file string, known []string, values map[string]string) error {
+// appendRow adds lines to a file of the grower's: in the file's own separator, coding, line end and order of columns;
+// everything that is there stays as it is. A column that the file lacks is an error where a line has a value for it,
+// for a line without it would mean something else.
+func (c *Collection) appendRow(file string, known []string, list ...map[string]string) error {
 	path := filepath.Join(c.Dir, file)
 	data, err := readLimited(path, maxCSVBytes)
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
@@ -27,6 +27,22 @@ func (c *Collection) appendRow(file string, known []string, values map[string]st
 	if len(rows) > 0 {
 		header = rows[0].fields
 	}
+	var lines []string
+	for _, values := range list {
+		fields, err := arrange(file, header, known, values)
+		if err != nil {
+			return err
+		}
+		lines = append(lines, d.encodeRow(fields))
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	return fsx.AppendLine(path, strings.Join(known, ","), lines...)
+}
+
+// arrange puts values into the order of the file's header.
+func arrange(file string, header, known []string, values map[string]string) ([]string, error) {
 	fields := make([]string, len(header))
 	used := map[string]bool{}
 	for i, name := range header {
@@ -38,11 +54,11 @@ func (c *Collection) appendRow(file string, known []string, values map[string]st
 	}
 	for _, name := range known {
 		if values[name] != "" && !used[name] {
-			return &fsx.HintError{What: fmt.Sprintf("%s has no column %s, so the line was not added", file, name),
+			return nil, &fsx.HintError{What: fmt.Sprintf("%s has no column %s, so the line was not added", file, name),
 				Hint: "Add the column to the first line of the file and try again."}
 		}
 	}
-	return fsx.AppendLine(path, strings.Join(known, ","), d.encodeRow(fields))
+	return fields, nil
 }
 
 func mm(v float64) string {
@@ -87,16 +103,21 @@ func (c *Collection) AppendEvent(date, plants, kind, note string, pot record.Pot
 }
 
 // AppendCorrection adds a line to corrections.csv and to c.Corrections. An empty Time is filled in with now.
-func (c *Collection) AppendCorrection(k Correction) error {
-	if k.Time == "" {
-		k.Time = time.Now().Format(time.RFC3339)
+func (c *Collection) AppendCorrection(k Correction) error { return c.AppendCorrections(k) }
+
+// AppendCorrections adds several lines at once: all of them or, on an error, none.
+func (c *Collection) AppendCorrections(list ...Correction) error {
+	var rows []map[string]string
+	for _, k := range list {
+		if k.Time == "" {
+			k.Time = time.Now().Format(time.RFC3339)
+		}
+		if fault := k.check(); fault != nil {
+			return &fsx.HintError{What: fault.what, Hint: fault.hint}
+		}
+		rows = append(rows, map[string]string{"time": k.Time, "photo": k.Photo, "field": k.Field, "old": k.Old, "new": k.New, "reason": k.Reason})
 	}
-	if fault := k.check(); fault != nil {
-		return &fsx.HintError{What: fault.what, Hint: fault.hint}
-	}
-	err := c.appendRow(CorrectionsFile, correctionColumns, map[string]string{"time": k.Time, "photo": k.Photo, "field": k.Field,
-		"old": k.Old, "new": k.New, "reason": k.Reason})
-	if err != nil {
+	if err := c.appendRow(CorrectionsFile, correctionColumns, rows...); err != nil {
 		return err
 	}
 	return c.Reload()

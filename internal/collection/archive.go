@@ -122,3 +122,28 @@ func HashFile(path string) (string, error) {
 	}
 	return hex.EncodeToString(h.Sum(nil)), nil
 }
+
+// Original finds the kept original of a measured photo: at ArchivePath, or under the month that it was first kept
+// under, where its date has been corrected since. ok is false where it is not kept. The content is not read.
+func (c *Collection) Original(p *record.Photo) (path string, ok bool) {
+	ref := PhotoRef(p.SHA256, p.Name)
+	first := c.Path(filepath.FromSlash(ArchivePath(p)))
+	if isFile(first) {
+		return first, true
+	}
+	months, err := os.ReadDir(c.Path(PhotosDir))
+	if err != nil {
+		return "", false
+	}
+	for _, m := range months {
+		if path := c.Path(PhotosDir, m.Name(), ref); m.IsDir() && isFile(path) {
+			return path, true
+		}
+	}
+	return "", false
+}
+
+func isFile(path string) bool {
+	st, err := os.Lstat(path)
+	return err == nil && st.Mode().IsRegular()
+}

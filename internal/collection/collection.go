@@ -40,6 +40,8 @@ type Collection struct {
 	Corrections []Correction       // in the file's order, which is the order they were made in
 	Marks       []PhotoMarks       // by file name
 	Problems    []LineError        // by file and line
+
+	refs refIndex // of Corrections
 }
 
 // Open reads the collection in dir. The only errors are a folder that is missing, unreadable or no collection

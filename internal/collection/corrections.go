@@ -2,6 +2,7 @@ package collection
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -92,7 +93,10 @@ func (c *Collection) readCorrections() {
 		if err := k.check(); err != nil {
 			r.fail(err.column, err.what, err.hint)
 		}
-		return func() { c.Corrections = append(c.Corrections, k) }
+		return func() {
+			c.refs.add(len(c.Corrections), k.Photo)
+			c.Corrections = append(c.Corrections, k)
+		}
 	})
 }
 
@@ -196,12 +200,42 @@ func parseGiven(s string) (record.Stamp, bool) {
 // OverrideFor gives what the corrections say of a photo, later lines over earlier ones.
 func (c *Collection) OverrideFor(sha256, name string) Override {
 	var o Override
-	for _, k := range c.Corrections {
-		if k.About(sha256, name) {
+	for _, i := range c.refs.lines(sha256, name) {
+		if k := c.Corrections[i]; k.About(sha256, name) {
 			k.apply(&o) // lines were checked when they were read
 		}
 	}
 	return o
+}
+
+// refIndex finds the lines that may be about a photo: photos and lines both come in thousands.
+type refIndex struct {
+	byHash map[string][]int // first 12 figures of the hash, as PhotoRef writes them
+	byRef  map[string][]int // the reference as it stands: a plain name
+	short  []int            // beginnings of hashes, written by hand
+}
+
+func (x *refIndex) add(line int, ref string) {
+	if x.byHash == nil {
+		x.byHash, x.byRef = map[string][]int{}, map[string][]int{}
+	}
+	ref = strings.TrimSpace(ref)
+	x.byRef[ref] = append(x.byRef[ref], line)
+	hash, _, _ := strings.Cut(ref, "-")
+	switch {
+	case len(hash) >= refHashLen && isHex(hash):
+		key := hashPrefix(strings.ToLower(hash))
+		x.byHash[key] = append(x.byHash[key], line)
+	case len(hash) >= 8 && isHex(hash):
+		x.short = append(x.short, line)
+	}
+}
+
+// lines gives the candidates in the file's order, each once.
+func (x *refIndex) lines(sha256, name string) []int {
+	all := slices.Concat(x.byHash[hashPrefix(sha256)], x.byRef[name], x.short)
+	slices.Sort(all)
+	return slices.Compact(all)
 }
 
 // Answer is a watch rule that the grower has dealt with.

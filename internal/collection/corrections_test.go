@@ -1,6 +1,7 @@
 package collection
 
 import (
+	"fmt"
 	"os"
 	"strings"
 	"testing"
@@ -52,6 +53,27 @@ func TestCorrectionsLastOneWins(t *testing.T) {
 		_, err := time.Parse(time.RFC3339, k.Time)
 		assert.NoError(t, err)
 	}
+}
+
+func TestManyCorrectionsAtOnce(t *testing.T) {
+	c := newCollection(t, nil)
+	list := make([]Correction, 5000)
+	for i := range list {
+		list[i] = Correction{Photo: PhotoRef(fmt.Sprintf("%012x%052d", i, 0), "a.jpg"), Field: FieldDate, New: "2026-05-14"}
+	}
+	require.NoError(t, c.AppendCorrections(list...))
+	start := time.Now()
+	for i := range 20000 {
+		o := c.OverrideFor(fmt.Sprintf("%012x%052d", i, 0), "a.jpg")
+		require.Equal(t, i < len(list), !o.Date.IsZero())
+	}
+	assert.Less(t, time.Since(start), 2*time.Second, "20,000 photos against 5,000 lines")
+	before, err := os.ReadFile(c.Path(CorrectionsFile))
+	require.NoError(t, err)
+	require.Error(t, c.AppendCorrections(Correction{Photo: "a.jpg", Field: FieldExclude}, Correction{Photo: "a.jpg", Field: "mood"}))
+	after, err := os.ReadFile(c.Path(CorrectionsFile))
+	require.NoError(t, err)
+	assert.Equal(t, before, after, "all or none")
 }
 
 func TestAnswers(t *testing.T) {

@@ -136,6 +136,17 @@ func TestArchive(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, rel, again)
 
+	path, ok := c.Original(p)
+	assert.True(t, ok)
+	assert.Equal(t, c.Path(rel), path)
+	moved := *p
+	moved.Taken.Time = moved.Taken.Time.AddDate(0, 3, 0)
+	path, ok = c.Original(&moved)
+	assert.True(t, ok, "a corrected date does not lose the original")
+	assert.Equal(t, c.Path(rel), path)
+	_, ok = c.Original(&record.Photo{Name: "IMG 1.jpg", SHA256: hashA})
+	assert.False(t, ok)
+
 	// The archived copy was damaged (and is no link): it stays as it is, the good one goes beside it.
 	require.NoError(t, os.Remove(c.Path(rel)))
 	require.NoError(t, os.WriteFile(c.Path(rel), []byte("damaged"), 0o644))

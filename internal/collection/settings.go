@@ -12,18 +12,13 @@ type Settings struct {
 
 // MeasurementSettings are the declared sizes and limits behind a measurement.
 type MeasurementSettings struct {
-	OffsetMM           float64 `toml:"offset_mm" min:"-300" max:"300" doc:"mm that the leaves lie before the card's face, towards the camera; 0 if the card is held among the leaves"`
-	DepthCommonMM      float64 `toml:"depth_common_mm" min:"0" max:"200" doc:"how well that is known, plus or minus mm, the same in all photos of a plant; cancels in a change"`
-	DepthShotMM        float64 `toml:"depth_shot_mm" min:"0" max:"200" doc:"how much it varies from shot to shot, plus or minus mm; does not cancel in a change"`
-	SlopeDeg           float64 `toml:"slope_deg" min:"0" max:"45" doc:"how far leaves slope out of the card's plane, plus or minus degrees"`
-	UnmeasuredPrint    float64 `toml:"unmeasured_print" min:"0" max:"0.1" doc:"relative standard uncertainty of the card's scale while cards.csv holds no ruler reading; 0.01 is 1 %"`
-	FocalUncertainty   float64 `toml:"focal_uncertainty" min:"0.005" max:"0.3" doc:"relative uncertainty of the focal length that the camera writes into its photos"`
-	MinSpeckMM2        float64 `toml:"min_speck_mm2" min:"0" max:"1000" doc:"pieces of leaf smaller than this many mm2 are left out"`
-	MinHoleMM2         float64 `toml:"min_hole_mm2" min:"0" max:"1000" doc:"holes in leaves smaller than this many mm2 are filled"`
-	MinRootDiameterMM  float64 `toml:"min_root_diameter_mm" min:"0.2" max:"10" doc:"thinnest root looked for, mm"`
-	MaxRootDiameterMM  float64 `toml:"max_root_diameter_mm" min:"1" max:"30" doc:"thickest root looked for, mm"`
-	DepthRootMM        float64 `toml:"depth_root_mm" min:"0" max:"100" doc:"how well the card's face is level with the pot's axis, plus or minus mm"`
-	PotSizeUncertainty float64 `toml:"pot_size_uncertainty_mm" min:"0" max:"20" doc:"how well the pot's inside diameters are known, plus or minus mm"`
+	OffsetMM        float64 `toml:"offset_mm" min:"-300" max:"300" doc:"mm that the leaves lie before the card's face, towards the camera; 0 if the card is held among the leaves"`
+	DepthCommonMM   float64 `toml:"depth_common_mm" min:"0" max:"200" doc:"how well that is known, plus or minus mm, the same in all photos of a plant; cancels in a change"`
+	DepthShotMM     float64 `toml:"depth_shot_mm" min:"0" max:"200" doc:"how much it varies from shot to shot, plus or minus mm; does not cancel in a change"`
+	SlopeDeg        float64 `toml:"slope_deg" min:"0" max:"45" doc:"how far leaves slope out of the card's plane, plus or minus degrees"`
+	UnmeasuredPrint float64 `toml:"unmeasured_print" min:"0" max:"0.1" doc:"relative standard uncertainty of the card's scale while cards.csv holds no ruler reading; 0.01 is 1 %"`
+	MinSpeckMM2     float64 `toml:"min_speck_mm2" min:"0" max:"1000" doc:"pieces of leaf smaller than this many mm2 are left out"`
+	MinHoleMM2      float64 `toml:"min_hole_mm2" min:"0" max:"1000" doc:"holes in leaves smaller than this many mm2 are filled"`
 }
 
 // ClassSettings is the class table: brown from BrownFromDeg up to YellowFromDeg, yellow up to GreenFromDeg, green up
@@ -52,30 +47,26 @@ type ReportSettings struct {
 	Title     string `toml:"title" doc:"the name on the first page; empty takes the folder's name"`
 	PicturePx int    `toml:"picture_px" min:"200" max:"4000" doc:"longer side of the photos in the report, pixels"`
 	Quality   int    `toml:"jpeg_quality" min:"40" max:"100" doc:"JPEG quality of those photos"`
-	FirstList int    `toml:"first_list" min:"1" max:"1000" doc:"at most this many changes on the first screen"`
 }
 
 // RunSettings say how the work is done.
 type RunSettings struct {
-	Workers        int  `toml:"workers" min:"0" max:"256" doc:"photos measured at once; 0 takes the number of processors"`
-	TimeLimitS     int  `toml:"time_limit_s" min:"5" max:"3600" doc:"seconds that one photo may take"`
-	MemoryLimitMB  int  `toml:"memory_limit_mb" min:"256" max:"65536" doc:"MB of memory that one photo may take"`
-	MaxMegapixels  int  `toml:"max_megapixels" min:"1" max:"1000" doc:"larger photos are refused unopened"`
-	MaxFileMB      int  `toml:"max_file_mb" min:"1" max:"4000" doc:"larger files are refused unopened"`
-	KeepOriginals  bool `toml:"keep_originals" doc:"keep each measured original under photos/ (a hard link where the disk can, else a copy)"`
-	StorePictureMB int  `toml:"store_picture_mb" min:"1" max:"64" doc:"at most this many MB of pictures are stored for one photo"`
+	Workers       int  `toml:"workers" min:"0" max:"256" doc:"photos measured at once; 0 takes the number of processors"`
+	TimeLimitS    int  `toml:"time_limit_s" min:"5" max:"3600" doc:"seconds that one photo may take"`
+	MaxMegapixels int  `toml:"max_megapixels" min:"1" max:"1000" doc:"larger photos are refused unopened"`
+	MaxFileMB     int  `toml:"max_file_mb" min:"1" max:"4000" doc:"larger files are refused unopened"`
+	KeepOriginals bool `toml:"keep_originals" doc:"keep each measured original under photos/ (a hard link where the disk can, else a copy)"`
 }
 
 // DefaultSettings are the values of a new collection.
 func DefaultSettings() Settings {
 	return Settings{
-		Measurement: MeasurementSettings{DepthCommonMM: 8, DepthShotMM: 5, SlopeDeg: 10, UnmeasuredPrint: 0.01, FocalUncertainty: 0.05,
-			MinSpeckMM2: 25, MinHoleMM2: 4, MinRootDiameterMM: 1.5, MaxRootDiameterMM: 8, DepthRootMM: 5, PotSizeUncertainty: 1},
-		Classes: ClassSettings{BrownFromDeg: 30, YellowFromDeg: 80, GreenFromDeg: 108, PurpleFromDeg: 270, MinChroma: 5},
+		Measurement: MeasurementSettings{DepthCommonMM: 8, DepthShotMM: 5, SlopeDeg: 10, UnmeasuredPrint: 0.01,
+			MinSpeckMM2: 25, MinHoleMM2: 4},
+		Classes: ClassSettings{BrownFromDeg: 30, YellowFromDeg: 80, GreenFromDeg: 108, PurpleFromDeg: 270, MinChroma: 6},
 		Change: ChangeSettings{NoiseArea: 0.007, NoiseRootLength: 0.08, NoiseShare: 0.01, FalseDiscovery: 0.10, Baseline: "first",
 			EventMonths: 6, QuietMonths: 3},
-		Report: ReportSettings{PicturePx: 1200, Quality: 82, FirstList: 12},
-		Run: RunSettings{TimeLimitS: 60, MemoryLimitMB: 2048, MaxMegapixels: 200, MaxFileMB: 400, KeepOriginals: true,
-			StorePictureMB: 8},
+		Report: ReportSettings{PicturePx: 1200, Quality: 82},
+		Run:    RunSettings{TimeLimitS: 60, MaxMegapixels: 200, MaxFileMB: 400, KeepOriginals: true},
 	}
 }

@@ -186,8 +186,8 @@ func (e *examiner) original(ctx context.Context, p *record.Photo) {
 		e.missing(ctx, p, Harm, rel, "the kept original is not what was measured: it has been changed or damaged")
 		return
 	}
-	if e.elsewhere(p) {
-		return // the plant or date was corrected since it was archived: it lies under its first month
+	if _, kept := e.c.Original(p); kept {
+		return // the date was corrected since it was archived: it lies under its first month
 	}
 	e.missing(ctx, p, Fault, rel, "the original of a measured photo is not kept")
 }
@@ -206,12 +206,6 @@ func (e *examiner) neighbour(p *record.Photo) string {
 		}
 	}
 	return ""
-}
-
-// elsewhere says whether the original is archived under another month.
-func (e *examiner) elsewhere(p *record.Photo) bool {
-	matches, err := filepath.Glob(filepath.Join(globEscape(e.c.Path(collection.PhotosDir)), "*", globEscape(collection.PhotoRef(p.SHA256, p.Name))))
-	return err == nil && len(matches) > 0
 }
 
 func globEscape(s string) string {
