@@ -138,7 +138,10 @@ func (s *Spec) extent() (lo, hi float64, ok bool) {
 		mid := s.From.Add(s.To.Sub(s.From) / 2)
 		s.From, s.To = mid.AddDate(0, 0, -30), mid.AddDate(0, 0, 30)
 	}
-	pad := s.To.Sub(s.From) / 30
+	if first := time.Date(s.From.Year(), s.From.Month(), 1, 0, 0, 0, 0, time.UTC); s.From.Sub(first) < s.To.Sub(s.From)/8 {
+		s.From = first // so that the first month is named on the axis
+	}
+	pad := s.To.Sub(s.From) / 40
 	s.From, s.To = s.From.Add(-pad), s.To.Add(pad)
 	if s.Floor {
 		lo = math.Min(0, lo)

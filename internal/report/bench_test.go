@@ -3,7 +3,6 @@ package report
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -12,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -175,6 +175,9 @@ func finish(d *Data) {
 			slope := (ss[n-1].Value - ss[0].Value) / monthsBetween(a, z)
 			tr := record.Trend{Plant: k.plant, View: k.view, Quantity: k.quantity, Unit: ss[0].Unit, Phase: "all", FromDate: ss[0].Date, ToDate: ss[n-1].Date,
 				Sessions: n, SlopePerMonth: slope, SlopeLow: slope * 0.8, SlopeHigh: slope * 1.2, Level: 0.95, MKp: 0.017, MKq: 0.04, RelGrowthPerMonth: 0.03, GrowthLow: 0.02, GrowthHigh: 0.04}
+			if slope < 0 {
+				tr.SlopeLow, tr.SlopeHigh = tr.SlopeHigh, tr.SlopeLow
+			}
 			if n < 5 {
 				tr.SlopeLow, tr.SlopeHigh = math.NaN(), math.NaN()
 			}
@@ -195,15 +198,22 @@ func finish(d *Data) {
 	}
 }
 
+// working keeps the scenes' working pictures for all tests: decoding thirty photos once is enough.
+var (
+	workingMu sync.Mutex
+	working   = map[string][]byte{}
+)
+
 // scenePictures gives the rendered photos as working pictures, the overlay with the truth's outline on it.
 func scenePictures(t testing.TB, dir string, pics map[string]truthFile) func(string, string) []byte {
-	cache := map[string][]byte{}
 	return func(sha, kind string) []byte {
 		f, ok := pics[sha]
 		if !ok || strings.HasPrefix(kind, "wall") {
 			return nil
 		}
-		if b, ok := cache[sha+kind]; ok {
+		workingMu.Lock()
+		defer workingMu.Unlock()
+		if b, ok := working[sha+kind]; ok {
 			return b
 		}
 		m, err := imaging.Open(filepath.Join(dir, sha), imaging.AutoOrientation(true))
@@ -214,7 +224,7 @@ func scenePictures(t testing.TB, dir string, pics map[string]truthFile) func(str
 		}
 		var b bytes.Buffer
 		require.NoError(t, jpeg.Encode(&b, small, &jpeg.Options{Quality: 85}))
-		cache[sha+kind] = b.Bytes()
+		working[sha+kind] = b.Bytes()
 		return b.Bytes()
 	}
 }
@@ -254,5 +264,3 @@ func write(t testing.TB, name string, d Data) string {
 	require.NoError(t, WriteFile(path, d))
 	return path
 }
-
-var _ = fmt.Sprint

@@ -118,6 +118,7 @@ type roundPage struct {
 	Items  []roundItem
 	Plants int
 	Mend   int
+	Advice string
 }
 
 func newRound(d Data) (*renderer, roundPage, error) {
@@ -127,7 +128,7 @@ func newRound(d Data) (*renderer, roundPage, error) {
 		return nil, roundPage{}, err
 	}
 	r.pics.width = 260
-	p := roundPage{Data: &d, Items: r.roundItems()}
+	p := roundPage{Data: &d, Items: r.roundItems(), Advice: roundAdvice}
 	seen := map[int]bool{}
 	for _, it := range p.Items {
 		seen[it.Plant] = true

@@ -19,9 +19,12 @@ const (
 	sheetMargin     = 14.0
 	sheetRow        = 31.0
 	sheetPhoto      = 34.0
-	sheetFirstRow   = 40.0
+	sheetFirstRow   = 42.0
 	sheetBottomEdge = sheetH - 16
 )
+
+// roundAdvice stands at the head of the sheet: what makes photos of different months comparable.
+const roundAdvice = "Same place, same light, before watering. Card in the plane of the leaves (side L) or level with the pot's middle (side R). Two photos of each view."
 
 // decodeDataURI gives the bytes behind a picture of the page.
 func decodeDataURI(u template.URL) []byte {
@@ -82,7 +85,9 @@ func (s *sheet) page(p *roundPage, first bool) {
 		s.text(sheetMargin, 22, 24, fonts.Serif, 20, "Photo round")
 		s.text(sheetMargin, 29, 10.5, fonts.SerifItalic, 90, fmt.Sprintf("%s, after %s. %s, %s; %d to mend.", p.Collection, p.Title,
 			count(p.Plants, "plant", "plants"), count(len(p.Items), "view", "views"), p.Mend))
-		s.text(sheetMargin, 34.5, 9.5, fonts.Sans, 90, "Same place, same light, before watering. Card in the plane of the leaves (side L) or level with the pot's middle (side R). Two photos of each view.")
+		for i, l := range s.wrap(roundAdvice, fonts.Sans, 9, sheetW-2*sheetMargin) {
+			s.text(sheetMargin, 34.5+4*float64(i), 9, fonts.Sans, 90, l)
+		}
 	}
 	s.text(sheetMargin, sheetH-9, 8.5, fonts.Sans, 110, p.Collection)
 	s.text(sheetW-sheetMargin-6, sheetH-9, 8.5, fonts.Sans, 110, fmt.Sprint(s.n))
