@@ -55,6 +55,17 @@ func TestCorrectionsLastOneWins(t *testing.T) {
 	}
 }
 
+func TestADateThatIsPutOnRecordMakesNothingDue(t *testing.T) {
+	c := newCollection(t, nil)
+	p := &record.Photo{Name: "a.jpg", SHA256: hashA, Plant: 7, View: record.Leaf,
+		Taken: record.Stamp{Time: time.Date(2026, 5, 14, 0, 0, 0, 0, time.UTC), Source: "given"}}
+	key := c.InputsKey("1", p)
+	require.NoError(t, c.AppendCorrection(Correction{Photo: PhotoRef(p.SHA256, p.Name), Field: FieldDate, New: p.Taken.String()}))
+	assert.Equal(t, key, c.InputsKey("1", p))
+	require.NoError(t, c.AppendCorrection(Correction{Photo: PhotoRef(p.SHA256, p.Name), Field: FieldDate, New: "2026-05-15"}))
+	assert.NotEqual(t, key, c.InputsKey("1", p))
+}
+
 func TestManyCorrectionsAtOnce(t *testing.T) {
 	c := newCollection(t, nil)
 	list := make([]Correction, 5000)

@@ -29,6 +29,11 @@ func (c *Collection) InputsKey(version string, p *record.Photo) string {
 	_, listed := c.Plant(p.Plant)
 	in := inputs{Version: version, Measurement: c.Settings.Measurement, Card: c.CardAt(day),
 		Override: c.OverrideFor(p.SHA256, p.Name), Marks: c.MarksFor(p.SHA256), Listed: listed}
+	if in.Override.Date.IsZero() && p.Taken.Source == "given" {
+		// A date from the command line is put on record as a correction after the photo was measured; that alone
+		// must not make the photo due again.
+		in.Override.Date = p.Taken
+	}
 	in.Card.Note, in.Card.FromDate = "", "" // words do not change numbers
 	if p.View != record.Root {
 		classes := c.Settings.Classes
