@@ -95,6 +95,7 @@ type analysis struct {
 	at     map[key]*series
 	shots  map[shotKey]*shots // photos of a plant and view
 	noise  map[string]*Noise
+	nulls  nulls
 	splits map[int][]record.Event // those that part a plant's series into phases
 }
 
@@ -104,7 +105,7 @@ func Analyze(in Input) Analysis {
 		in.Settings = DefaultSettings()
 	}
 	a := &analysis{in: in, names: map[int]string{}, groups: map[int]string{}, events: map[int][]record.Event{}, at: map[key]*series{},
-		splits: map[int][]record.Event{}}
+		splits: map[int][]record.Event{}, nulls: nulls{}}
 	for _, p := range in.Plants {
 		a.names[p.Number], a.groups[p.Number] = p.Name, p.Group
 	}

@@ -135,6 +135,9 @@ type step struct {
 // maxStretchDays is how far beyond a plant's own sessions a comparison day may lie: a round of photos takes some days.
 const maxStretchDays = 10
 
+// maxBridgeDays: between sessions farther apart a comparison plant's value is not guessed.
+const maxBridgeDays = 125
+
 // at gives the series' value on a day, on the scale of effects, with its variance: a session of that day, else
 // between the neighbours in proportion to time.
 func (s *series) valueAt(day float64) (y, v float64, ok bool) {
@@ -157,7 +160,7 @@ func (s *series) valueAt(day float64) (y, v float64, ok bool) {
 		return 0, 0, false
 	default:
 		p, q := &s.points[i-1], &s.points[i]
-		if q.day-p.day > maxTripleDays {
+		if q.day-p.day > maxBridgeDays {
 			return 0, 0, false
 		}
 		w := (day - p.day) / (q.day - p.day)
@@ -286,14 +289,13 @@ func (a *analysis) effectSentence(f *record.EventEffect) string {
 	case math.IsNaN(f.Difference):
 		b.WriteString("no comparison plant of its group, so only before and after can be told, and season and light are in it. ")
 	default:
-		side := "differs from"
+		side, by := "is not surely off", q.Delta(f.Difference, (f.High-f.Low)/2)
 		if f.Low > 0 {
-			side = "is above"
+			side, by = "is above", strings.TrimPrefix(by, "+")
 		} else if f.High < 0 {
-			side = "is below"
+			side, by = "is below", strings.TrimPrefix(by, quantity.Minus)
 		}
-		fmt.Fprintf(&b, "it %s what the comparison plants (%s) lead one to expect by %s (95 %% interval %s to %s). ", side, numbers(f.ComparisonPlants),
-			q.Delta(f.Difference, (f.High-f.Low)/2), q.Bare(f.Low, (f.High-f.Low)/2), q.Bare(f.High, (f.High-f.Low)/2))
+		fmt.Fprintf(&b, "it %s what the comparison plants (%s) lead one to expect: by %s (95 %%). ", side, numbers(f.ComparisonPlants), by)
 		switch n := len(f.ComparisonPlants); {
 		case n == 1:
 			b.WriteString("One comparison plant gives no p, and the interval holds the noise of photos only, not how plants differ. ")

@@ -19,7 +19,9 @@ type Kendall struct {
 // MannKendall tests for a monotone trend (Mann 1945; Kendall 1975). y is in order of time, times all different. The p
 // is exact by the permutation distribution given the ties (each tied group counts as it is), up to maxExact values;
 // beyond that the normal approximation with continuity and tie correction.
-func MannKendall(y []float64) Kendall {
+func MannKendall(y []float64) Kendall { return mannKendall(y, nulls{}) }
+
+func mannKendall(y []float64, known nulls) Kendall {
 	s := 0
 	for i := range y {
 		for j := i + 1; j < len(y); j++ {
@@ -32,13 +34,16 @@ func MannKendall(y []float64) Kendall {
 		}
 	}
 	groups := tieSizes(y)
-	if len(y) < 3 || len(groups) < 2 {
+	switch {
+	case len(y) < 3 || len(groups) < 2:
 		return Kendall{S: s, P: math.NaN()}
-	}
-	if len(y) > maxExact {
+	case len(y) > maxExact:
 		return Kendall{S: s, P: normalKendall(s, variance(len(y), groups))}
+	case len(groups) == len(y):
+		return Kendall{S: s, P: bothTails(s, known.of(len(y))), Exact: true}
+	default:
+		return Kendall{S: s, P: exactKendall(s, groups), Exact: true}
 	}
-	return Kendall{S: s, P: exactKendall(s, groups), Exact: true}
 }
 
 // exactKendall is P(|S| >= |s|) for a random order of values with these tie groups. Groups are laid in one after the
@@ -50,6 +55,11 @@ func exactKendall(s int, groups []int) float64 {
 		dist = convolve(dist, mannWhitney(laid, g))
 		laid += g
 	}
+	return bothTails(s, dist)
+}
+
+// bothTails is P(|S| >= |s|) from the distribution of concordant pairs.
+func bothTails(s int, dist []float64) float64 {
 	pairs := len(dist) - 1
 	p := 0.0
 	for i, q := range dist {

@@ -124,7 +124,7 @@ func (a *analysis) secondShot(k shotKey, day string) string {
 	with := s.predicted(&p, n) * s.scale
 	k95 := tQuantile(s.df) * math.Sqrt2
 	q := quantity.Of(name, s.unit)
-	return fmt.Sprintf("A change of %s of %s can be seen with one photo a session, of %s with two.", q.Title, q.Bare(k95*u, k95*u), q.Bare(k95*with, k95*with))
+	return fmt.Sprintf("A change of %s of %s can be seen with one photo a session, of %s with two.", q.Title, size(q, k95*u), size(q, k95*with))
 }
 
 // homeless are photos of the period that belong to no plant or view: no tag, no card, no date.

@@ -9,9 +9,9 @@ import (
 )
 
 // The noise of a change is intermediate precision (JCGM 200:2012, 2.22): card, plant and camera set up anew on another
-// day. It is seen in how far a session lies off the line between its neighbours: over three sessions in a row without
-// an event, y2 - (w1 y1 + w3 y3) has no trend in it and a known multiple of the noise variance (Gasser, Sroka &
-// Jennen-Steinmetz 1986). Growth is judged on the log scale, where steady growth is a straight line.
+// day. It is seen in how far a few sessions in a row, without an event, lie off a smooth trend: their divided difference
+// has no straight line (three sessions) or parabola (four) in it and a known multiple of the noise variance (Gasser,
+// Sroka & Jennen-Steinmetz 1986). Growth is judged on the log scale, where steady growth is a straight line.
 //
 // Each session has a predicted noise: the budget's varying terms and the prior, in quadrature. What the data tell is
 // one factor on it, for the collection and then for each plant: so a tilted photo stays less sure than a square one.
@@ -24,27 +24,36 @@ type Noise struct {
 	Plants        int     // that gave data
 	Repeatability float64 // standard deviation of replicates, in the unit (relative where growth is), NaN for none
 	RepeatDF      int
+	Tail          float64 // degrees of freedom of the Student's t that the noise is like; 200 is as good as normal
 	spread        float64 // how many degrees of freedom the collection's factor is worth as a prior for a plant
 }
 
 const (
 	// priorDF is the weight of the declared prior against the data, as if it came from so many degrees of freedom:
-	// a handful of triples must not overrule it, some dozens must.
+	// a handful of residuals must not overrule it, some dozens must.
 	priorDF = 10.0
-	// maxTripleDays: a line between neighbours is a smooth trend over two months and gaps, not over half a year.
-	maxTripleDays = 125.0
 	// quietDays after an event are left out: growth bends there.
 	quietDays = 92.0
 	// minSpread and maxSpread bound how much a plant's own residuals can move its factor from the collection's.
 	minSpread, maxSpread = 12.0, 200.0
+	// fewSpread stands in while there are fewer than enoughDF degrees of freedom to tell it from.
+	fewSpread, enoughDF = 40.0, 40.0
+	// priorTail is the degrees of freedom of the t while nothing is known of the noise's tails.
+	priorTail = 10.0
 	// atBound is where a share is taken as empty or full: it cannot vary there and tells nothing of others' noise.
 	atBound = 0.004
 )
+
+// maxRunDays: what is smooth over two or three months and a gap is not so over half a year.
+var maxRunDays = map[int]float64{3: 125, 4: 160}
 
 type residuals struct {
 	s  *series
 	ms float64 // mean square of the standardised residuals
 	df float64 // effective degrees of freedom
+	m  int     // residuals
+	z4 float64 // sum of their fourth powers
+	c4 float64 // and of their coefficients' fourth powers
 }
 
 func (a *analysis) estimateNoise() {
@@ -53,7 +62,7 @@ func (a *analysis) estimateNoise() {
 	own := map[*series]residuals{}
 	for _, s := range a.series {
 		if a.noise[s.quantity] == nil {
-			a.noise[s.quantity] = &Noise{Quantity: s.quantity, Factor: 1, Repeatability: math.NaN()}
+			a.noise[s.quantity] = &Noise{Quantity: s.quantity, Factor: 1, Tail: priorTail, Repeatability: math.NaN()}
 		}
 		a.noise[s.quantity].addReplicates(s)
 	}
@@ -72,10 +81,7 @@ func (a *analysis) estimateNoise() {
 	}
 	for _, s := range a.series {
 		n := a.noise[s.quantity]
-		s.scale, s.df = n.Factor, n.totalDF()
-		if r, ok := own[s]; ok {
-			s.shrink(r, n)
-		}
+		s.shrink(own[s], n)
 		for i := range s.points {
 			s.points[i].UVarying *= s.scale
 			s.points[i].finish(s.kind, n)
@@ -122,7 +128,8 @@ func (n *Noise) repeatability(k kind, value float64) float64 {
 // predicted is a session's noise before data are looked at. The prior is for one photo; of it, repeatability falls with
 // the number of photos, what was set up once that day does not.
 func (s *series) predicted(p *point, n *Noise) float64 {
-	v := p.varying*p.varying + s.kind.prior(p.Value)*s.kind.prior(p.Value)
+	u := s.kind.noise(p.Value, p.varying)
+	v := u * u
 	if p.Photos > 1 {
 		r := n.repeatability(s.kind, p.Value)
 		v = math.Max(v/2, v-r*r*(1-1/float64(p.Photos)))
@@ -130,62 +137,99 @@ func (s *series) predicted(p *point, n *Noise) float64 {
 	return math.Sqrt(v)
 }
 
-// residualsOf standardises the residuals of a plant's undisturbed triples and counts their degrees of freedom
-// (Satterthwaite 1946: neighbouring triples share sessions).
+// residualsOf standardises the residuals of a plant's undisturbed runs of sessions and counts their degrees of freedom
+// (Satterthwaite 1946: neighbouring runs share sessions). Runs of four are used where there are any, which a bend of
+// growth or a swing of the season hardly touches, else runs of three.
 func (a *analysis) residualsOf(s *series) residuals {
+	for _, size := range []int{4, 3} {
+		if r := a.residualsOfRuns(s, size); r.df > 0 {
+			return r
+		}
+	}
+	return residuals{s: s}
+}
+
+// run is one residual: its place and the coefficients of the sessions' unit noise in it, of length 1.
+type run struct {
+	at int
+	c  []float64
+}
+
+func (a *analysis) residualsOfRuns(s *series, size int) residuals {
 	r := residuals{s: s}
-	type row struct {
-		at int
-		c  [3]float64 // coefficients on unit noise
-	}
-	var rows []row
+	var runs []run
 	sum := 0.0
-	for i := 1; i+1 < len(s.points); i++ {
-		p := s.points[i-1 : i+2]
-		if p[2].day-p[0].day > maxTripleDays || a.disturbed(s.plant, &p[0], &p[2]) || s.stuck(p) {
+	for i := 0; i+size <= len(s.points); i++ {
+		p := s.points[i : i+size]
+		if p[size-1].day-p[0].day > maxRunDays[size] || a.disturbed(s.plant, &p[0], &p[size-1]) || s.stuck(p) {
 			continue
 		}
-		w := (p[2].day - p[1].day) / (p[2].day - p[0].day)
-		weights := [3]float64{-w, 1, w - 1}
-		e, v := 0.0, 0.0
-		for k := range p {
-			y, u := p[k].y, p[k].UVarying
-			if s.kind.relative {
-				if p[k].y <= 0 {
-					v = math.NaN()
-					break
-				}
-				y, u = math.Log(p[k].y), p[k].UVarying/p[k].y
-			}
-			e += weights[k] * y
-			v += weights[k] * weights[k] * u * u
-			weights[k] *= u
-		}
-		if !(v > 0) {
+		z, c, ok := s.residual(p)
+		if !ok {
 			continue
 		}
-		sum += e * e / v
-		for k := range weights {
-			weights[k] /= math.Sqrt(v)
+		sum += z * z
+		r.z4 += z * z * z * z
+		for _, x := range c {
+			r.c4 += x * x * x * x
 		}
-		rows = append(rows, row{i, weights})
+		runs = append(runs, run{i, c})
 	}
-	if len(rows) == 0 {
-		return r
+	if len(runs) > 0 {
+		m := float64(len(runs))
+		r.ms, r.df, r.m = sum/m, m*m/traceOfSquare(runs), len(runs)
 	}
-	m := float64(len(rows))
-	squares := m
-	for i := range rows {
-		for j := i + 1; j < len(rows) && rows[j].at-rows[i].at <= 2; j++ {
-			shift, c := rows[j].at-rows[i].at, 0.0
-			for k := shift; k < 3; k++ {
-				c += rows[i].c[k] * rows[j].c[k-shift]
-			}
-			squares += 2 * c * c
-		}
-	}
-	r.ms, r.df = sum/m, m*m/squares
 	return r
+}
+
+// residual is the divided difference of the run, on the scale where its noise has standard deviation 1.
+func (s *series) residual(p []point) (z float64, c []float64, ok bool) {
+	c = make([]float64, len(p))
+	e, v := 0.0, 0.0
+	for i := range p {
+		w := 1.0
+		for j := range p {
+			if j != i {
+				w *= MonthDays / (p[i].day - p[j].day)
+			}
+		}
+		y, u := p[i].y, p[i].UVarying
+		if s.kind.relative {
+			if y <= 0 {
+				return 0, nil, false
+			}
+			y, u = math.Log(y), u/y
+		}
+		e += w * y
+		c[i] = w * u
+		v += c[i] * c[i]
+	}
+	if !(v > 0) {
+		return 0, nil, false
+	}
+	for i := range c {
+		c[i] /= math.Sqrt(v)
+	}
+	return e / math.Sqrt(v), c, true
+}
+
+// traceOfSquare is the sum of the squared correlations of all pairs of residuals.
+func traceOfSquare(runs []run) float64 {
+	sum := float64(len(runs))
+	for i := range runs {
+		for j := i + 1; j < len(runs); j++ {
+			shift := runs[j].at - runs[i].at
+			if shift >= len(runs[i].c) {
+				break
+			}
+			c := 0.0
+			for k := shift; k < len(runs[i].c); k++ {
+				c += runs[i].c[k] * runs[j].c[k-shift]
+			}
+			sum += 2 * c * c
+		}
+	}
+	return sum
 }
 
 // disturbed says whether something was done to the plant within the triple or shortly before it, or another face of
@@ -239,10 +283,33 @@ func (n *Noise) pool(list []residuals) {
 		num += r.df * (d*d - 2/r.df)
 		den += r.df * (1 + 2/r.df)
 	}
+	n.spread, n.Tail = fewSpread, priorTail
+	if df < enoughDF {
+		return
+	}
+	n.Tail = tailOf(list[:keep], ms)
 	n.spread = maxSpread
 	if v := num / den; v > 0 { // relative variance of an inverse chi-square of d degrees of freedom is 2/(d-4)
 		n.spread = math.Min(maxSpread, math.Max(minSpread, 4+2/v))
 	}
+}
+
+// tailOf finds how heavy the tails of a session's noise are: the Student's t with its kurtosis. A residual has as much of
+// a session's excess kurtosis as its coefficients' fourth powers sum to. A change takes the session's tail, not the
+// lighter one of a difference's kurtosis, because what lies far out is nearly always the work of one session. Excess
+// within its own sampling error, square root of 24/m, is none.
+func tailOf(list []residuals, ms float64) float64 {
+	m, z4, c4 := 0.0, 0.0, 0.0
+	for _, r := range list {
+		m += float64(r.m)
+		z4 += r.z4
+		c4 += r.c4
+	}
+	excess := z4/m/(ms*ms) - 3
+	if excess < math.Sqrt(24/m) {
+		return maxSpread
+	}
+	return math.Min(maxSpread, 4+6*(c4/m)/excess)
 }
 
 // outlierRatio is about the upper 1 in 10,000 point of a mean square with df degrees of freedom (Wilson & Hilferty
@@ -269,13 +336,30 @@ func (n *Noise) totalDF() float64 {
 	return n.DF / (part * part)
 }
 
-// shrink draws a plant's own factor towards the collection's, the more so the fewer sessions it has and the more alike
-// the plants are.
+// minPlantDF: a plant's own residuals count from here on, seven or eight sessions. With fewer, the very change that is
+// judged would make up much of the noise that it is judged by.
+const minPlantDF = 4.0
+
+// shrink sets a plant's factor: the collection's, drawn towards its own residuals the more so the more sessions it has
+// and the less alike the plants are. Plants' variances are taken as scaled inverse chi-square with d degrees of freedom,
+// whose mean is d/(d-2) of its scale; a change over the noise is then Student's t with d and the plant's own degrees of
+// freedom (the moderated t of Smyth 2004).
+//
+// Heavy tails make the t heavier still. While there are no data its tails are those of priorTail: the interval hardly
+// changes (its variance is kept), but what stands far out is not taken for surer than it is.
 func (s *series) shrink(r residuals, n *Noise) {
-	v := (n.spread*n.Factor*n.Factor + r.df*r.ms) / (n.spread + r.df)
-	s.scale = math.Sqrt(v)
-	if d := n.spread + r.df; n.spread < maxSpread && d < s.df {
-		s.df = d
+	d, tail, own := n.spread, n.Tail, r.df
+	if n.DF == 0 {
+		d, tail = maxSpread, priorTail
+	}
+	if own < minPlantDF {
+		own = 0
+	}
+	v := ((d-2)*n.Factor*n.Factor + own*r.ms) / (d + own - 2)
+	s.df = math.Min(d+own, tail)
+	s.scale = math.Sqrt(v * (s.df - 2) / s.df)
+	if t := n.totalDF(); t < s.df { // the collection's factor itself is the least known
+		s.df, s.scale = t, math.Sqrt(v)
 	}
 }
 

@@ -13,6 +13,7 @@ type kind struct {
 	circular bool    // an angle, 0..360
 	absolute float64 // prior noise between days, standard deviation in the quantity's unit
 	share    float64 // the same in proportion to the value
+	whole    bool    // the prior is all noise between days; else (area) what the changed view adds to the budget
 	first    bool    // may stand on the first screen, and effects of events are worked out
 }
 
@@ -48,9 +49,21 @@ func kinds(s Settings) map[string]kind {
 	}
 	out := make(map[string]kind, len(list))
 	for _, k := range list {
+		k.whole = k.name != "leaf_area"
 		out[k.name] = k
 	}
 	return out
+}
+
+// noise is the predicted noise of a session of this value whose budget varies by u. That of area is the budget (depth and
+// edge vary from photo to photo) and what a slightly other view shows of the plant; the other priors are of all noise
+// together, and a budget that is larger takes their place.
+func (k kind) noise(value, u float64) float64 {
+	p := k.prior(value)
+	if k.whole {
+		return math.Max(p, u)
+	}
+	return math.Hypot(p, u)
 }
 
 // prior is the assumed noise of a session of this value.

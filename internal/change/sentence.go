@@ -65,7 +65,7 @@ func changeSentence(c *record.Change) string {
 			return fmt.Sprintf("%s: %s has no earlier session to be compared with.", name, q.Title)
 		}
 	case record.NoChange:
-		return fmt.Sprintf("%s: no detectable change of %s %s: %s. Less than %s would not be seen.", name, q.Title, since(c), moved, q.Bare(c.SmallestDetectable, c.U95))
+		return fmt.Sprintf("%s: no detectable change of %s %s: %s. Less than %s would not be seen.", name, q.Title, since(c), moved, size(q, c.SmallestDetectable))
 	default:
 		s := fmt.Sprintf("%s: %s %s by %s %s", name, q.Title, c.Verdict, strings.TrimLeft(moved, "+"+quantity.Minus), since(c))
 		if c.Basis == record.BasisEvent {
@@ -73,4 +73,13 @@ func changeSentence(c *record.Change) string {
 		}
 		return s + "."
 	}
+}
+
+// size of a change without a sign; that of a share is in points.
+func size(q quantity.Info, v float64) string {
+	s := q.Bare(v, v)
+	if q.Shown == "%" {
+		s = strings.Replace(s, "%", "points", 1)
+	}
+	return s
 }

@@ -38,14 +38,18 @@ func TheilSen(t, y []float64) float64 { return median(Slopes(t, y)) }
 // under the level asked for. The level that is reached is returned, because for 5 and 6 points only a few are possible.
 // Under 5 points low, high and reached are NaN: even the widest interval of 4 points reaches 92 % only.
 func SlopeInterval(t, y []float64, level float64) (low, high, reached float64) {
-	n := len(t)
-	slopes := Slopes(t, y)
-	nan := math.NaN()
-	if n < 5 || len(slopes) == 0 {
-		return nan, nan, nan
+	if len(t) < 5 {
+		return math.NaN(), math.NaN(), math.NaN()
 	}
-	null := kendallNull(n)
-	pairs := n * (n - 1) / 2
+	return intervalOf(Slopes(t, y), kendallNull(len(t)), level)
+}
+
+// intervalOf finds the ranks for sorted slopes and the null distribution of their number of points.
+func intervalOf(slopes, null []float64, level float64) (low, high, reached float64) {
+	if len(slopes) == 0 {
+		return math.NaN(), math.NaN(), math.NaN()
+	}
+	pairs := len(null) - 1
 	// With k slopes cut off at each end the interval misses where S >= pairs - 2k or beyond on the other side.
 	k, tail := 0, null[pairs]
 	for k+1 < len(slopes)/2 {
@@ -71,6 +75,16 @@ func SlopeIntervalNormal(t, y []float64, z float64) (low, high float64) {
 	lo := int(math.RoundToEven((n-k)/2)) - 1
 	hi := int(math.RoundToEven((n + k) / 2))
 	return slopes[max(lo, 0)], slopes[min(hi, len(slopes)-1)]
+}
+
+// nulls keeps the null distributions that an analysis needs again and again.
+type nulls map[int][]float64
+
+func (k nulls) of(n int) []float64 {
+	if k[n] == nil {
+		k[n] = kendallNull(n)
+	}
+	return k[n]
 }
 
 // kendallNull gives the probability of each number of concordant pairs among n untied values in random order: entry i

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"phototrack/internal/record"
+	"phototrack/internal/uncert"
 )
 
 // phase is a stretch of a series between events: sessions from..upto-1.
@@ -56,7 +57,7 @@ func (a *analysis) trends() []record.Trend {
 	for _, s := range a.series {
 		for _, p := range a.phases(s) {
 			if p.upto-p.from >= 2 {
-				t := s.trend(s.points[p.from:p.upto])
+				t := s.trend(s.points[p.from:p.upto], a.nulls)
 				t.Phase = p.name
 				out = append(out, t)
 			}
@@ -73,21 +74,20 @@ func (a *analysis) trends() []record.Trend {
 }
 
 // trend of some sessions of the series, per month.
-func (s *series) trend(points []point) record.Trend {
+func (s *series) trend(points []point, known nulls) record.Trend {
 	t, y := make([]float64, len(points)), make([]float64, len(points))
 	for i := range points {
 		t[i], y[i] = (points[i].day-points[0].day)/MonthDays, points[i].y
 	}
-	nan := math.NaN()
+	nan, slopes := math.NaN(), Slopes(t, y)
 	out := record.Trend{Plant: s.plant, View: s.view, Quantity: s.quantity, Unit: s.unit, Sessions: len(points),
-		FromDate: points[0].Date, ToDate: points[len(points)-1].Date, SlopePerMonth: TheilSen(t, y), MKq: nan,
+		FromDate: points[0].Date, ToDate: points[len(points)-1].Date, SlopePerMonth: median(slopes), MKq: nan,
 		RelGrowthPerMonth: nan, GrowthLow: nan, GrowthHigh: nan, DoublingMonths: nan}
-	out.SlopeLow, out.SlopeHigh, out.Level = SlopeInterval(t, y, 0.95)
-	if len(points) > maxExact {
-		out.SlopeLow, out.SlopeHigh = SlopeIntervalNormal(t, y, 1.959963984540054)
-		out.Level = 0.95
+	out.SlopeLow, out.SlopeHigh, out.Level = nan, nan, nan
+	if len(points) >= 5 {
+		out.SlopeLow, out.SlopeHigh, out.Level = intervalOf(slopes, known.of(len(points)), uncert.Coverage)
 	}
-	out.MKp = MannKendall(y).P
+	out.MKp = mannKendall(y, known).P
 	if s.kind.relative {
 		out.RelGrowthPerMonth, out.GrowthLow, out.GrowthHigh = s.growth(points, t, y)
 		if out.GrowthLow > 0 { // it means nothing where the plant may not be growing at all

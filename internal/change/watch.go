@@ -236,7 +236,7 @@ func (a *analysis) slopeReading(s *series, i int) (reading, bool) {
 			from = s.lastUpTo(e.Date) + 1
 		}
 	}
-	t := s.trend(s.points[from : i+1])
+	t := s.trend(s.points[from:i+1], a.nulls)
 	if math.IsNaN(t.SlopeLow) {
 		return reading{}, false
 	}
