@@ -26,8 +26,7 @@ func (f *found) measures(a areas, tips []Tip) measures {
 	m := measures{longestAt: -1}
 	var dw, dl float64
 	var spread []float64
-	for n, i := range f.roots {
-		_ = n
+	for _, i := range f.roots {
 		st := &f.strands[i]
 		whole, seen := st.length(limitAzimuth)
 		m.length += seen
@@ -95,16 +94,10 @@ func (m *measures) addDetails(st *strand) {
 	}
 }
 
-// diameter is the median width of the root, mm, where it is seen from the front and not double: round the side a tube's
-// edge lies in shade. ok is false where none of it is.
+// diameter is the median width of the root, mm; ok is false where too little of it can be measured.
 func (f *found) diameter(st *strand) (mm float64, ok bool) {
-	var w []float64
-	for i := range st.px {
-		if st.kept[i] && !st.hidden[i] && !st.double[i] && !st.src.Bridged[i] && math.Abs(st.az[i]) < 50*math.Pi/180 {
-			w = append(w, 2*(st.src.Radius[i]-0.5)*f.sh.Step)
-		}
-	}
-	if len(w) < 10 {
+	w := f.widths(st)
+	if len(w) < 6 {
 		return 0, false
 	}
 	return median(w), true

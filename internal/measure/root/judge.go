@@ -11,6 +11,7 @@ import (
 type looks struct {
 	contrast float64   // median over its points of the colour step to the fainter side
 	diameter float64   // mm, median
+	ragged   float64   // half the range of its width over its width, crossings apart
 	inStreak float64   // share of its points that lie in a mirrored window
 	above    float64   // share of its points above the filling, or just under its edge
 	atEdge   bool      // it ends, far round the pot, at the edge of what can be judged
@@ -18,7 +19,7 @@ type looks struct {
 }
 
 const (
-	leastStep   = 8.0  // a strand, or an end of one, that differs less than this from a side of it is no root
+	leastStep   = 8.2  // a strand, or an end of one, that differs less than this from a side of it is no root
 	sureStep    = 14.0 // one that differs more is surely one
 	leastLength = 7.0  // mm; shorter pieces are crumbs
 )
@@ -47,7 +48,7 @@ func judge(s *sheet, mask, streaks raster.Mask, st *strand) {
 	r := median(st.src.Radius)
 	f.diameter = 2 * r * s.Step
 	out := r + 0.8/s.Step
-	var known []float64
+	var known, widths []float64
 	for i := range st.px {
 		f.points[i] = math.NaN()
 		c, k, ok := s.colour(st.px[i])
@@ -56,6 +57,9 @@ func judge(s *sheet, mask, streaks raster.Mask, st *strand) {
 		}
 		if streaks.Pix[k] != 0 {
 			f.inStreak += 1 / float64(n)
+		}
+		if !st.src.Bridged[i] {
+			widths = append(widths, st.src.Radius[i])
 		}
 		nx, ny := normal(st.px, i)
 		least := math.Inf(1)
@@ -71,6 +75,9 @@ func judge(s *sheet, mask, streaks raster.Mask, st *strand) {
 		}
 	}
 	f.contrast = quantile(known, 0.5)
+	if len(widths) > 5 {
+		f.ragged = (quantile(widths, 0.9) - quantile(widths, 0.1)) / (2 * median(widths))
+	}
 	st.looks = f
 }
 

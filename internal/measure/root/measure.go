@@ -27,6 +27,7 @@ type found struct {
 	likely     []float64    // one entry a strand
 	top        []int        // filling's upper edge, row by column
 	windows    []streak     // mirrored windows
+	leaves     raster.Mask  // leaves above the filling
 	raw        raster.Float // lightness before smoothing
 	wide       raster.Float // lightness over a root's width
 	bodyChroma float64      // usual chroma of these roots
@@ -58,6 +59,7 @@ func (f *found) prepare() {
 	f.windows = sk
 	room := backdrop(s)
 	leaves := leavesAbove(s)
+	f.leaves = leaves
 	f.top = fillingTop(s, leaves, room)
 	f.use = raster.NewMask(s.W, s.H)
 	foot := s.H - int(footMM/s.Step)

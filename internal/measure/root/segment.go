@@ -18,11 +18,11 @@ type ground struct {
 // Colour of roots against the ground, CIELAB units. Velamen is neutral or greenish, wet or dry, and tips are green; bark,
 // moss peat, clay and wood are redder than any root. Lightness adds what colour alone cannot tell.
 const (
-	scaleL     = 14.0 // a lightness difference that speaks as loudly as
-	scaleA     = 4.0  // this difference in a*
-	capVote    = 1.6  // neither has more than this many votes
-	floorVote  = -1.2 // nor fewer
-	groundBark = 2.0  // median a* of a ground of bark or clay is at least this
+	scaleL    = 14.0 // a lightness difference that speaks as loudly as
+	scaleA    = 4.0  // this difference in a*
+	capVote   = 1.6  // neither has more than this many votes
+	floorVote = -1.2 // nor fewer
+	edgeSine  = 0.74 // sine of the azimuth beyond which the wall's own reflection counts
 )
 
 func (g *ground) at(x, y int) (l, a float32) {
@@ -67,9 +67,14 @@ func findGround(s *sheet, use raster.Mask, reach float64) *ground {
 	}
 	for y := range g.h {
 		for x := range g.w {
+			rx, ry := r, r
+			// Far round the pot the wall mirrors more and more of the room: there only what lies above and below compares.
+			if side := math.Abs((float64(x)+0.5)*float64(step)-s.Mid) * s.Step / s.s.Radius(float64(y*step)*s.Step); side > edgeSine {
+				rx, ry = 1, r+r/2
+			}
 			var hl, ha [bins]int32
-			for v := max(0, y-r); v <= min(g.h-1, y+r); v++ {
-				for u := max(0, x-r); u <= min(g.w-1, x+r); u++ {
+			for v := max(0, y-ry); v <= min(g.h-1, y+ry); v++ {
+				for u := max(0, x-rx); u <= min(g.w-1, x+rx); u++ {
 					addTo(&hl, &histL[v*g.w+u])
 					addTo(&ha, &histA[v*g.w+u])
 				}

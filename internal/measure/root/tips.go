@@ -3,6 +3,7 @@ package root
 import (
 	"math"
 
+	"phototrack/internal/raster"
 	"phototrack/internal/record"
 	"phototrack/internal/skeleton"
 )
@@ -15,26 +16,86 @@ const (
 	tipGreenA          = -6.0
 )
 
-// tips lists the growing tips of the roots, those just beyond the counted azimuths included as far as they were traced.
+// tips lists the growing tips: green spots on roots, wherever along the wall they are seen, and coloured ends of others.
 func (f *found) tips() []Tip {
-	var out []Tip
+	out := f.greenSpots()
 	for _, i := range f.roots {
 		st := &f.strands[i]
 		lo, hi := st.span()
 		if hi-lo < 8 {
 			continue
 		}
-		for _, end := range [2]bool{true, false} { // the start, the end
+		for _, start := range [2]bool{true, false} {
 			at, dir := hi, -1
-			if end {
+			if start {
 				at, dir = lo, 1
 			}
-			if t, ok := f.tipAt(st, at, dir, lo, hi); ok && !near(out, t.Wall, 3) {
+			if t, ok := f.tipAt(st, at, dir, lo, hi); ok && !near(out, t.Wall, 12) {
 				out = append(out, t)
 			}
 		}
 	}
 	return out
+}
+
+const (
+	spotLeastMM2, spotMostMM2 = 5.0, 150.0
+	spotFarthest              = 80 * math.Pi / 180
+	spotFree                  = 52 * math.Pi / 180 // beyond this a tip need not hang on a root that was traced
+)
+
+// greenSpots finds tips by their colour alone. In a thicket a tip often has no end of a centreline of its own. A spot in
+// the part of the wall where roots are traced has to lie on one, so that moss and leaves do not count.
+func (f *found) greenSpots() []Tip {
+	s := f.sh
+	green := raster.NewMask(s.W, s.H)
+	for i := range green.Pix {
+		a, b := s.A.Pix[i], s.B.Pix[i]
+		if s.Seen.Pix[i] == 0 || a > tipGreenA || b < 8 || math.Hypot(float64(a), float64(b)) < f.bodyChroma+tipChroma || f.leaves.Pix[i] != 0 || i/s.W < f.top[i%s.W] {
+			continue
+		}
+		if az, _ := s.place(float64(i%s.W), float64(i/s.W)); math.Abs(az) < spotFarthest {
+			green.Pix[i] = 1
+		}
+	}
+	label, size := pieces(opened(green, 0.5/s.Step))
+	onRoot := f.onRoot(label, len(size))
+	sum := make([][3]float64, len(size))
+	for i, l := range label {
+		sum[l][0] += float64(i % s.W)
+		sum[l][1] += float64(i / s.W)
+		sum[l][2]++
+	}
+	var out []Tip
+	for l := 1; l < len(size); l++ {
+		mm2 := float64(size[l]) * s.Step * s.Step
+		p := skeleton.Pt{X: sum[l][0] / sum[l][2], Y: sum[l][1] / sum[l][2]}
+		az, _ := s.place(p.X, p.Y)
+		// beyond the traced azimuths the view squeezes a spot
+		if mm2 < spotLeastMM2*math.Max(0.4, math.Cos(az)) || mm2 > spotMostMM2 || !onRoot[l] && math.Abs(az) < spotFree {
+			continue
+		}
+		x, y, ok := f.v.pixel(p.X, p.Y)
+		if w := f.onWall(p); ok && !near(out, w, 2.5) {
+			out = append(out, Tip{Px: record.Point{X: x, Y: y}, Wall: w, Green: true})
+		}
+	}
+	return out
+}
+
+// onRoot says for every labelled piece whether a root's centreline runs through it.
+func (f *found) onRoot(label []int32, n int) []bool {
+	on := make([]bool, n)
+	for _, i := range f.roots {
+		st := &f.strands[i]
+		for k, p := range st.px {
+			x, y := int(p.X+0.5), int(p.Y+0.5)
+			if st.kept[k] && x >= 0 && y >= 0 && x < f.sh.W && y < f.sh.H {
+				on[label[y*f.sh.W+x]] = true
+			}
+		}
+	}
+	return on
 }
 
 // span is the kept part of a strand.
