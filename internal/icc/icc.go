@@ -37,6 +37,15 @@ static cmsHTRANSFORM pt_icc_bgr8(cmsHPROFILE p)  { return pt_icc_transform(p, TY
 static cmsHTRANSFORM pt_icc_grey8(cmsHPROFILE p) { return pt_icc_transform(p, TYPE_GRAY_8, TYPE_BGR_8, 0); }
 static cmsHTRANSFORM pt_icc_float(cmsHPROFILE p) { return pt_icc_transform(p, TYPE_BGR_FLT, TYPE_BGR_FLT, 0); }
 
+// To the primaries of sRGB in linear light, unclipped.
+static cmsHTRANSFORM pt_icc_linear(cmsHPROFILE from) {
+	cmsHPROFILE to = pt_icc_rgb(0.64, 0.33, 0.30, 0.60, 0.15, 0.06, 0, 1.0);
+	if (to == NULL) return NULL;
+	cmsHTRANSFORM t = cmsCreateTransform(from, TYPE_BGR_FLT, to, TYPE_BGR_FLT, INTENT_RELATIVE_COLORIMETRIC, 0);
+	cmsCloseProfile(to);
+	return t;
+}
+
 static int pt_icc_space(cmsHPROFILE p) {
 	switch (cmsGetColorSpace(p)) {
 	case cmsSigRgbData:  return 3;
@@ -145,6 +154,13 @@ func (p *Profile) ToSRGB(pix []byte) (Result, error) {
 	if r.Untouched = identity(t); r.Untouched || len(pix) < 3 {
 		return r, nil
 	}
+	if len(pix) >= 3*fastFrom {
+		if s, ok := shaperOf(p, t); ok {
+			r.ClippedShare = s.clipped(pix)
+			s.apply(pix)
+			return r, nil
+		}
+	}
 	r.ClippedShare = p.clipped(pix)
 	at := unsafe.Pointer(&pix[0])
 	C.cmsDoTransform(t, at, at, C.cmsUInt32Number(len(pix)/3))
@@ -180,11 +196,9 @@ func (p *Profile) greyToSRGB(pix []byte, r Result) (Result, error) {
 // probes are the levels of each channel at which a transform is asked whether it does anything.
 var probes = [...]byte{0, 8, 24, 48, 80, 112, 144, 176, 208, 232, 255}
 
-// identity says whether a transform leaves a grid of colours where they are, to within one level: the profile is then
-// sRGB, whatever it calls itself.
-func identity(t C.cmsHTRANSFORM) bool {
-	const n = len(probes) * len(probes) * len(probes)
-	in := make([]byte, 0, 3*n)
+// probeGrid is all combinations of the probes, blue, green, red.
+func probeGrid() []byte {
+	in := make([]byte, 0, 3*len(probes)*len(probes)*len(probes))
 	for _, b := range probes {
 		for _, g := range probes {
 			for _, r := range probes {
@@ -192,8 +206,15 @@ func identity(t C.cmsHTRANSFORM) bool {
 			}
 		}
 	}
+	return in
+}
+
+// identity says whether a transform leaves a grid of colours where they are, to within one level: the profile is then
+// sRGB, whatever it calls itself.
+func identity(t C.cmsHTRANSFORM) bool {
+	in := probeGrid()
 	out := make([]byte, len(in))
-	C.cmsDoTransform(t, unsafe.Pointer(&in[0]), unsafe.Pointer(&out[0]), C.cmsUInt32Number(n))
+	C.cmsDoTransform(t, unsafe.Pointer(&in[0]), unsafe.Pointer(&out[0]), C.cmsUInt32Number(len(in)/3))
 	for i := range in {
 		if !near(in[i], out[i]) {
 			return false
@@ -204,8 +225,16 @@ func identity(t C.cmsHTRANSFORM) bool {
 
 func near(a, b byte) bool { return a-b+1 <= 2 }
 
+func linearTransform(p *Profile) C.cmsHTRANSFORM { return C.pt_icc_linear(p.handle) }
+
+// fastFrom is the number of pixels from which taking a profile apart pays.
+const fastFrom = 100_000
+
 // clipSamples is about how many pixels are asked whether their colour lies outside sRGB.
-const clipSamples = 50_000
+const clipSamples = 20_000
+
+// sampleStep is the distance of the sampled among n pixels: odd, so that it does not walk down one column of a picture.
+func sampleStep(n int) int { return max(1, n/clipSamples) | 1 }
 
 // clipped gives the share of pixels, of an even sample, that sRGB cannot show: a channel would have to be more than one
 // level below black or above full.
@@ -216,7 +245,7 @@ func (p *Profile) clipped(pix []byte) float64 {
 	}
 	defer C.cmsDeleteTransform(t)
 	n := len(pix) / 3
-	step := max(1, n/clipSamples) | 1 // odd, so that it does not walk down one column of a picture
+	step := sampleStep(n)
 	in := make([]float32, 0, 3*(n/step+1))
 	for i := 0; i < n; i += step {
 		in = append(in, float32(pix[3*i])/255, float32(pix[3*i+1])/255, float32(pix[3*i+2])/255)
