@@ -27,8 +27,8 @@ type brownPart struct {
 	at              [][2]int
 }
 
-// judgeBrown clears the brown parts of m that are no leaf.
-func judgeBrown(g *grid, m, cls []uint8) {
+// judgeBrown clears the brown parts of m that are no leaf, and gives the area of those about which there is doubt.
+func judgeBrown(g *grid, m, cls []uint8) (doubtMM2 float64) {
 	w, h := g.w, g.h
 	kind := make([]uint8, len(m)) // 0 outside, 1 living, 2 brown
 	tan := make([]uint8, len(m))
@@ -50,7 +50,7 @@ func judgeBrown(g *grid, m, cls []uint8) {
 	}
 	label, size := parts(tan, w, h, true)
 	if len(size) == 1 {
-		return
+		return 0
 	}
 	bridge(kind, label, w, h)
 	ps := make([]brownPart, len(size))
@@ -104,26 +104,36 @@ func judgeBrown(g *grid, m, cls []uint8) {
 	if debugBrown != nil {
 		debugBrown(g, label, ps)
 	}
-	leaf := decide(ps, 1/(g.pxPerMM*g.pxPerMM), 12*g.pxPerMM)
+	mm2 := 1 / (g.pxPerMM * g.pxPerMM)
+	score := decide(ps, mm2, 12*g.pxPerMM)
 	for i, l := range label {
-		if l != 0 && !leaf[l] {
+		if l != 0 && score[l] <= leastScore {
 			m[i] = 0
 		}
 	}
+	for l := range ps {
+		if ps[l].size > 0 && math.Abs(score[l]-leastScore) < doubtScore {
+			doubtMM2 += float64(ps[l].size) * mm2
+		}
+	}
+	return
 }
 
 // leastScore: parts with less are no leaf. The parts of score are scaled so that a dead tip with a clear junction and
 // a third of its outline on living tissue has about 2.
 const leastScore = 1.05
 
-// decide says which parts are leaf. A part near one that is clearly none, and of its colour, is likely another lump of
+// doubtScore: within this of the limit a part may be either, and its area goes into the uncertainty.
+const doubtScore = 0.3
+
+// decide gives the scores of the parts. A part near one that is clearly none, and of its colour, is likely another lump of
 // the same bark.
-func decide(ps []brownPart, mm2, near float64) []bool {
+func decide(ps []brownPart, mm2, near float64) []float64 {
 	score := make([]float64, len(ps))
 	for l := range ps {
 		score[l] = ps[l].score(mm2)
 	}
-	out := make([]bool, len(ps))
+	out := make([]float64, len(ps))
 	for l := range ps {
 		s := score[l]
 		for k := range ps {
@@ -132,7 +142,7 @@ func decide(ps []brownPart, mm2, near float64) []bool {
 				break
 			}
 		}
-		out[l] = s > leastScore
+		out[l] = s
 	}
 	return out
 }

@@ -203,6 +203,9 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 	n = joinBasins(g, label, n, 5)
 	fs := regionFocus(in, g, m, label, n, sharpSlope)
 	behind := judgeFocus(fs, bordersOf(g, label))
+	if behind == nil {
+		return 0
+	}
 	if debugFocus != nil {
 		debugFocus(g, label, fs, behind)
 	}
@@ -222,8 +225,12 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 
 var debugFocus func(g *grid, label []int32, fs []focusOf, behind []bool)
 
+// leastBehindPercent is the least share of tissue with blurred outlines of its own from which something is taken to
+// stand behind.
+const leastBehindPercent = 3
+
 // judgeFocus tells which regions stand behind. Those with enough outline against the ground speak for themselves; the
-// others follow the neighbour they differ least from, unless their texture says otherwise.
+// others follow the neighbour they differ least from, unless their texture says otherwise. nil where nothing stands behind.
 func judgeFocus(fs []focusOf, bs map[pair]*border) []bool {
 	const unknown, front, back = 0, 1, 2
 	state := make([]int, len(fs))
@@ -241,6 +248,17 @@ func judgeFocus(fs []focusOf, bs map[pair]*border) []bool {
 		}
 		tex[state[l]] += f.texture * float64(f.texN)
 		area[state[l]] += float64(f.texN)
+	}
+	// A small part alone may be a curled tip, or an edge that the light blurs.
+	all, seen := 0, 0
+	for l := 1; l < len(fs); l++ {
+		all += fs[l].size
+		if state[l] == back {
+			seen += fs[l].size
+		}
+	}
+	if seen*100 < leastBehindPercent*all {
+		return nil
 	}
 	limit := 0.0
 	if area[front] > 0 && area[back] > 0 {

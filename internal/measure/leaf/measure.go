@@ -50,7 +50,8 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 		return Result{}, nil, fmt.Errorf("%w: %w", ErrInput, err)
 	}
 	var res Result
-	f := measureMask(&in, &s)
+	fd := find(&in, &s)
+	f := fd.f
 	pal := newPalette(&in, &s.Classes)
 	paint(&in, f, toPlane, pal)
 	settle(f, &in, pal, settleReach(&in, f.k))
@@ -58,13 +59,17 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if t.area < minLeafMM2 {
 		return res, []record.Reason{{Code: "no_plant", Detail: fmt.Sprintf("%.0f mm2 of leaf", t.area)}}, nil
 	}
+	t.doubt = fd.doubtMM2
+	if fd.behindShare > 0 {
+		t.behind = behindU * t.area
+	}
 	res.Mask = Mask{W: f.w, H: f.h, Scale: f.k, Pix: f.class}
 	res.Quantities = append(res.Quantities, uncert.Quantity("leaf_area", "mm2", t.area, areaTerms(&in, &s, &t, f.k)...))
 	res.Quantities = append(res.Quantities, shareQuantities(&in, &s, &t, pal, f.k)...)
 	res.Quantities = append(res.Quantities, colourQuantities(&in, statsOf(pal.cells))...)
 	res.Quantities = append(res.Quantities, whereQuantities(&in, f, &t, pal, &s)...)
 	res.Outlines = f.outlines(t.pxMM)
-	return res, nil, nil
+	return res, reasons(&fd, &t), nil
 }
 
 func shareQuantities(in *Input, s *Settings, t *tally, pal *palette, k int) (out []record.Quantity) {
@@ -75,7 +80,7 @@ func shareQuantities(in *Input, s *Settings, t *tally, pal *palette, k int) (out
 		if judged > 0 {
 			share = t.class[c] / judged
 		}
-		out = append(out, uncert.Quantity(classNames[c]+"_share", "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c])...))
+		out = append(out, uncert.Quantity(classNames[c]+"_share", "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c], c == Brown)...))
 	}
 	u := t.class[NoClass] / t.area
 	return append(out, uncert.Quantity("unjudged_share", "1", u, uncert.Normal("colour fit", 0.005+0.2*u)))
@@ -88,7 +93,7 @@ func whereQuantities(in *Input, f *fine, t *tally, pal *palette, s *Settings) []
 	q := func(name string, i int) record.Quantity {
 		v := th.share(i)
 		// A part's share moves with the limits as the whole's does, and its own border with the other thirds is not sharp.
-		terms := shareTerms(in, t, f.k, v, v-lo[Green]+mid[Green], v-hi[Green]+mid[Green])
+		terms := shareTerms(in, t, f.k, v, v-lo[Green]+mid[Green], v-hi[Green]+mid[Green], true)
 		return uncert.Quantity(name, "1", v, append(terms, uncert.Normal("third's border", 0.03*v*(1-v)+0.001))...)
 	}
 	return []record.Quantity{q("outer_discoloured_share", 2), q("inner_discoloured_share", 0)}
@@ -99,22 +104,33 @@ func settleReach(in *Input, k int) int {
 	return max(3, min(8, int(1.5*in.EdgeSpreadPx/float64(k)+0.5)))
 }
 
-func measureMask(in *Input, s *Settings) *fine {
+// found is what was found on the way to the mask.
+type found struct {
+	f           *fine
+	behindShare float64 // of the tissue seen: what stands behind
+	bloomMM2    float64 // flowers
+	doubtMM2    float64 // brown parts that may or may not be leaf
+	likeness    float64 // median colour distance of the leaves to the nearest colour of the ground
+}
+
+func find(in *Input, s *Settings) (r found) {
 	k := regionScale(in.Img.W, in.Img.H)
 	g := newGrid(in, k, newLabTable())
 	colours := learnBackdrop(g)
 	cls := candidates(g, newFastClasses(&s.Classes))
-	m := tissue(g, cls, colours, s)
-	leaveOutBehind(in, g, m)
-	leaveOutBloom(g, m, cls, colours)
+	m, doubt := tissue(g, cls, colours, s)
+	r.doubtMM2 = doubt
+	r.behindShare = leaveOutBehind(in, g, m)
+	r.bloomMM2 = leaveOutBloom(g, m, cls, colours)
 	keepMarked(in, g, m)
+	r.likeness = likeness(g, m, colours)
 	z := 1
 	if k > 1 {
 		z = 2
 	}
-	f := refine(in, g, m, cls, z)
-	f.applyMarks(in)
-	return f
+	r.f = refine(in, g, m, cls, z)
+	r.f.applyMarks(in)
+	return
 }
 
 // Colours is filled by the colour-change measure.

@@ -246,6 +246,7 @@ type tally struct {
 	area            float64
 	class           [5]float64
 	outline, border float64
+	doubt, behind   float64 // mm2: brown parts that may or may not be leaf; standard uncertainty by plants behind
 	pxMM            float64 // mean width of a fine pixel
 	centre          geom.MM // of the leaf area
 }

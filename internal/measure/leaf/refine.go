@@ -39,8 +39,12 @@ type side struct {
 	nIn, nOut int
 }
 
-// reach is how far, in grid px, leaf and ground are looked at on both sides of the outline.
-const reach = 5
+// reach is how far, in grid px, leaf and ground are looked at on both sides of the outline; farReach where there is no
+// ground so near.
+const (
+	reach    = 5
+	farReach = 16
+)
 
 // nearWeights fall with the square of the distance: leaves darken toward their margin, and ground has shadows, so what
 // is nearest says most.
@@ -106,6 +110,18 @@ func refine(in *Input, g *grid, m, cls []uint8, z int) *fine {
 						s.out = axpy(s.out, wt, at(j))
 						s.wOut += wt
 						s.nOut++
+					}
+				}
+			}
+			if s.nOut < 3 { // in a notch between leaves: the ground at its mouth
+				for yy := max(0, y-farReach); yy <= min(g.h-1, y+farReach); yy++ {
+					for xx := max(0, x-farReach); xx <= min(g.w-1, x+farReach); xx++ {
+						if j := yy*g.w + xx; outer[j] == 0 && g.block[j] == 0 {
+							wt := 1 / float32(1+(xx-x)*(xx-x)+(yy-y)*(yy-y))
+							s.out = axpy(s.out, wt*wt, at(j))
+							s.wOut += wt * wt
+							s.nOut++
+						}
 					}
 				}
 			}
@@ -209,10 +225,10 @@ func newSplit(s side) (sp split) {
 const minSplitSin2 = 0.03
 
 // halfLevel is the place between ground and leaf where the edge is. shadowShare is how much of the leaf's distance from
-// the ground's shades a pixel must have: half, less what a camera's coarser colour sampling takes at an edge.
+// the ground's shades a pixel must have.
 const (
 	halfLevel   = 0.5
-	shadowShare = 0.45
+	shadowShare = 0.5
 )
 
 func (sp *split) leaf(v [3]float32) bool {

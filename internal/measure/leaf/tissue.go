@@ -123,10 +123,10 @@ func ground(g *grid, cls []uint8, colours []groundColour) []uint8 {
 	return out
 }
 
-// tissue gives the mask of leaf tissue on the grid.
-func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) []uint8 {
+// tissue gives the mask of leaf tissue on the grid, and the area of brown parts that may or may not belong to it.
+func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) (m []uint8, doubtMM2 float64) {
 	gr := ground(g, cls, colours)
-	m := make([]uint8, len(cls))
+	m = make([]uint8, len(cls))
 	for i, c := range cls {
 		if c == 0 || gr[i] != 0 {
 			continue
@@ -139,7 +139,7 @@ func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) []uint8
 	mm := func(x float64) int { return max(1, int(x*g.pxPerMM+0.5)) }
 	mm2 := func(x float64) int { return max(1, int(x*g.pxPerMM*g.pxPerMM+0.5)) }
 	m = open(m, g.w, g.h, 1)
-	judgeBrown(g, m, cls)
+	doubtMM2 = judgeBrown(g, m, cls)
 	dropSmall(m, g.w, g.h, mm2(set.MinSpeckMM2))
 	m = closeGaps(m, g.w, g.h, mm(0.4))
 	fillPassages(g, m, colours)
@@ -150,7 +150,7 @@ func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) []uint8
 		}
 	}
 	dropUnleafy(g, m, cls)
-	return m
+	return m, doubtMM2
 }
 
 // fillPassages closes gaps of up to 2 mm that are coloured and no ground: where green passes into purple the colour
