@@ -116,7 +116,7 @@ func (q Info) Bare(value, u95 float64) string {
 func (q Info) Delta(change, u95 float64) string {
 	v, u, d, ok := q.places(change, u95)
 	unit := q.unit()
-	if q.Shown == "%" {
+	if q.Shown == "%" && !q.Ratio {
 		unit = Thin + "points"
 	}
 	if !ok {
@@ -133,7 +133,7 @@ func (q Info) Size(v float64) string {
 		return "–"
 	}
 	unit := q.unit()
-	if q.Shown == "%" {
+	if q.Shown == "%" && !q.Ratio {
 		unit = Thin + "points"
 	}
 	return Number(v, d) + unit

@@ -18,6 +18,7 @@ import (
 	"github.com/disintegration/imaging"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/change"
 	"phototrack/internal/record"
 )
 
@@ -104,7 +105,15 @@ func benchData(t testing.TB, until string) Data {
 		}
 	}
 	d.Picture = scenePictures(t, dir, pics)
-	finish(&d)
+	d.Photos = append(d.Photos, record.Photo{Name: "IMG_2207.jpg", Plant: 44, View: record.Leaf, Status: record.Rejected, Reasons: []record.Reason{{Code: "blurred", Detail: "1.4 mm, limit 1.0 mm"}},
+		Taken: record.Stamp{Time: to.AddDate(0, 0, 10), Source: "exif"}})
+	d.Take(change.Analyze(change.Input{Photos: d.Photos, Plants: d.Plants, Events: d.Events, From: d.From, To: d.To, Settings: change.DefaultSettings(),
+		Rules: []record.WatchRule{
+			{Quantity: "yellow_share", Of: "value", Condition: ">=", Limit: 0.10, Message: "a tenth of the leaf area is yellow: look at the lower leaves"},
+			{Quantity: "root_longest", Of: "value", Condition: ">=", Limit: 240, Message: "the longest visible root has reached 240 mm", Plants: []int{31}},
+		}}))
+	d.Next = []string{"Next round: about 7 August, six plants, six views.", "Two photos of each view narrow every interval."}
+	d.Links = []Link{{Text: "measurements.csv", Href: "measurements.csv"}, {Text: "Plate of plant 12", Href: "plates/012.png", Plant: 12}}
 	return d
 }
 
@@ -115,9 +124,8 @@ func addTruth(t testing.TB, d *Data, f truthFile) {
 	p := record.Photo{Name: f.File, SHA256: f.File, WidthPx: f.WH[0], HeightPx: f.WH[1], Plant: f.Tag, View: record.Leaf, Status: record.Accepted,
 		Taken: record.Stamp{Time: at, HasOffset: true, Source: "exif"}}
 	put := func(name, unit string, v, u float64) {
-		p.Quantities = append(p.Quantities, record.Quantity{Name: name, Unit: unit, Value: v, U95: u})
-		d.Sessions = append(d.Sessions, record.Session{Plant: p.Plant, View: p.View, Date: p.Taken.Day(), Quantity: name, Unit: unit,
-			Value: v, U95: u, UVarying: u / 4, Photos: 1, Names: []string{p.Name}})
+		p.Quantities = append(p.Quantities, record.Quantity{Name: name, Unit: unit, Value: v, U95: u, Terms: []record.Term{
+			{Name: "depth common", U: u * 0.48, Shape: record.Normal, Common: true}, {Name: "mask edge", U: u * 0.17, Shape: record.Normal}}})
 	}
 	if f.Side == "R" {
 		p.View = record.Root
@@ -138,12 +146,11 @@ func addTruth(t testing.TB, d *Data, f truthFile) {
 	}
 	if f.Tag == 45 && f.Date[:7] == "2026-07" {
 		p.Status, p.Reasons = record.Flagged, []record.Reason{{Code: "soft", Detail: "0.9 mm"}}
-		d.Missing = append(d.Missing, record.Missing{Plant: 45, Name: "Aspidistra", View: record.Leaf, Kind: "flagged", Photo: p.Name, Reasons: p.Reasons, LastDay: p.Taken.Day()})
 	}
 	d.Photos = append(d.Photos, p)
 }
 
-// finish adds what the change side would compute, by the plainest rule: a difference, its interval, a verdict.
+// finish adds changes and trends to a made-up garden by the plainest rule: a difference, its interval, a verdict.
 func finish(d *Data) {
 	x := newIndex(d)
 	for k, ss := range x.series {
@@ -183,18 +190,6 @@ func finish(d *Data) {
 			}
 			d.Trends = append(d.Trends, tr)
 		}
-	}
-	if len(d.Plants) == 6 && len(d.Changes) > 0 {
-		d.Watch = []record.WatchHit{
-			{Rule: record.WatchRule{Quantity: "yellow_share", Of: "value", Condition: ">=", Limit: 0.10, Message: "a tenth of the leaf area is yellow: look at the lower leaves"}, Plant: 23, State: "fired", Since: "2026-05-07", Value: 0.2, U95: 0.012, Unit: "1", Evidence: "Yellow share 20.1 ± 1.2 %, limit 10 %."},
-			{Rule: record.WatchRule{Quantity: "root_longest", Of: "value", Condition: ">=", Limit: 75, Message: "the longest visible root has reached 75 mm; growers resume watering a plant rested dry at about this length (common practice): see your watering plan"}, Plant: 31, State: "near", Value: 74, U95: 6, Unit: "mm"},
-		}
-		d.Effects = []record.EventEffect{{Plant: 12, View: record.Leaf, Event: "repot", Date: "2026-04-18", Quantity: "leaf_area", Unit: "mm2", SlopeBefore: math.NaN(), SlopeAfter: 2150, LevelChange: 1300, LevelU95: 400, ComparisonPlants: []int{44}, Difference: 1460, Low: 900, High: 2020, P: math.NaN(), PSmallest: math.NaN(), Q: math.NaN(),
-			Sentence: "Leaf area of plant 12 grew faster after the repot than that of plant 44; with one comparison plant no p value can be given."}}
-		d.Missing = append(d.Missing, record.Missing{Plant: 31, Name: "Vanda seedling", View: record.Leaf, Kind: "no photo"},
-			record.Missing{Plant: 44, View: record.Leaf, Kind: "rejected", Photo: "IMG_2207.jpg", Reasons: []record.Reason{{Code: "blurred", Detail: "1.4 mm, limit 1.0 mm"}}, LastDay: "2026-07-07"})
-		d.Next = []string{"Next round: about 7 August, six plants, seven views.", "Two photos of each view narrow every interval."}
-		d.Links = []Link{{Text: "measurements.csv", Href: "measurements.csv"}, {Text: "Plate of plant 12", Href: "plates/012.png", Plant: 12}}
 	}
 }
 

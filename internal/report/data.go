@@ -40,6 +40,7 @@ type Data struct {
 	Basis string  // the comparison that the first screen lists; record.BasisLast where empty
 	FDR   float64 // false discovery rate of the first screen; 0.10 where zero
 
+	Noise      []NoiseRow  // what the collection's own photos say of the noise between days
 	Classes    []ClassRow  // the colour classes' limits
 	Gates      []gate.Gate // the limits used; gate.All() where nil
 	Settings   []Setting   // what was tuned away from its default, or all
@@ -57,11 +58,17 @@ type Data struct {
 
 // ClassRow is one colour class: the hue angles from which and up to which a leaf pixel belongs to it.
 type ClassRow struct {
-	Name             string
-	FromDeg, ToDeg   float64
-	Reason           string
-	MinChroma        float64 // below it a pixel is not judged
-	HasMinChromaNote bool
+	Name           string
+	FromDeg, ToDeg float64
+	Reason         string
+}
+
+// NoiseRow is what a quantity's noise between days was taken to be.
+type NoiseRow struct {
+	Quantity string
+	Factor   float64 // over the declared noise; 1 while the photos do not say
+	DF       float64 // degrees of freedom behind the factor
+	Plants   int     // that it rests on
 }
 
 // Setting is one line of settings.toml.

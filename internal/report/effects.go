@@ -15,7 +15,6 @@ type effectLine struct {
 	Name, Event, Date, Title          string
 	Before, After, Level, Against, Of string
 	P, Sentence, Other                string
-	q                                 float64
 }
 
 func (x *index) effectLine(e record.EventEffect) effectLine {
@@ -28,7 +27,7 @@ func (x *index) effectLine(e record.EventEffect) effectLine {
 	}
 	l := effectLine{Plant: e.Plant, Name: x.title(e.Plant), Event: kindNoun(e.Event), Date: shortDay(e.Date), Title: q.Title,
 		Before: slope(e.SlopeBefore), After: slope(e.SlopeAfter), Level: "–", Against: "no comparison plant", P: "–",
-		Sentence: e.Sentence, Other: e.OtherEvents, q: e.Q}
+		Sentence: e.Sentence, Other: e.OtherEvents}
 	if !math.IsNaN(e.LevelChange) {
 		l.Level = q.Delta(e.LevelChange, e.LevelU95)
 	}
@@ -82,22 +81,38 @@ func (x *index) eventsOf() []eventRow {
 	return out
 }
 
-// effects lists what moved around events, the surest first.
+// maxEffects is how many effects the front of the report tells; the plants' sections have them all.
+const maxEffects = 16
+
+// effectLines lists the effects whose interval leaves zero out, the surest first.
 func (x *index) effectLines() []effectLine {
-	var out []effectLine
+	var sure []record.EventEffect
 	for _, e := range x.d.Effects {
-		if headline[e.Quantity] {
-			out = append(out, x.effectLine(e))
+		if e.Low > 0 || e.High < 0 {
+			sure = append(sure, e)
 		}
 	}
-	sort.SliceStable(out, func(i, j int) bool {
-		a, b := out[i].q, out[j].q
-		if math.IsNaN(b) {
-			return !math.IsNaN(a)
+	ratio := func(e record.EventEffect) float64 { return math.Abs(e.Difference) / (e.High - e.Low) }
+	sort.SliceStable(sure, func(i, j int) bool {
+		a, b := sure[i], sure[j]
+		if qa, qb := orOne(a.Q), orOne(b.Q); qa != qb {
+			return qa < qb
 		}
-		return a < b
+		return ratio(a) > ratio(b)
 	})
+	var out []effectLine
+	for _, e := range sure[:min(len(sure), maxEffects)] {
+		out = append(out, x.effectLine(e))
+	}
 	return out
+}
+
+// orOne takes a probability that could not be computed for one that says nothing.
+func orOne(p float64) float64 {
+	if math.IsNaN(p) {
+		return 1
+	}
+	return p
 }
 
 // pooledRow is one event kind over all plants, one month after it.
@@ -115,7 +130,10 @@ func (x *index) pooledRows() []pooledRow {
 		if !headline[p.Quantity] {
 			continue
 		}
-		q := quantity.Of(p.Quantity, "")
+		q := quantity.Of(p.Quantity, p.Unit)
+		if p.Unit == "relative" {
+			q = quantity.Info{Title: q.Title, Shown: "%", Scale: 100, Ratio: true}
+		}
 		r := pooledRow{Event: kindWords(p.Event), Title: q.Title, Month: p.MonthFromEvent, Plants: p.Plants, Median: q.Delta(p.MedianChange, 0)}
 		if p.Group != "" {
 			r.Event += ", group " + p.Group

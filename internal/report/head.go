@@ -209,6 +209,9 @@ func (x *index) photographAgain() []again {
 				a.Hints = append(a.Hints, g.Hint)
 			}
 		}
+		if m.Note != "" {
+			a.What = m.Note
+		}
 		if a.What == "" {
 			a.What = upperFirst(m.Kind) + "."
 		}

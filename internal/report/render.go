@@ -13,6 +13,7 @@ import (
 	"sync"
 
 	"phototrack/internal/gate"
+	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
 
@@ -136,7 +137,8 @@ func writeWhole(path string, write func(io.Writer) error) (err error) {
 func newRenderer(x *index) (*renderer, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
 		"lower": viewLower, "long": longDay, "short": shortDay, "kind": kindWords, "first": upperFirst, "gate": gateLimit,
-		"percent": func(v float64) float64 { return 100 * v },
+		"quantity": func(name string) string { return upperFirst(quantity.Of(name, "").Title) },
+		"percent":  func(v float64) float64 { return 100 * v },
 	}).ParseFS(assets, "assets/*.html")
 	if err != nil {
 		return nil, fmt.Errorf("report template: %w", err)
