@@ -12,8 +12,8 @@ import (
 // millimetres are more colourful than the root behind them.
 const (
 	tipFromMM, tipToMM = 0.6, 5.0 // the stretch before the end that is looked at
-	tipChroma          = 7.0      // by how much its chroma exceeds the body's
-	tipGreenA          = -6.0
+	tipChroma          = 10.0     // by how much its chroma exceeds the body's
+	tipGreenA          = -7.5
 )
 
 // tips lists the growing tips: green spots on roots, wherever along the wall they are seen, and coloured ends of others.
@@ -39,7 +39,7 @@ func (f *found) tips() []Tip {
 }
 
 const (
-	spotLeastMM2, spotMostMM2 = 5.0, 150.0
+	spotLeastMM2, spotMostMM2 = 7.0, 150.0
 	spotFarthest              = 80 * math.Pi / 180
 	spotFree                  = 52 * math.Pi / 180 // beyond this a tip need not hang on a root that was traced
 )
