@@ -1,11 +1,198 @@
 package root
 
 import (
+	"fmt"
+	"image"
+	"image/color"
+	"image/draw"
+	"math"
+
+	"golang.org/x/image/font"
+	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/font/opentype"
+	"golang.org/x/image/math/fixed"
+
 	"phototrack/internal/raster"
-	"phototrack/internal/wall"
+	"phototrack/internal/record"
 )
 
-func drawWall(w Wall, r Result, f *found) raster.BGR { return w.Pic }
-func guessPot(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]float64) (potFit, bool) {
-	return potFit{}, false
+// Inks of the set of Okabe & Ito (2008), which colour-blind readers tell apart. Every kind of mark also differs in form.
+var (
+	inkRoot   = color.NRGBA{240, 228, 66, 255}
+	inkTip    = color.NRGBA{86, 180, 233, 255}
+	inkNew    = color.NRGBA{230, 159, 0, 255}
+	inkGone   = color.NRGBA{204, 121, 167, 255}
+	inkCase   = color.NRGBA{0, 0, 0, 200}
+	inkPaper  = color.NRGBA{250, 250, 248, 255}
+	inkText   = color.NRGBA{30, 30, 30, 255}
+	inkUnseen = color.NRGBA{120, 120, 120, 255}
+)
+
+const (
+	legendPx = 58 // height of the strip under the picture
+	marginPx = 10
+)
+
+// board is a picture being drawn on.
+type board struct {
+	img  *image.NRGBA
+	face font.Face
+}
+
+func newBoard(w, h int, fontPx float64) *board {
+	b := &board{img: image.NewNRGBA(image.Rect(0, 0, w, h))}
+	draw.Draw(b.img, b.img.Bounds(), image.NewUniform(inkPaper), image.Point{}, draw.Src)
+	if f, err := opentype.Parse(goregular.TTF); err == nil {
+		b.face, _ = opentype.NewFace(f, &opentype.FaceOptions{Size: fontPx, DPI: 72, Hinting: font.HintingFull})
+	}
+	return b
+}
+
+func (b *board) paste(p raster.BGR, x0, y0 int) {
+	for y := range p.H {
+		for x := range p.W {
+			q := p.Pix[3*(y*p.W+x):]
+			if q[0]|q[1]|q[2] == 0 { // nothing seen there
+				continue
+			}
+			b.img.SetNRGBA(x0+x, y0+y, color.NRGBA{q[2], q[1], q[0], 255})
+		}
+	}
+}
+
+func (b *board) blend(x, y int, c color.NRGBA, a float64) {
+	if !(image.Point{X: x, Y: y}.In(b.img.Rect)) || a <= 0 {
+		return
+	}
+	a = math.Min(1, a) * float64(c.A) / 255
+	p := b.img.NRGBAAt(x, y)
+	mix := func(u, v uint8) uint8 { return uint8(float64(u)*(1-a) + float64(v)*a + 0.5) }
+	b.img.SetNRGBA(x, y, color.NRGBA{mix(p.R, c.R), mix(p.G, c.G), mix(p.B, c.B), 255})
+}
+
+// line draws a stroke of the given width through the points, dashed where dash > 0 (px on, as many off).
+func (b *board) line(p []record.Point, width float64, c color.NRGBA, dash float64) {
+	if len(p) < 2 {
+		return
+	}
+	// The distance to the whole line is needed per pixel, or joints would be blended twice.
+	best := map[image.Point]float64{}
+	done := 0.0
+	for i := 1; i < len(p); i++ {
+		a, q := p[i-1], p[i]
+		l := math.Hypot(q.X-a.X, q.Y-a.Y)
+		r := width/2 + 1
+		for y := int(math.Min(a.Y, q.Y) - r); y <= int(math.Max(a.Y, q.Y)+r)+1; y++ {
+			for x := int(math.Min(a.X, q.X) - r); x <= int(math.Max(a.X, q.X)+r)+1; x++ {
+				t := 0.0
+				if l > 0 {
+					t = math.Min(1, math.Max(0, ((float64(x)-a.X)*(q.X-a.X)+(float64(y)-a.Y)*(q.Y-a.Y))/(l*l)))
+				}
+				if dash > 0 && math.Mod(done+t*l, 2*dash) > dash {
+					continue
+				}
+				d := math.Hypot(float64(x)-a.X-t*(q.X-a.X), float64(y)-a.Y-t*(q.Y-a.Y))
+				k := image.Point{X: x, Y: y}
+				if v, ok := best[k]; !ok || d < v {
+					best[k] = d
+				}
+			}
+		}
+		done += l
+	}
+	for k, d := range best {
+		b.blend(k.X, k.Y, c, width/2+0.5-d)
+	}
+}
+
+func (b *board) ring(x, y, r, width float64, c color.NRGBA) {
+	for v := int(y - r - width - 1); v <= int(y+r+width+1); v++ {
+		for u := int(x - r - width - 1); u <= int(x+r+width+1); u++ {
+			b.blend(u, v, c, width/2+0.5-math.Abs(math.Hypot(float64(u)-x, float64(v)-y)-r))
+		}
+	}
+}
+
+func (b *board) text(x, y int, s string) int {
+	if b.face == nil {
+		return x
+	}
+	d := font.Drawer{Dst: b.img, Src: image.NewUniform(inkText), Face: b.face, Dot: fixed.P(x, y)}
+	d.DrawString(s)
+	return d.Dot.X.Round()
+}
+
+func (b *board) picture() raster.BGR {
+	w, h := b.img.Rect.Dx(), b.img.Rect.Dy()
+	out := raster.NewBGR(w, h)
+	for i := range w * h {
+		out.Pix[3*i], out.Pix[3*i+1], out.Pix[3*i+2] = b.img.Pix[4*i+2], b.img.Pix[4*i+1], b.img.Pix[4*i]
+	}
+	return out
+}
+
+// scaleBar draws a bar of 10 mm with its label, its right end at x.
+func (b *board) scaleBar(x, y int, pxPerMM float64) {
+	l := 10 * pxPerMM
+	x0 := float64(x) - l
+	b.line([]record.Point{{X: x0, Y: float64(y)}, {X: float64(x), Y: float64(y)}}, 3, inkText, 0)
+	for _, u := range [2]float64{x0, float64(x)} {
+		b.line([]record.Point{{X: u, Y: float64(y) - 4}, {X: u, Y: float64(y) + 4}}, 1.6, inkText, 0)
+	}
+	b.text(int(x0), y+18, "10 mm")
+}
+
+// drawWall is the unrolled wall with roots, tips and the limits of what is counted, a legend and a scale bar.
+func drawWall(w Wall, r Result, limit func(y float64) float64) raster.BGR {
+	width := max(w.Pic.W+2*marginPx, 560)
+	b := newBoard(width, w.Pic.H+2*marginPx+legendPx, 14)
+	x0 := (width - w.Pic.W) / 2
+	b.paste(w.Pic, x0, marginPx)
+	at := func(p record.Point) record.Point {
+		x, y := w.px(p)
+		return record.Point{X: x + float64(x0), Y: y + marginPx}
+	}
+	for _, side := range [2]float64{-1, 1} {
+		h := float64(w.Pic.H) / w.PxPerMM
+		l := []record.Point{at(record.Point{X: side * limit(0)}), at(record.Point{X: side * limit(h), Y: h})}
+		b.line(l, 2.4, inkCase, 0)
+		b.line(l, 1.4, color.NRGBA{255, 255, 255, 255}, 5)
+	}
+	for _, pass := range [2]bool{true, false} {
+		for _, root := range r.Roots {
+			var l []record.Point
+			for _, p := range root.Wall {
+				l = append(l, at(p))
+			}
+			if pass {
+				b.line(l, 4, inkCase, 0)
+			} else {
+				b.line(l, 2, inkRoot, 0)
+			}
+		}
+	}
+	for _, t := range r.Tips {
+		p := at(t.Wall)
+		b.ring(p.X, p.Y, 7, 4, inkCase)
+		b.ring(p.X, p.Y, 7, 2, inkTip)
+	}
+	y := w.Pic.H + 2*marginPx + 16
+	x := marginPx
+	b.sample(x, y-5, inkRoot, 0)
+	x = b.text(x+34, y, "root centreline") + 22
+	b.ring(float64(x)+7, float64(y-5), 7, 4, inkCase)
+	b.ring(float64(x)+7, float64(y-5), 7, 2, inkTip)
+	x = b.text(x+22, y, "growing tip") + 22
+	b.sample(x, y-5, color.NRGBA{255, 255, 255, 255}, 5)
+	b.text(x+34, y, "60° of azimuth")
+	b.text(marginPx, y+26, fmt.Sprintf("%.0f mm of root seen; unrolled wall, rim above, width along the wall", w.SeenMM))
+	b.scaleBar(width-marginPx, y+12, w.PxPerMM)
+	return b.picture()
+}
+
+// sample is a legend's piece of line.
+func (b *board) sample(x, y int, c color.NRGBA, dash float64) {
+	l := []record.Point{{X: float64(x), Y: float64(y)}, {X: float64(x) + 28, Y: float64(y)}}
+	b.line(l, 4, inkCase, 0)
+	b.line(l, 2, c, dash)
 }
