@@ -141,7 +141,10 @@ func (p *Profile) Grey() bool { return p.grey }
 
 // ToSRGB converts interleaved blue, green, red pixels in place. A grey profile is applied to the green channel, which in
 // a grey picture equals the others. Errors: ErrProfile; the pixels are then as they were.
-func (p *Profile) ToSRGB(pix []byte) (Result, error) {
+func (p *Profile) ToSRGB(pix []byte) (Result, error) { return p.convert(pix, fastFrom) }
+
+// convert takes the profile apart for pictures of at least so many pixels.
+func (p *Profile) convert(pix []byte, fastFrom int) (Result, error) {
 	r := Result{Name: p.name}
 	if p.grey {
 		return p.greyToSRGB(pix, r)

@@ -288,7 +288,7 @@ func FuzzToSRGB(f *testing.F) {
 		}
 		defer p.Close()
 		pix := noise(64)
-		r, err := p.ToSRGB(pix)
+		r, err := p.convert(pix, 1)
 		if err == nil && (r.ClippedShare < 0 || r.ClippedShare > 1) {
 			t.Fatal("share outside 0 to 1")
 		}

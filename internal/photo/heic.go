@@ -80,7 +80,8 @@ func (h *header) takeCodePoints(c codec.CodePoints) error {
 	return nil
 }
 
-// boxesComplete walks the outermost boxes (ISO/IEC 14496-12, 4.2): a file that was cut short ends within one.
+// boxesComplete walks the outermost boxes (ISO/IEC 14496-12, 4.2): a file that was cut short ends within one, and one that
+// was copied badly has zeros among its picture data.
 func boxesComplete(data []byte) error {
 	for pos := int64(0); pos < int64(len(data)); {
 		if pos+8 > int64(len(data)) {
@@ -101,6 +102,11 @@ func boxesComplete(data []byte) error {
 		}
 		if size > uint64(int64(len(data))-pos) {
 			return fmt.Errorf("%w: the HEIC is cut short after %d bytes", ErrUnreadable, len(data))
+		}
+		if string(data[pos+4:pos+8]) == "mdat" { // HEVC data never hold three zeros in a row
+			if at := lostSector(data, int(pos)+8, int(pos+int64(size))); at >= 0 {
+				return fmt.Errorf("%w: the HEIC has lost data from byte %d on, as after a failed copy", ErrUnreadable, at)
+			}
 		}
 		pos += int64(size)
 	}

@@ -162,3 +162,15 @@ func TestHEICCutShortIsRefused(t *testing.T) {
 	_, err := Read(data, Limits{MaxPixels: 100})
 	assert.ErrorIs(t, err, ErrTooLarge)
 }
+
+// TestHEICWithLostSectorsIsRefused: the decoder conceals what is missing, so zeros of a failed copy are looked for.
+func TestHEICWithLostSectorsIsRefused(t *testing.T) {
+	data := heicOf(t, ".jpg", encodeJPEG(t, toGo(uneven(700, 500))), "-q", "90")
+	mustRead(t, data)
+	for at := 8 * sectorBytes; at+3*sectorBytes < len(data); at += 7 * sectorBytes {
+		bad := bytes.Clone(data)
+		clear(bad[at : at+2*sectorBytes])
+		_, err := Read(bad, Limits{})
+		assert.ErrorIs(t, err, ErrUnreadable, "zeros at %d of %d", at, len(data))
+	}
+}

@@ -194,6 +194,34 @@ func TestDamagedJPEGIsRefused(t *testing.T) {
 	assert.LessOrEqual(t, passed, tries/10, "of %d", tries)
 }
 
+// TestLostSectors tells the zeros of a failed copy from zeros that belong there.
+func TestLostSectors(t *testing.T) {
+	full := bytes.Repeat([]byte{7}, 4096)
+	with := func(from, to int) []byte {
+		b := bytes.Clone(full)
+		clear(b[from:to])
+		return b
+	}
+	cases := []struct {
+		name string
+		data []byte
+		want int
+	}{
+		{"nothing lost", full, -1},
+		{"one sector", with(1024, 1536), 1024},
+		{"three sectors", with(512, 2048), 512},
+		{"a zero by chance on both sides", with(1023, 1537), 1024},
+		{"to the end", with(3584, 4096), 3584},
+		{"from the start", with(0, 512), 0},
+		{"a plain area within", with(1000, 2500), -1},
+		{"a plain area that starts at a border", with(1024, 1600), -1},
+		{"part of a sector", with(1024, 1300), -1},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, lostSector(c.data, 0, len(c.data))) })
+	}
+}
+
 // TestTooManyPasses: a progressive file with more passes than any camera writes is refused before it is decoded.
 func TestTooManyPasses(t *testing.T) {
 	data := testdata(t, "progressive.jpg")
@@ -222,7 +250,7 @@ func TestTrailingBytesAreNoFault(t *testing.T) {
 func TestFlippedBits(t *testing.T) {
 	exif := phoneEXIF(le, 6, "2026:05:14 09:30:00", "+02:00")
 	files := [][]byte{jpegWith(encodeJPEG(t, picture()), app1(exif)), encodePNG(t, picture()), testdata(t, "lossy.webp"),
-		testdata(t, "lossless_alpha.webp"), turnedTIFF(), encodeTIFF(t, picture(), tiff.Deflate)}
+		testdata(t, "lossless_alpha.webp"), turnedTIFF(), encodeTIFF(t, picture(), tiff.Deflate), testdata(t, "sample.heic")}
 	r := rand.New(rand.NewPCG(7, 8))
 	for _, data := range files {
 		for range 300 {
@@ -244,7 +272,7 @@ func fuzzSeeds(f *testing.F) {
 	for _, data := range [][]byte{jpegWith(encodeJPEG(f, picture()), app1(exif)), pngWith(encodePNG(f, picture()), chunk("eXIf", exif)),
 		riffWith(testdata(f, "lossy.webp"), 0x08, nil, riffChunk("EXIF", exif)), turnedTIFF(), testdata(f, "lossless_alpha.webp"),
 		testdata(f, "progressive.jpg"), pngHead(8, 8, 8), jpegHead(jpegSOF0, 8, 8, 8, 3), tiffHead(8, 8),
-		[]byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic\x00\x00\x00\x08meta")} {
+		testdata(f, "sample.heic"), []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic\x00\x00\x00\x08meta")} {
 		f.Add(data)
 	}
 }

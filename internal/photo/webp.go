@@ -19,6 +19,9 @@ func parseWebP(data []byte) (*header, error) {
 	if end > int64(len(data)) {
 		return nil, fmt.Errorf("%w: the WebP is cut short after %d of %d bytes", ErrUnreadable, len(data), end)
 	}
+	if at := lostSector(data, 12, int(end)); at >= 0 {
+		return nil, fmt.Errorf("%w: the WebP has lost data from byte %d on, as after a failed copy", ErrUnreadable, at)
+	}
 	info, err := codec.ReadWebPInfo(data[:end])
 	if err != nil {
 		return nil, fmt.Errorf("%w: %v", ErrUnreadable, err)
