@@ -57,7 +57,7 @@ func runCheck(cmd *cobra.Command, a *app, o checkOptions, args []string) error {
 			continue
 		}
 		for _, p := range list.Photos {
-			jobs = append(jobs, pipeline.Job{Path: p.Path, Name: filepath.Base(p.Path), Pictures: o.overlay != ""})
+			jobs = append(jobs, pipeline.Job{Path: p.Path, Rel: p.Rel, Name: filepath.Base(p.Path), Pictures: o.overlay != ""})
 		}
 		for _, u := range list.Unknown {
 			cmd.PrintErrf("%s: %s\n  hint: %s\n", clean(u.Rel), clean(u.Why), clean(u.Hint))

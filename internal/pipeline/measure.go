@@ -25,9 +25,17 @@ const MeasuringVersion = "2026.11.1"
 // Job is one photo to be measured.
 type Job struct {
 	Path      string       `json:"path"`
+	Rel       string       `json:"rel"`  // within the folder of photos: a date in it may date the photo; the name where empty
 	Name      string       `json:"name"` // as the grower knows it; the path's last part where empty
 	GivenDate record.Stamp `json:"given_date"`
 	Pictures  bool         `json:"pictures"` // make the working pictures
+}
+
+func (j Job) rel() string {
+	if j.Rel != "" {
+		return j.Rel
+	}
+	return j.Name
 }
 
 // Measure measures one photo: a pure function of its bytes, the job and the collection's files (settings, pots, cards,
@@ -107,7 +115,7 @@ func (m *measuring) date(exif record.Stamp) {
 	case !exif.IsZero():
 		p.Taken = exif
 	default:
-		if s, ok := collection.DateFromName(m.job.Path); ok {
+		if s, ok := collection.DateFromName(m.job.rel()); ok {
 			p.Taken = s
 		} else {
 			p.Taken = m.job.GivenDate

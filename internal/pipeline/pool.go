@@ -31,7 +31,7 @@ func refused(data []byte, job Job, code, detail string) record.Photo {
 	sum := sha256.Sum256(data)
 	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hex.EncodeToString(sum[:]), Bytes: int64(len(data)),
 		Status: record.Rejected, Reasons: []record.Reason{{Code: code, Detail: detail}}}
-	if s, ok := collection.DateFromName(job.Path); ok {
+	if s, ok := collection.DateFromName(job.rel()); ok {
 		p.Taken = s
 	}
 	return p

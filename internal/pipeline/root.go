@@ -1,7 +1,73 @@
 package pipeline
 
+import (
+	"errors"
+
+	"phototrack/internal/measure/root"
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+	"phototrack/internal/wall"
+)
+
 // root measures the roots seen through the wall of a clear pot.
 func (m *measuring) root() {
-	m.fail("no_pot", "measuring roots is not built in")
+	cal, ms := m.cal, m.settings.Measurement
+	cam := cal.Camera
+	in := root.Input{
+		Img:       m.frame.Img,
+		Camera:    wall.Camera{Fx: cam.F, Fy: cam.F, Cx: cam.CX, Cy: cam.CY, R: cam.R, T: wall.Vec(cam.T)},
+		Lab:       m.lab,
+		ScaleRelU: cal.ScaleRelU, PrintRelU: cal.PrintRelU, DistanceMM: cal.DistanceMM,
+		OffsetMM: ms.OffsetMM,
+		Blocked:  [][]record.Point{points(cal.Outline(2))},
+	}
+	for _, t := range cal.TagOutlines(1) {
+		in.Blocked = append(in.Blocked, points(t))
+	}
+	if m.override.OffsetMM != nil {
+		in.OffsetMM = *m.override.OffsetMM
+	}
+	in.Pot, in.PotSource = m.pot()
+	res, why, err := root.Measure(in, root.Settings{DepthCommonMM: ms.DepthCommonMM, DepthShotMM: ms.DepthShotMM})
+	if err != nil {
+		if errors.Is(err, root.ErrNoPot) {
+			m.fail("no_pot", "")
+		} else {
+			m.fail("no_pot", "%v", err)
+		}
+		m.pictures(nil)
+		return
+	}
+	m.p.Reasons = append(m.p.Reasons, why...)
+	m.p.Quantities = append(m.p.Quantities, res.Quantities...)
+	m.p.Outlines = res.Outlines
+	m.p.Notes = append(m.p.Notes, res.Notes...)
+	m.p.WallRoots = res.Wall.Roots
 	m.pictures(nil)
+	if m.job.Pictures {
+		if res.Wall.Pic.W > 0 {
+			pic := raster.BGR{W: res.Wall.Pic.W, H: res.Wall.Pic.H, Pix: append([]uint8(nil), res.Wall.Pic.Pix...)}
+			CorrectColours(pic, &cal.Colour)
+			m.store(PictureWall, pic)
+		}
+		if res.WallShown.W > 0 {
+			m.store(PictureWallOverlay, res.WallShown)
+		}
+	}
+}
+
+// pot is the clear pot in force on the photo's day and where its size comes from.
+func (m *measuring) pot() (record.Pot, string) {
+	if m.override.Pot.Known() {
+		return m.override.Pot, "a correction"
+	}
+	if m.c == nil {
+		return record.Pot{}, ""
+	}
+	return m.c.PotAt(m.p.Plant, m.p.Taken.Day()), "plants.csv and events.csv"
+}
+
+func (m *measuring) lab(b, g, r uint8) (float32, float32, float32) {
+	c := m.cal.Colour.Lab(b, g, r)
+	return float32(c.L), float32(c.A), float32(c.B)
 }

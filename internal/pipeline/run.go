@@ -36,6 +36,8 @@ type RunResult struct {
 	Measured              []record.Photo // without pictures, in the order of day, plant, name
 	Errors                []error        // files that could not be read at all
 	Pending               int            // photos left when the run was stopped
+
+	dated []collection.Correction // dates given on the command line, to be written down
 }
 
 // Run measures what is new among the photos of a folder, or whose inputs changed, and puts each into the store in one
@@ -83,6 +85,10 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o RunO
 	if err != nil {
 		run.Outcome = "stopped: " + err.Error()
 	}
+	// Dates given by hand are kept with the grower's corrections, so that nothing lives in the store alone.
+	if e := c.AppendCorrections(res.dated...); err == nil {
+		err = e
+	}
 	// The end of a run is noted even when the run was cancelled.
 	if e := st.EndRun(context.WithoutCancel(ctx), run); err == nil {
 		err = e
@@ -119,11 +125,8 @@ func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *re
 		return err
 	}
 	if p.Taken.Source == "given" && c.OverrideFor(p.SHA256, p.Name).Date.IsZero() {
-		k := collection.Correction{Time: time.Now().Format(time.RFC3339), Photo: collection.PhotoRef(p.SHA256, p.Name),
-			Field: collection.FieldDate, New: p.Taken.String(), Reason: "given with --date"}
-		if err := c.AppendCorrection(k); err != nil {
-			return err
-		}
+		res.dated = append(res.dated, collection.Correction{Time: time.Now().Format(time.RFC3339), Photo: collection.PhotoRef(p.SHA256, p.Name),
+			Field: collection.FieldDate, New: p.Taken.String(), Reason: "given with --date"})
 	}
 	switch p.Status {
 	case record.Accepted:
@@ -176,7 +179,7 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 			continue
 		}
 		planned[sha] = true
-		job := Job{Path: f.Path, Name: filepath.Base(f.Path), GivenDate: o.GivenDate, Pictures: true}
+		job := Job{Path: f.Path, Rel: f.Rel, Name: filepath.Base(f.Path), GivenDate: o.GivenDate, Pictures: true}
 		if p, ok := bySHA[sha]; ok {
 			dated := p.Taken.IsZero() && !o.GivenDate.IsZero()
 			if p.SettingsKey == c.InputsKey(MeasuringVersion, p) && !dated {
@@ -193,8 +196,8 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 		if planned[p.SHA256] || p.SettingsKey == c.InputsKey(MeasuringVersion, p) {
 			continue
 		}
-		path := c.Path(filepath.FromSlash(collection.ArchivePath(p)))
-		if _, err := os.Stat(path); err != nil {
+		path, ok := c.Original(p)
+		if !ok {
 			if _, err := os.Stat(p.Path); err != nil {
 				continue // the original is gone; its numbers stay as they were measured
 			}

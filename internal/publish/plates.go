@@ -3,9 +3,12 @@ package publish
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"image/jpeg"
+	"os"
 	"path/filepath"
+	"strings"
 
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
@@ -39,7 +42,7 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 			}
 			preset, _ := plate.PresetNamed("wide")
 			var b bytes.Buffer
-			if err := plate.WritePNG(&b, plate.Spec{Preset: preset, Rows: []plate.Row{row}}); err != nil {
+			if err := plate.WritePNG(&b, plate.Spec{Preset: preset, Rows: []plate.Row{row}, Words: words(c, p, view)}); err != nil {
 				continue // a plant whose pictures cannot be aligned has no plate; its section shows the photos
 			}
 			name := fmt.Sprintf("%03d_%s.png", p.Number, view)
@@ -50,6 +53,14 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 		}
 	}
 	return links, nil
+}
+
+func words(c *collection.Collection, p record.Plant, view record.View) plate.Words {
+	w := plate.Words{Plant: p.Number, Name: p.Name, Group: p.Group, View: string(view), Collection: c.Settings.Report.Title}
+	if w.Collection == "" {
+		w.Collection = filepath.Base(c.Dir)
+	}
+	return w
 }
 
 // spread picks at most n of a list, the first and last among them, evenly.
@@ -75,7 +86,11 @@ func plateRow(ctx context.Context, c *collection.Collection, st *series.Store, p
 		if err != nil {
 			continue
 		}
-		f, ok := plate.FromPhoto(ph, img)
+		whole, ok, err := st.Get(ctx, ph.SHA256) // with its outlines, which the list of all photos lacks
+		if err != nil || !ok {
+			continue
+		}
+		f, ok := plate.FromPhoto(&whole, img)
 		if !ok {
 			continue
 		}
@@ -112,7 +127,7 @@ func values(p *record.Photo, an change.Analysis) []string {
 func classRows(s collection.ClassSettings) []report.ClassRow {
 	var out []report.ClassRow
 	for _, k := range leaf.DefaultClasses().Classes {
-		r := report.ClassRow{Name: k.Name, FromDeg: k.FromDeg, ToDeg: k.ToDeg, Reason: k.Reason, MinChroma: s.MinChroma}
+		r := report.ClassRow{Name: k.Name, FromDeg: k.FromDeg, ToDeg: k.ToDeg, Reason: k.Reason}
 		switch k.Name {
 		case "green":
 			r.FromDeg, r.ToDeg = s.GreenFromDeg, s.PurpleFromDeg
@@ -126,4 +141,125 @@ func classRows(s collection.ClassSettings) []report.ClassRow {
 		out = append(out, r)
 	}
 	return out
+}
+
+// PlateOptions say what a plate shows.
+type PlateOptions struct {
+	Plants []int       // one, or several against each other
+	Dates  []string    // sessions to show, YYYY-MM-DD or YYYY-MM; empty: up to six, the first and last among them
+	View   record.View // "": leaf where there are leaf photos, else root
+	Preset string      // screen, square, a4, wide
+	PDF    bool        // exact scale, text as text
+	Moving bool        // a moving picture (GIF) of one plant
+	Out    string      // folder
+}
+
+// ErrNoPhotos says that a plate would show nothing.
+var ErrNoPhotos = errors.New("no photos to show")
+
+// Plate writes one plate, or moving picture, and gives its path.
+func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o PlateOptions) (string, error) {
+	photos, err := st.All(ctx)
+	if err != nil {
+		return "", err
+	}
+	preset, ok := plate.PresetNamed(o.Preset)
+	if !ok {
+		return "", &fsx.HintError{What: fmt.Sprintf("%q is not a preset", o.Preset), Hint: "Use screen, square, a4 or wide."}
+	}
+	an := Analyze(c, photos, "", "")
+	spec := plate.Spec{Preset: preset, Exact: o.PDF}
+	name := "plate"
+	for _, n := range o.Plants {
+		p, listed := c.Plant(n)
+		if !listed {
+			return "", &fsx.HintError{What: fmt.Sprintf("plant %d is not in plants.csv", n), Hint: "Give a number that is listed there."}
+		}
+		view := o.View
+		if view == "" {
+			view = record.Leaf
+			if len(counted(photos, n, view, "")) == 0 {
+				view = record.Root
+			}
+		}
+		row, ok := plateRow(ctx, c, st, p, chosen(counted(photos, n, view, ""), o.Dates), an)
+		if !ok && len(row.Frames) == 0 {
+			return "", &fsx.HintError{What: fmt.Sprintf("plant %d has no photo that counts on the chosen dates", n), Hint: "Look at sessions.csv for its dates, or measure its photos first.", Err: ErrNoPhotos}
+		}
+		spec.Rows = append(spec.Rows, row)
+		spec.Words = words(c, p, view)
+		name += fmt.Sprintf("_%03d_%s", n, view)
+	}
+	if len(o.Plants) > 1 {
+		spec.Words.Plant, spec.Words.Name = 0, rowLabels(spec.Rows)
+	}
+	if err := os.MkdirAll(o.Out, 0o755); err != nil {
+		return "", fsx.Explain(o.Out, err)
+	}
+	var b bytes.Buffer
+	switch {
+	case o.Moving:
+		name += ".gif"
+		err = plate.Animate(&b, spec.Rows[0].Frames, plate.Motion{Title: spec.Rows[0].Label})
+	case o.PDF:
+		name += ".pdf"
+		err = plate.WritePDF(&b, spec)
+	default:
+		name += "_" + preset.Name + ".png"
+		err = plate.WritePNG(&b, spec)
+	}
+	if err != nil {
+		return "", err
+	}
+	path := filepath.Join(o.Out, name)
+	return path, fsx.WriteFileAtomic(path, b.Bytes(), 0o644)
+}
+
+func rowLabels(rows []plate.Row) string {
+	s := ""
+	for i, r := range rows {
+		if i > 0 {
+			s += " and "
+		}
+		s += r.Label
+	}
+	return s
+}
+
+// chosen keeps the sessions on the wanted dates (a month stands for its first session), all spread where none is wanted.
+func chosen(list []*record.Photo, dates []string) []*record.Photo {
+	if len(dates) == 0 {
+		return spread(list, platePanels)
+	}
+	var out []*record.Photo
+	for _, d := range dates {
+		for _, p := range list {
+			if strings.HasPrefix(p.Taken.Day(), d) {
+				out = append(out, p)
+				break
+			}
+		}
+	}
+	return out
+}
+
+// Round writes the sheet for the next round of photos, as a page and as a PDF, and gives their paths.
+func Round(ctx context.Context, c *collection.Collection, st *series.Store, dir, version string) ([]string, error) {
+	photos, err := st.All(ctx)
+	if err != nil {
+		return nil, err
+	}
+	from, to, _, err := Period{}.resolve(photos)
+	if err != nil {
+		return nil, err
+	}
+	d := reportData(ctx, c, st, photos, Analyze(c, photos, from, to), version)
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return nil, fsx.Explain(dir, err)
+	}
+	page, pdf := filepath.Join(dir, "round.html"), filepath.Join(dir, "round.pdf")
+	if err := report.WriteRoundFile(page, d); err != nil {
+		return nil, err
+	}
+	return []string{page, pdf}, report.WriteRoundPDFFile(pdf, d)
 }

@@ -174,9 +174,8 @@ func headlines(an change.Analysis) []string {
 
 func reportData(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis, version string) report.Data {
 	d := report.Data{
-		Collection: c.Settings.Report.Title, From: an.From, To: an.To, Made: time.Now(), Version: version,
-		Plants: c.Plants, Events: c.Events, Photos: photos, Sessions: an.Sessions, Changes: an.Changes, Trends: an.Trends,
-		Effects: an.Effects, Pooled: an.Pooled, Watch: an.Watch, Missing: an.Missing, FDR: c.Settings.Change.FalseDiscovery,
+		Collection: c.Settings.Report.Title, Made: time.Now(), Version: version,
+		Plants: c.Plants, Events: c.Events, Photos: photos, FDR: c.Settings.Change.FalseDiscovery,
 		Classes: classRows(c.Settings.Classes), ColourMode: colourMode(photos),
 		Picture: func(sha, kind string) []byte {
 			data, ok, err := st.Picture(ctx, sha, kind)
@@ -193,14 +192,12 @@ func reportData(ctx context.Context, c *collection.Collection, st *series.Store,
 			return "../../" + rel
 		},
 	}
+	d.Take(an)
 	if d.Collection == "" {
 		d.Collection = filepath.Base(c.Dir)
 	}
 	for _, p := range c.Problems {
 		d.Faults = append(d.Faults, p.Error())
-	}
-	if an.Season != "" {
-		d.Next = append(d.Next, an.Season)
 	}
 	return d
 }
