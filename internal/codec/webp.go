@@ -51,6 +51,9 @@ func WebP(data []byte, dst raster.BGR, alpha bool) error {
 	if err := room(data, dst); err != nil {
 		return err
 	}
+	if i, err := ReadWebPInfo(data); err != nil || i.W != dst.W || i.H != dst.H {
+		return fmt.Errorf("%w: the size is not the header's", ErrDecode)
+	}
 	bad := fmt.Errorf("%w: the WebP data are damaged or cut short", ErrDecode)
 	src := (*C.uint8_t)(unsafe.Pointer(&data[0]))
 	if !alpha {
