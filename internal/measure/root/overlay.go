@@ -18,14 +18,13 @@ import (
 
 // Inks of the set of Okabe & Ito (2008), which colour-blind readers tell apart. Every kind of mark also differs in form.
 var (
-	inkRoot   = color.NRGBA{240, 228, 66, 255}
-	inkTip    = color.NRGBA{86, 180, 233, 255}
-	inkNew    = color.NRGBA{230, 159, 0, 255}
-	inkGone   = color.NRGBA{204, 121, 167, 255}
-	inkCase   = color.NRGBA{0, 0, 0, 200}
-	inkPaper  = color.NRGBA{250, 250, 248, 255}
-	inkText   = color.NRGBA{30, 30, 30, 255}
-	inkUnseen = color.NRGBA{120, 120, 120, 255}
+	inkRoot  = color.NRGBA{240, 228, 66, 255}
+	inkTip   = color.NRGBA{86, 180, 233, 255}
+	inkNew   = color.NRGBA{230, 159, 0, 255}
+	inkGone  = color.NRGBA{204, 121, 167, 255}
+	inkCase  = color.NRGBA{0, 0, 0, 200}
+	inkPaper = color.NRGBA{250, 250, 248, 255}
+	inkText  = color.NRGBA{30, 30, 30, 255}
 )
 
 const (
@@ -173,6 +172,9 @@ func drawWall(w Wall, r Result, limit func(y float64) float64) raster.BGR {
 	}
 	for _, t := range r.Tips {
 		p := at(t.Wall)
+		if !(image.Point{X: int(p.X), Y: int(p.Y)}.In(image.Rect(x0, 0, x0+w.Pic.W, w.Pic.H))) {
+			continue // beyond the drawn azimuths
+		}
 		b.ring(p.X, p.Y, 7, 4, inkCase)
 		b.ring(p.X, p.Y, 7, 2, inkTip)
 	}
@@ -186,6 +188,45 @@ func drawWall(w Wall, r Result, limit func(y float64) float64) raster.BGR {
 	b.sample(x, y-5, color.NRGBA{255, 255, 255, 255}, 5)
 	b.text(x+34, y, "60° of azimuth")
 	b.text(marginPx, y+26, fmt.Sprintf("%.0f mm of root seen; unrolled wall, rim above, width along the wall", w.SeenMM))
+	b.scaleBar(width-marginPx, y+12, w.PxPerMM)
+	return b.picture()
+}
+
+// DrawChange is the later wall with what is new (solid, thick), kept (thin) and gone (dashed) since the earlier one.
+func DrawChange(w Wall, r Registration) raster.BGR {
+	width := max(w.Pic.W+2*marginPx, 560)
+	b := newBoard(width, w.Pic.H+2*marginPx+legendPx, 14)
+	x0 := (width - w.Pic.W) / 2
+	b.paste(w.Pic, x0, marginPx)
+	draw := func(lines [][]record.Point, px float64, c color.NRGBA, dash float64) {
+		for _, l := range lines {
+			q := make([]record.Point, len(l))
+			for i, p := range l {
+				x, y := w.px(p)
+				q[i] = record.Point{X: x + float64(x0), Y: y + marginPx}
+			}
+			b.line(q, px+2, inkCase, 0)
+			b.line(q, px, c, dash)
+		}
+	}
+	draw(r.Kept, 1.5, inkRoot, 0)
+	draw(r.Gone, 2.5, inkGone, 6)
+	draw(r.New, 3.5, inkNew, 0)
+	y := w.Pic.H + 2*marginPx + 16
+	x := marginPx
+	for _, k := range []struct {
+		c    color.NRGBA
+		dash float64
+		say  string
+	}{
+		{inkNew, 0, fmt.Sprintf("new %.0f mm", r.NewMM)},
+		{inkRoot, 0, fmt.Sprintf("kept %.0f mm", r.KeptMM)},
+		{inkGone, 6, fmt.Sprintf("gone %.0f mm", r.GoneMM)},
+	} {
+		b.sample(x, y-5, k.c, k.dash)
+		x = b.text(x+34, y, k.say) + 22
+	}
+	b.text(marginPx, y+26, fmt.Sprintf("later wall; the pot was turned by %.0f°, %.0f %% of the wall is on both photos", r.RotationDeg, 100*r.OverlapShare))
 	b.scaleBar(width-marginPx, y+12, w.PxPerMM)
 	return b.picture()
 }

@@ -1,0 +1,226 @@
+package root
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+)
+
+// wallMeta is what Wall.Meta writes.
+type wallMeta struct {
+	PxPerMM  float64    `json:"px_per_mm"`
+	ZeroPx   float64    `json:"zero_px"`
+	Pot      record.Pot `json:"pot"`
+	LengthMM []float64  `json:"length_mm"`
+	SeenMM   float64    `json:"seen_mm"`
+}
+
+// Meta is the small text that, with the wall's picture and its centrelines, makes the Wall again.
+func (w *Wall) Meta() string {
+	b, err := json.Marshal(wallMeta{w.PxPerMM, w.ZeroPx, w.Pot, w.LengthMM, w.SeenMM})
+	if err != nil {
+		return ""
+	}
+	return string(b)
+}
+
+// ParseWall puts a stored wall together again: the text of Meta, the picture (JPEG is good enough) and the centrelines.
+func ParseWall(meta string, pic raster.BGR, roots [][]record.Point) (Wall, error) {
+	var m wallMeta
+	if err := json.Unmarshal([]byte(meta), &m); err != nil {
+		return Wall{}, fmt.Errorf("stored wall: %w", err)
+	}
+	if m.PxPerMM <= 0 || !m.Pot.Known() || len(pic.Pix) != 3*pic.W*pic.H {
+		return Wall{}, fmt.Errorf("stored wall: sizes do not fit")
+	}
+	return Wall{Pic: pic, PxPerMM: m.PxPerMM, ZeroPx: m.ZeroPx, Pot: m.Pot, Roots: roots, LengthMM: m.LengthMM, SeenMM: m.SeenMM}, nil
+}
+
+// Registration says how the wall of a later session lies on that of an earlier one.
+type Registration struct {
+	OK           bool
+	Why          string  // in words, where it could not be done
+	RotationDeg  float64 // the pot was turned by this much, to the right as seen from the camera
+	ShiftMM      float64 // and lies this much lower on the wall
+	Score        float64 // correlation of the two patterns, -1..1
+	Distinct     float64 // how far the score stands above those of other rotations, in their standard deviations
+	OverlapShare float64 // of the later wall that is on both
+
+	NewMM, GoneMM, KeptMM float64          // on the common wall
+	NewU, GoneU           float64          // standard uncertainties, mm
+	New, Gone, Kept       [][]record.Point // on the later wall, mm
+}
+
+const (
+	gridMM       = 0.75 // of the grid the patterns are compared on
+	leastOverlap = 50.0 * math.Pi / 180
+	leastScore   = 0.22
+	leastStands  = 6.0
+	maxShiftMM   = 4.5
+)
+
+// Register finds by how much the pot was turned between two sessions from the wall's own pattern of roots and bark, and
+// what is new, gone and kept on the stretch of wall both show. Another pot, or a pattern that fits nowhere better than
+// by chance, gives OK false with the reason in words.
+func Register(before, after *Wall) Registration {
+	if math.Abs(before.Pot.TopMM-after.Pot.TopMM) > 3 || math.Abs(before.Pot.BottomMM-after.Pot.BottomMM) > 3 || math.Abs(before.Pot.HeightMM-after.Pot.HeightMM) > 6 {
+		return Registration{Why: "the pot is another one"}
+	}
+	a, b := newPattern(before), newPattern(after)
+	best, mean, sd := match(a, b)
+	r := Registration{Score: best.score, RotationDeg: best.turn * 180 / math.Pi, ShiftMM: best.shift}
+	if sd > 0 {
+		r.Distinct = (best.score - mean) / sd
+	}
+	if r.Score < leastScore || r.Distinct < leastStands {
+		r.Why = fmt.Sprintf("the pattern of the wall fits nowhere (correlation %.2f, %.1f standard deviations above chance)", r.Score, r.Distinct)
+		return r
+	}
+	r.OK = true
+	r.OverlapShare = best.overlap
+	r.compare(before, after, best)
+	return r
+}
+
+// pattern is a wall on a grid of azimuth by depth, free of shading: what differs from its surroundings, in units of its
+// own spread. NaN where nothing was seen.
+type pattern struct {
+	w, h int
+	dAz  float64 // rad per column
+	mid  int     // column of azimuth 0
+	v    []float32
+}
+
+func newPattern(wl *Wall) *pattern {
+	r := (wl.Pot.TopMM + wl.Pot.BottomMM) / 4
+	p := &pattern{dAz: gridMM / r}
+	p.mid = int(limitAzimuth / p.dAz)
+	p.w, p.h = 2*p.mid+1, int(float64(wl.Pic.H)/wl.PxPerMM/gridMM)
+	p.v = make([]float32, p.w*p.h)
+	g := raster.NewFloat(p.w, p.h)
+	seen := make([]bool, p.w*p.h)
+	half := gridMM * wl.PxPerMM / 2
+	for y := range p.h {
+		depth := float64(y) * gridMM
+		for x := range p.w {
+			px, py := wl.px(record.Point{X: float64(x-p.mid) * p.dAz * wl.radius(depth), Y: depth})
+			v, ok := meanGrey(wl.Pic, px, py, half)
+			g.Pix[y*p.w+x], seen[y*p.w+x] = v, ok
+		}
+	}
+	wide := raster.Float{W: g.W, H: g.H, Pix: append([]float32(nil), g.Pix...)}
+	soften(wide, 7)                     // some 5 mm
+	skip := int(math.Round(9 / gridMM)) // rim, leaves and the top of the filling change for other reasons
+	for i := range p.v {
+		d := g.Pix[i] - wide.Pix[i]
+		p.v[i] = max(-40, min(40, d))
+		if !seen[i] || i/p.w < skip || i/p.w >= p.h-int(math.Round(footMM/gridMM)) {
+			p.v[i] = float32(math.NaN())
+		}
+	}
+	return p
+}
+
+// meanGrey is the mean of the square root of brightness over a small square, which makes shadow and light alike.
+func meanGrey(pic raster.BGR, x, y, half float64) (float32, bool) {
+	var sum float64
+	n := 0
+	for v := int(y - half); v <= int(y+half); v++ {
+		for u := int(x - half); u <= int(x+half); u++ {
+			if u < 0 || v < 0 || u >= pic.W || v >= pic.H {
+				continue
+			}
+			q := pic.Pix[3*(v*pic.W+u):]
+			if q[0]|q[1]|q[2] == 0 {
+				continue
+			}
+			sum += float64(q[0])*0.25 + float64(q[1])*0.5 + float64(q[2])*0.25
+			n++
+		}
+	}
+	if n == 0 {
+		return 0, false
+	}
+	return float32(sum / float64(n)), true
+}
+
+type fitTurn struct {
+	turn, shift, score, overlap float64 // rad, mm
+}
+
+// match tries all rotations with enough overlap and small shifts down; mean and sd are of the best scores at rotations
+// away from the winner.
+func match(a, b *pattern) (best fitTurn, mean, sd float64) {
+	best.score = -1
+	reach := a.w - int(leastOverlap/a.dAz)
+	ds := int(math.Round(maxShiftMM / gridMM))
+	top := map[int]float64{}
+	for dx := -reach; dx <= reach; dx++ {
+		t := -1.0
+		for dy := -ds; dy <= ds; dy++ {
+			s, share := correlate(a, b, dx, dy)
+			t = math.Max(t, s)
+			if s > best.score {
+				best = fitTurn{turn: float64(dx) * a.dAz, shift: float64(dy) * gridMM, score: s, overlap: share}
+			}
+		}
+		top[dx] = t
+	}
+	var v []float64
+	at := int(math.Round(best.turn / a.dAz))
+	for dx, s := range top {
+		if d := dx - at; d < -8 || d > 8 {
+			v = append(v, s)
+		}
+	}
+	mean, sd = moments(v)
+	return best, mean, sd
+}
+
+func moments(v []float64) (mean, sd float64) {
+	if len(v) < 2 {
+		return 0, 0
+	}
+	for _, x := range v {
+		mean += x / float64(len(v))
+	}
+	for _, x := range v {
+		sd += (x - mean) * (x - mean) / float64(len(v)-1)
+	}
+	return mean, math.Sqrt(sd)
+}
+
+// correlate is the correlation of b at (x, y) with a at (x - dx, y - dy), and the share of b's columns that overlap.
+func correlate(a, b *pattern, dx, dy int) (score, share float64) {
+	x0, x1 := max(0, dx), min(b.w, a.w+dx)
+	if x1-x0 < 10 {
+		return -1, 0
+	}
+	var n, sa, sb, saa, sbb, sab float64
+	for y := max(0, dy); y < min(b.h, a.h+dy); y++ {
+		ra, rb := a.v[(y-dy)*a.w+x0-dx:(y-dy)*a.w+x1-dx], b.v[y*b.w+x0:y*b.w+x1]
+		for k := range rb {
+			p, q := float64(ra[k]), float64(rb[k])
+			if p != p || q != q {
+				continue
+			}
+			n++
+			sa += p
+			sb += q
+			saa += p * p
+			sbb += q * q
+			sab += p * q
+		}
+	}
+	if n < 400 {
+		return -1, 0
+	}
+	d := (saa - sa*sa/n) * (sbb - sb*sb/n)
+	if d <= 0 {
+		return -1, 0
+	}
+	return (sab - sa*sb/n) / math.Sqrt(d), float64(x1-x0) / float64(b.w)
+}
