@@ -54,8 +54,14 @@ func (x *index) effectLine(e record.EventEffect) effectLine {
 // eventRow is an event of the period.
 type eventRow struct {
 	Date, Kind string
-	Plants     []int
+	Plants     []plantRef
 	Note       string
+}
+
+// plantRef is a plant's number and whether it has a section to go to.
+type plantRef struct {
+	Number int
+	Listed bool
 }
 
 // eventsOf lists the period's events; the same thing done to several plants on a day is one row.
@@ -76,7 +82,8 @@ func (x *index) eventsOf() []eventRow {
 			at[k] = i
 			out = append(out, eventRow{Date: shortDay(e.Date), Kind: kindWords(e.Kind), Note: e.Note})
 		}
-		out[i].Plants = append(out[i].Plants, e.Plant)
+		_, listed := x.plant[e.Plant]
+		out[i].Plants = append(out[i].Plants, plantRef{e.Plant, listed})
 	}
 	return out
 }
@@ -113,38 +120,6 @@ func orOne(p float64) float64 {
 		return 1
 	}
 	return p
-}
-
-// pooledRow is one event kind over all plants, one month after it.
-type pooledRow struct {
-	Event, Title string
-	Month        int
-	Plants       int
-	Median       string
-	Shares       string
-}
-
-func (x *index) pooledRows() []pooledRow {
-	var out []pooledRow
-	for _, p := range x.d.Pooled {
-		if !headline[p.Quantity] {
-			continue
-		}
-		q := quantity.Of(p.Quantity, p.Unit)
-		if p.Unit == "relative" {
-			q = quantity.Info{Title: q.Title, Shown: "%", Scale: 100, Ratio: true}
-		}
-		r := pooledRow{Event: kindWords(p.Event), Title: q.Title, Month: p.MonthFromEvent, Plants: p.Plants, Median: q.Delta(p.MedianChange, 0)}
-		if p.Group != "" {
-			r.Event += ", group " + p.Group
-		}
-		if p.High > p.Low {
-			r.Median = q.Delta(p.MedianChange, (p.High-p.Low)/2)
-		}
-		r.Shares = fmt.Sprintf("%.0f %% rose, %.0f %% fell", 100*p.ShareRose, 100*p.ShareFell)
-		out = append(out, r)
-	}
-	return out
 }
 
 // trendRows lists the trends of a view's headline quantities.

@@ -155,11 +155,17 @@ func (x *index) needsLook() (open []look, answered int) {
 		l := look{Plant: w.Plant, Name: x.title(w.Plant), Message: upperFirst(w.Rule.Message), Evidence: w.Evidence, Since: shortDay(w.Since)}
 		l.Mark, l.Class, l.Word = "◆", "fired", "reached"
 		if w.State != "fired" {
-			l.Mark, l.Class, l.Word = "◇", "near", "near"
+			l.Mark, l.Class, l.Word, l.Since = "◇", "near", "near", ""
+		}
+		if prefix := fmt.Sprintf("%s (%d): ", w.Name, w.Plant); strings.HasPrefix(l.Evidence, prefix) {
+			l.Evidence = upperFirst(strings.TrimPrefix(l.Evidence, prefix))
 		}
 		if l.Evidence == "" {
 			q := quantity.Of(w.Rule.Quantity, w.Unit)
 			l.Evidence = fmt.Sprintf("%s: %s", upperFirst(q.Title), q.Value(w.Value, w.U95))
+		}
+		if !strings.HasSuffix(l.Evidence, ".") {
+			l.Evidence += "."
 		}
 		open = append(open, l)
 	}
@@ -179,12 +185,36 @@ type again struct {
 	PlantIsListed bool
 }
 
+// onePhoto is the kind of gap of a session of one photo: it counts, and is told in one line for all plants.
+const onePhoto = "one photo only"
+
+// single is a plant and view with one photo only.
+type single struct {
+	Plant int
+	View  string
+}
+
+// singles lists the sessions of one photo; a second one would tell how far photos of the same day differ.
+func (x *index) singles() []single {
+	var out []single
+	for _, m := range x.d.Missing {
+		if m.Kind == onePhoto && m.Plant > 0 {
+			out = append(out, single{m.Plant, strings.ToLower(viewWords(m.View))})
+		}
+	}
+	return out
+}
+
 // photographAgain turns the month's gaps into what to do; what was not counted at all comes first.
 func (x *index) photographAgain() []again {
 	var out []again
 	for _, m := range x.d.Missing {
+		if m.Kind == onePhoto {
+			continue
+		}
 		a := again{Plant: m.Plant, Name: x.title(m.Plant), View: strings.ToLower(viewWords(m.View)), Photo: m.Photo,
-			Last: shortDay(m.LastDay), Mark: "✕", PlantIsListed: m.Plant > 0}
+			Last: shortDay(m.LastDay), Mark: "✕"}
+		_, a.PlantIsListed = x.plant[m.Plant]
 		if m.View == "" {
 			a.View = ""
 		}
@@ -195,9 +225,6 @@ func (x *index) photographAgain() []again {
 		case "no photo":
 			a.What = "No photo this time."
 			a.Mark = "○"
-		case "one photo only":
-			a.What = "One photo only: a second one would narrow the interval."
-			a.Counted, a.Mark = true, "◐"
 		case "flagged":
 			a.Counted = gate.Counts(record.Flagged, m.Reasons)
 			a.Mark = "◐"

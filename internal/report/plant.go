@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"image"
 	"sort"
 	"strings"
 
@@ -179,14 +180,19 @@ func (r *renderer) addShots(v *viewPage, k viewKey) (face *picture) {
 		return nil
 	}
 	first, last := c[0], c[len(c)-1]
-	v.After, face = r.shot(last, k)
+	var full image.Image
+	v.After, full = r.shot(last, k)
 	if first.Taken.Day() != last.Taken.Day() {
 		v.Before, _ = r.shot(first, k)
 	}
-	return face
+	if m := r.pics.decode(last.SHA256, "plain"); m != nil {
+		full = m
+	}
+	return portrait(full, last, 176, fmt.Sprintf("Portrait of plant %d, %s", k.plant, r.x.title(k.plant)))
 }
 
-func (r *renderer) shot(p *record.Photo, k viewKey) (*shot, *picture) {
+// shot is one photo with its outline and, of roots, the unrolled wall; the picture that was decoded for it comes too.
+func (r *renderer) shot(p *record.Photo, k viewKey) (*shot, image.Image) {
 	main := "leaf_area"
 	if k.view == record.Root {
 		main = "root_length"
@@ -205,11 +211,7 @@ func (r *renderer) shot(p *record.Photo, k viewKey) (*shot, *picture) {
 	if s.Pic == nil && s.Wall == nil {
 		return nil, nil
 	}
-	face := r.pics.decode(p.SHA256, "plain")
-	if face == nil {
-		face = full
-	}
-	return s, portrait(face, p, 176, fmt.Sprintf("Portrait of plant %d, %s", k.plant, r.x.title(k.plant)))
+	return s, full
 }
 
 // nowRow is the latest value with its change since last session and on the longest basis there is.

@@ -48,10 +48,11 @@ type page struct {
 	Look       []look
 	Answered   int
 	Again      []again
+	Singles    []single
 	States     []state
 	EventRows  []eventRow
 	Effects    []effectLine
-	Pooled     []pooledRow
+	Pooled     []pooledTable
 	Sections   []template.HTML
 	Cautions   []string
 	GateRows   []gate.Gate
@@ -70,8 +71,8 @@ func Write(w io.Writer, d Data) error {
 	if err != nil {
 		return err
 	}
-	p := page{Data: &d, Changed: x.changed(), Again: x.photographAgain(), States: x.states(), EventRows: x.eventsOf(),
-		Effects: x.effectLines(), Pooled: x.pooledRows(), Cautions: Cautions(), GateRows: d.Gates, First: x.firstMonth()}
+	p := page{Data: &d, Changed: x.changed(), Again: x.photographAgain(), Singles: x.singles(), States: x.states(), EventRows: x.eventsOf(),
+		Effects: x.effectLines(), Pooled: x.pooledTables(), Cautions: Cautions(), GateRows: d.Gates, First: x.firstMonth()}
 	p.Look, p.Answered = x.needsLook()
 	p.Facts = x.facts(p.Changed, p.Look, p.Again)
 	p.Top, p.Rest = p.Changed, nil

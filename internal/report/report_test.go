@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"runtime"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -62,7 +63,7 @@ func TestFirstMonthSaysSo(t *testing.T) {
 	page := render(t, d)
 	assert.Contains(t, part(t, page, "changed"), "first round")
 	assert.Contains(t, part(t, page, "plants"), "214 ± 4")
-	assert.Contains(t, part(t, page, "again"), "second one would narrow")
+	assert.Contains(t, part(t, page, "again"), "One photo only of")
 	assert.Contains(t, page, "Next round about 7 April.")
 	assert.Contains(t, page, "March 2026")
 }
@@ -122,18 +123,26 @@ func TestPicturesCarryNoEXIF(t *testing.T) {
 	}
 }
 
+// cpuTime is what this process has used of the processor.
+func cpuTime(t testing.TB) time.Duration {
+	t.Helper()
+	var u syscall.Rusage
+	require.NoError(t, syscall.Getrusage(syscall.RUSAGE_SELF, &u))
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
 // TestFullGarden: 70 plants over 36 months stay under 15 MB, 10 s and 500 MB.
 func TestFullGarden(t *testing.T) {
 	d := gardenData(t, 70, 36)
-	start := time.Now()
+	start, before := time.Now(), cpuTime(t)
 	path := write(t, "garden.html", d)
-	took := time.Since(start)
+	took, worked := time.Since(start), cpuTime(t)-before
 	st, err := os.Stat(path)
 	require.NoError(t, err)
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
-	t.Logf("%.1f MB in %.1f s, %.0f MB of memory from the system", float64(st.Size())/1e6, took.Seconds(), float64(m.Sys)/1e6)
+	t.Logf("%.1f MB in %.1f s (%.1f s of processor), %.0f MB of memory from the system", float64(st.Size())/1e6, took.Seconds(), worked.Seconds(), float64(m.Sys)/1e6)
 	assert.Less(t, st.Size(), int64(15_000_000))
-	assert.Less(t, took, 10*time.Second)
+	assert.Less(t, worked, 10*time.Second, "processor time, which a busy machine does not stretch")
 	assert.Less(t, m.Sys, uint64(500_000_000))
 }

@@ -67,8 +67,10 @@ func (x *index) state(k viewKey) (state, bool) {
 	}
 	for _, w := range x.watching[k.plant] {
 		if !w.Answered && quantity.Of(w.Rule.Quantity, w.Unit).View == k.view {
-			r.Watch = "◆"
-			if w.State != "fired" && r.Watch == "" {
+			switch {
+			case w.State == "fired":
+				r.Watch = "◆"
+			case r.Watch == "":
 				r.Watch = "◇"
 			}
 		}
