@@ -128,7 +128,7 @@ func (a *analysis) uncertainty(s *series, from, to *point) (u float64) {
 // compare is the change between two sessions. The half-width is Student's t of the noise's degrees of freedom times
 // the standard uncertainty: each side has several terms of like size, so their difference is near to normal.
 func (a *analysis) compare(s *series, from, to *point, basis, event string) record.Change {
-	u, k := a.uncertainty(s, from, to), tQuantile(s.df)
+	u, k := a.uncertainty(s, from, to), s.k95
 	c := record.Change{Plant: s.plant, Name: a.names[s.plant], View: s.view, Quantity: s.quantity, Unit: s.unit, Basis: basis, Event: event,
 		FromDate: from.Date, ToDate: to.Date, FromValue: from.Value, ToValue: to.Value,
 		Change: s.kind.difference(from.Value, to.Value), U95: k * u}

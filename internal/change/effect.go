@@ -6,7 +6,6 @@ import (
 	"sort"
 	"strings"
 
-	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
 
@@ -106,7 +105,7 @@ func (a *analysis) segmented(s *series, e record.Event, pre, post []point, f *re
 	f.SlopeBefore, levelBefore, v1 = side(pre)
 	f.SlopeAfter, levelAfter, v2 = side(post)
 	f.LevelChange = levelAfter - levelBefore
-	f.LevelU95 = tQuantile(s.df) * math.Sqrt(v1+v2)
+	f.LevelU95 = s.k95 * math.Sqrt(v1+v2)
 }
 
 // interceptVariance is the variance of a fitted line at t = 0 that the sessions' noise gives.
@@ -228,7 +227,7 @@ func (a *analysis) compareWithOthers(s *series, e record.Event, end string, befo
 		noise += o.v / (m * m)
 		f.ComparisonPlants = append(f.ComparisonPlants, o.plant)
 	}
-	delta, half := own.d-mean, tQuantile(s.df)*math.Sqrt(noise)
+	delta, half := own.d-mean, s.k95*math.Sqrt(noise)
 	if len(others) >= 3 {
 		ss := 0.0
 		for _, x := range d {
@@ -278,49 +277,4 @@ func (a *analysis) otherEvents(s *series, e record.Event, end string, before, la
 		}
 	}
 	return strings.Join(out, "; ")
-}
-
-// effectSentence says what moved, by how much, how sure, what else happened, and that this is association.
-func (a *analysis) effectSentence(f *record.EventEffect) string {
-	q := quantity.Of(f.Quantity, f.Unit)
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s, %s after the event '%s' of %s: ", who(f.Plant, a.names[f.Plant]), q.Title, f.Event, date(f.Date))
-	switch {
-	case math.IsNaN(f.Difference):
-		b.WriteString("no comparison plant of its group, so only before and after can be told, and season and light are in it. ")
-	default:
-		side, by := "is not surely off", q.Delta(f.Difference, (f.High-f.Low)/2)
-		if f.Low > 0 {
-			side, by = "is above", strings.TrimPrefix(by, "+")
-		} else if f.High < 0 {
-			side, by = "is below", strings.TrimPrefix(by, quantity.Minus)
-		}
-		fmt.Fprintf(&b, "it %s what the comparison plants (%s) lead one to expect: by %s (95 %%). ", side, numbers(f.ComparisonPlants), by)
-		switch n := len(f.ComparisonPlants); {
-		case n == 1:
-			b.WriteString("One comparison plant gives no p, and the interval holds the noise of photos only, not how plants differ. ")
-		case n == 2:
-			fmt.Fprintf(&b, "p = %.2g, and so few plants cannot reach less than %.2g; the interval holds the noise of photos only. ", f.P, f.PSmallest)
-		default:
-			fmt.Fprintf(&b, "p = %.2g; %d comparison plants cannot reach less than %.2g. ", f.P, n, f.PSmallest)
-		}
-	}
-	if math.IsNaN(f.SlopeBefore) {
-		b.WriteString("There are fewer than three sessions before it, so there is no slope before. ")
-	} else if !math.IsNaN(f.SlopeAfter) {
-		fmt.Fprintf(&b, "Slope a month: %s before, %s after. ", q.Delta(f.SlopeBefore, 0), q.Delta(f.SlopeAfter, 0))
-	}
-	if f.OtherEvents != "" {
-		fmt.Fprintf(&b, "In the same time: %s. ", f.OtherEvents)
-	}
-	b.WriteString(caution)
-	return b.String()
-}
-
-func numbers(list []int) string {
-	s := make([]string, len(list))
-	for i, n := range list {
-		s[i] = fmt.Sprint(n)
-	}
-	return strings.Join(s, ", ")
 }

@@ -122,7 +122,7 @@ func (a *analysis) secondShot(k shotKey, day string) string {
 	p := s.points[i]
 	p.Photos = 2
 	with := s.predicted(&p, n) * s.scale
-	k95 := tQuantile(s.df) * math.Sqrt2
+	k95 := s.k95 * math.Sqrt2
 	q := quantity.Of(name, s.unit)
 	return fmt.Sprintf("A change of %s of %s can be seen with one photo a session, of %s with two.", q.Title, size(q, k95*u), size(q, k95*with))
 }

@@ -105,7 +105,7 @@ func (a *analysis) alignOn(cells map[cell][]member, s *series, e record.Event) {
 	for m, i := range best {
 		p := &s.points[i]
 		d := s.kind.difference(base.Value, p.Value)
-		half := tQuantile(s.df) * a.uncertainty(s, base, p)
+		half := s.k95 * a.uncertainty(s, base, p)
 		v := record.NoChange
 		if d > half {
 			v = record.Rose

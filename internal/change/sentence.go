@@ -10,9 +10,6 @@ import (
 	"phototrack/internal/record"
 )
 
-// caution ends what is said of an event.
-const caution = "This is association only: something else may have changed too."
-
 func who(plant int, name string) string {
 	if name == "" {
 		return fmt.Sprintf("plant %d", plant)
@@ -39,7 +36,7 @@ func since(c *record.Change) string {
 		return "since the baseline of " + d
 	case record.BasisEvent:
 		day, kind, _ := strings.Cut(c.Event, " ")
-		return fmt.Sprintf("since %s, the last session before the event '%s' of %s", d, kind, date(day))
+		return fmt.Sprintf("since %s, the last session before %s", d, happened(day, kind))
 	default:
 		return "since the last session (" + d + ")"
 	}
@@ -60,14 +57,14 @@ func changeSentence(c *record.Change) string {
 			return fmt.Sprintf("%s: no photo of %s counted, so %s cannot be compared with %s.", name, date(c.ToDate), q.Title, date(c.FromDate))
 		case c.Basis == record.BasisEvent:
 			day, kind, _ := strings.Cut(c.Event, " ")
-			return fmt.Sprintf("%s: no photo before the event '%s' of %s counted, so %s has nothing to be compared with.", name, kind, date(day), q.Title)
+			return fmt.Sprintf("%s: no photo before %s counted, so %s has nothing to be compared with.", name, happened(day, kind), q.Title)
 		default:
 			return fmt.Sprintf("%s: %s has no earlier session to be compared with.", name, q.Title)
 		}
 	case record.NoChange:
 		return fmt.Sprintf("%s: no detectable change of %s %s: %s. Less than %s would not be seen.", name, q.Title, since(c), moved, size(q, c.SmallestDetectable))
 	default:
-		s := fmt.Sprintf("%s: %s %s by %s %s", name, q.Title, c.Verdict, strings.TrimLeft(moved, "+"+quantity.Minus), since(c))
+		s := fmt.Sprintf("%s: %s %s by %s %s", name, q.Title, c.Verdict, unsigned(moved), since(c))
 		if c.Basis == record.BasisEvent {
 			return s + ". That it came after the event does not show that it came from it."
 		}

@@ -3,7 +3,6 @@ package change
 import (
 	"encoding/json"
 	"fmt"
-	"os"
 	"strings"
 	"testing"
 	"time"
@@ -147,32 +146,13 @@ func TestBenchVerdicts(t *testing.T) {
 			assert.True(t, found, "no such comparison")
 		})
 	}
-	if os.Getenv("SHOW") != "" {
-		for _, c := range a.Changes {
-			if c.ToDate > "2026-07" {
-				t.Log(c.Sentence)
-			}
-		}
-		for _, c := range a.FirstScreen {
-			t.Log("FIRST ", c.Q, c.Sentence)
-		}
-		for _, e := range a.Effects {
-			t.Log("EFFECT ", e.Sentence)
-		}
-		for _, w := range a.Watch {
-			t.Log("WATCH ", w.State, w.Since, w.Evidence)
-		}
-		for _, n := range a.Noise {
-			t.Logf("NOISE %+v", n)
-		}
-		for _, x := range a.Trends {
-			if x.Quantity == "leaf_area" || x.Quantity == "root_length" {
-				t.Logf("TREND %+v", x)
-			}
-		}
-		for _, x := range a.Pooled {
-			t.Logf("POOLED %+v", x)
-		}
-		t.Log(a.Season)
+	for _, c := range a.FirstScreen { // to be read as a grower would: go test -v
+		t.Log(c.Sentence)
+	}
+	for _, e := range a.Effects {
+		t.Log(e.Sentence)
+	}
+	for _, w := range a.Watch {
+		t.Log(w.State, w.Since, w.Evidence)
 	}
 }

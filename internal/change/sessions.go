@@ -47,7 +47,8 @@ type series struct {
 	unit   string
 	points []point
 	scale  float64 // noise of this plant over the predicted one
-	df     float64 // degrees of freedom behind scale, infinite for the prior
+	df     float64 // degrees of freedom of the Student's t of its noise
+	k95    float64 // half-width of a 95 % interval in standard uncertainties
 }
 
 // buildSeries reduces photos to sessions.
@@ -180,7 +181,7 @@ func (a *analysis) addSession(table map[string]kind, k shotKey, day string, phot
 				continue // not compared, or this day's value is there already
 			}
 			if s == nil {
-				s = &series{key: id, kind: kd, unit: q.Unit, scale: 1, df: math.Inf(1)}
+				s = &series{key: id, kind: kd, unit: q.Unit, scale: 1, df: math.Inf(1), k95: tQuantile(math.Inf(1))}
 				a.at[id] = s
 			}
 			s.points = append(s.points, sessionOf(kd, k, day, q, photos))

@@ -63,8 +63,8 @@ func intervalOf(slopes, null []float64, level float64) (low, high, reached float
 }
 
 // SlopeIntervalNormal is the same interval by the normal approximation with tie correction and with the ranks rounded
-// as in SciPy 1.10 (halves to even); z is the normal quantile, 1.96 for 95 %. It serves the comparison with other
-// programs and series of more than maxExact points.
+// as in SciPy 1.10 (halves to even); z is the normal quantile, 1.96 for 95 %. It serves the comparison with
+// other programs; trends use the exact ranks.
 func SlopeIntervalNormal(t, y []float64, z float64) (low, high float64) {
 	slopes := Slopes(t, y)
 	if len(slopes) == 0 {

@@ -8,6 +8,31 @@ import (
 	"phototrack/internal/uncert"
 )
 
+// routine is how often in a year an event may come and still part a series into before and after; what is done more
+// often (watering) parts nothing.
+const routine = 6
+
+// splitting are a plant's events that part its series into phases.
+func (a *analysis) splitting(plant int) []record.Event {
+	if out, ok := a.splits[plant]; ok {
+		return out
+	}
+	var out []record.Event
+	for _, e := range a.events[plant] {
+		n := 0
+		for _, o := range a.events[plant] {
+			if o.Kind == e.Kind && math.Abs(dayNumber(o.Date)-dayNumber(e.Date)) <= 183 {
+				n++
+			}
+		}
+		if n <= routine {
+			out = append(out, e)
+		}
+	}
+	a.splits[plant] = out
+	return out
+}
+
 // phase is a stretch of a series between events: sessions from..upto-1.
 type phase struct {
 	name       string
@@ -107,7 +132,7 @@ func (s *series) growth(points []point, t, y []float64) (rate, low, high float64
 	l := GrowthLine(t, y)
 	half := tQuantile(float64(l.DF)) * l.SlopeSE
 	if l.DF < minResidualDF {
-		half = tQuantile(s.df) * s.lineSE(points, t)
+		half = s.k95 * s.lineSE(points, t)
 	}
 	return l.Slope, l.Slope - half, l.Slope + half
 }

@@ -1,0 +1,62 @@
+package change
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+
+	"phototrack/internal/record"
+)
+
+// threeYears is a full collection: 70 plants, two views, 36 months, all quantities, events and rules.
+func threeYears() Input {
+	rng := rand.New(rand.NewPCG(9, 9))
+	in := Input{Settings: DefaultSettings()}
+	start := time.Date(2023, 8, 5, 10, 0, 0, 0, time.UTC)
+	for n := 1; n <= 70; n++ {
+		in.Plants = append(in.Plants, record.Plant{Number: n, Group: string(rune('a' + n%9))})
+		growth := 0.01 * rng.NormFloat64()
+		for m := range 36 {
+			at := start.AddDate(0, m, rng.IntN(4))
+			area := 10000 * math.Exp(growth*float64(m)) * (1 + 0.01*rng.NormFloat64())
+			in.Photos = append(in.Photos,
+				photoOf(n, record.Leaf, at, map[string]float64{"leaf_area": area, "green_share": 0.9, "yellow_share": 0.05 + 0.01*rng.Float64(),
+					"purple_share": 0.03 * rng.Float64(), "brown_share": 0.01 * rng.Float64(), "leaf_hue": 125 + rng.NormFloat64()}),
+				photoOf(n, record.Root, at, map[string]float64{"root_length": 500 + 20*float64(m) + 30*rng.NormFloat64(), "root_longest": 80 + rng.NormFloat64(), "root_tips": float64(rng.IntN(6))}))
+		}
+		for k := range 3 {
+			in.Events = append(in.Events, record.Event{Date: start.AddDate(0, 6+10*k, n%20).Format(time.DateOnly), Plant: n, Kind: []string{"repot", "feed", "move"}[k]})
+		}
+	}
+	in.Rules = []record.WatchRule{{Line: 2, Quantity: "root_longest", Of: "value", Condition: ">=", Limit: 75},
+		{Line: 3, Quantity: "purple_share", Of: "change", Condition: ">=", Detectable: true}, {Line: 4, Quantity: "leaf_area", Of: "trend", Condition: "<=", Limit: 0}}
+	return in
+}
+
+func TestThreeYearsUnderASecond(t *testing.T) {
+	in := threeYears()
+	in.From, in.To, _ = Month("2026-07")
+	begin := time.Now()
+	a := Analyze(in)
+	took := time.Since(begin)
+	t.Logf("a month: %v; %d sessions, %d changes, %d trends, %d effects, %d pooled", took, len(a.Sessions), len(a.Changes), len(a.Trends), len(a.Effects), len(a.Pooled))
+	assert.Less(t, took, 2*time.Second, "one second on a machine at rest; twice that beside other tests")
+}
+
+func BenchmarkMonth(b *testing.B) {
+	in := threeYears()
+	in.From, in.To, _ = Month("2026-07")
+	for b.Loop() {
+		Analyze(in)
+	}
+}
+
+func BenchmarkAllMonths(b *testing.B) {
+	in := threeYears()
+	for b.Loop() {
+		Analyze(in)
+	}
+}

@@ -1,0 +1,72 @@
+package change
+
+import (
+	"bytes"
+	"encoding/csv"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/record"
+)
+
+func TestExports(t *testing.T) {
+	nan := math.NaN()
+	read := func(f func(*bytes.Buffer) error) [][]string {
+		var b bytes.Buffer
+		require.NoError(t, f(&b))
+		rows, err := csv.NewReader(&b).ReadAll()
+		require.NoError(t, err)
+		return rows
+	}
+	rejected := record.Photo{Name: "=cmd|x.jpg", Status: record.Rejected, Reasons: []record.Reason{{Code: "no_tag"}, {Code: "blurred"}}, SHA256: "ab"}
+	good := leaf(3, "2025-07-01", 21370.713)
+	rows := read(func(b *bytes.Buffer) error { return WriteMeasurements(b, []record.Photo{rejected, good}) })
+	assert.Equal(t, "photo,date,plant,view,quantity,value,unit,u95,status,reasons,sha256", strings.Join(rows[0], ","))
+	assert.Equal(t, []string{"'=cmd|x.jpg", "", "", "", "", "", "", "", "rejected", "blurred;no_tag", "ab"}, rows[1])
+	assert.Equal(t, []string{"leaf_area", "21371", "mm2"}, rows[2][4:7])
+	assert.Equal(t, "2025-07-01T10:00:00", rows[2][1])
+
+	rows = read(func(b *bytes.Buffer) error {
+		return WriteChanges(b, []record.Change{{Plant: 1, Name: "+Aloe, \"big\"", View: record.Leaf, Quantity: "leaf_area", FromValue: nan, ToValue: 5, Change: nan, U95: nan,
+			SmallestDetectable: nan, Verdict: record.TooFew, Basis: record.BasisLast, Q: nan}})
+	})
+	assert.Equal(t, "plant,name,view,quantity,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q", strings.Join(rows[0], ","))
+	assert.Equal(t, "'+Aloe, \"big\"", rows[1][1])
+	assert.Equal(t, []string{"", "5.000", "", "", "", "", "too few photos", "last session", "", ""}, rows[1][6:])
+
+	heads := map[string]func(*bytes.Buffer) error{
+		"plant,view,date,quantity,value,unit,u95,photos": func(b *bytes.Buffer) error { return WriteSessions(b, []record.Session{{}}) },
+		"plant,view,quantity,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high": func(b *bytes.Buffer) error {
+			return WriteTrends(b, []record.Trend{{}})
+		},
+		"plant,view,event,date,quantity,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events": func(b *bytes.Buffer) error {
+			return WriteEffects(b, []record.EventEffect{{ComparisonPlants: []int{4, 5}}})
+		},
+		"event,group,quantity,month_from_event,plants,median_change,low,high,share_rose,share_fell,unit": func(b *bytes.Buffer) error {
+			return WritePooled(b, []record.PooledEffect{{Group: "@home"}})
+		},
+	}
+	for head, f := range heads {
+		rows := read(f)
+		assert.Equal(t, head, strings.Join(rows[0], ","))
+		assert.Len(t, rows, 2)
+	}
+}
+
+func TestFormatValue(t *testing.T) {
+	for _, c := range []struct {
+		name       string
+		value, u95 float64
+		want       string
+	}{
+		{"whole units", 21370.71, 412, "21371"}, {"two digits of the uncertainty", 0.27412, 0.0213, "0.2741"}, {"fine", 0.2741234, 0.00021, "0.27412"},
+		{"at least four digits", 3.14159, 5, "3.142"}, {"unknown", math.NaN(), 1, ""}, {"zero with u95", 0, 0.02, "0.000"}, {"negative", -12.3456, 0.5, "-12.35"},
+		{"no minus before zero", -1e-12, 0.1, "0.000000000"}, {"no u95", 12.3456, 0, "12.35"}, {"infinite", math.Inf(1), 1, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, FormatValue(c.value, c.u95)) })
+	}
+}
