@@ -18,6 +18,8 @@ type Branch struct {
 	A, B int
 	Pts  []Pt
 	dead bool
+
+	bridge bool // joins two junctions of one crossing
 }
 
 // Node is an end (degree 1) or a junction (degree 3 and more) of the skeleton.

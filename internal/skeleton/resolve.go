@@ -18,7 +18,7 @@ type end struct {
 }
 
 // zones joins junctions that lie within one crossing: two roots that cross at a slant share a stretch of skeleton, with
-// a junction at either end of it.
+// a junction at either end of it. Such stretches are marked as bridges.
 func (g *Graph) zones(d []int) []int {
 	up := make([]int, len(g.Nodes))
 	for i := range up {
@@ -30,12 +30,14 @@ func (g *Graph) zones(d []int) []int {
 		}
 		return i
 	}
-	for _, b := range g.Branches {
+	for i := range g.Branches {
+		b := &g.Branches[i]
 		if b.dead || b.A < 0 || b.A == b.B || d[b.A] != 3 || d[b.B] != 3 {
 			continue
 		}
 		if Length(b.Pts) < 1.6*(g.Nodes[b.A].Radius+g.Nodes[b.B].Radius) {
 			up[find(b.A)] = find(b.B)
+			b.bridge = true
 		}
 	}
 	for i := range up {
@@ -48,7 +50,7 @@ func (g *Graph) zones(d []int) []int {
 func (g *Graph) ends(d, zone []int) []end {
 	var out []end
 	for i, b := range g.Branches {
-		if b.dead || b.A < 0 || (zone[b.A] == zone[b.B] && b.A != b.B && d[b.A] > 1) {
+		if b.dead || b.A < 0 || b.bridge {
 			continue
 		}
 		for _, atA := range [2]bool{true, false} {

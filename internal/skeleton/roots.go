@@ -49,7 +49,7 @@ func Trace(m raster.Mask, o Options) []Root {
 	for i, e := range ends {
 		t.byBranch[[2]int{e.branch, side(e.atA)}] = i
 	}
-	return t.roots(zone, d)
+	return t.roots()
 }
 
 func side(atA bool) int {
@@ -69,14 +69,14 @@ type assembler struct {
 }
 
 // roots walks every chain of branches once.
-func (t *assembler) roots(zone, d []int) []Root {
+func (t *assembler) roots() []Root {
 	var out []Root
 	for i, b := range t.g.Branches {
 		if b.dead || t.seen[i] {
 			continue
 		}
-		if b.A >= 0 && b.A != b.B && zone[b.A] == zone[b.B] && d[b.A] > 1 {
-			continue // the shared stretch inside a crossing
+		if b.bridge {
+			continue
 		}
 		start, s := t.first(i)
 		if r, ok := t.chain(start, s); ok {
