@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
@@ -24,35 +25,57 @@ import (
 // platePanels is how many dates a plate shows: the first, the last, and those between that part the time evenly.
 const platePanels = 6
 
-// writePlates writes the month's plates: for each plant and view with a photo in the period and an earlier one.
+// writePlates writes the month's plates: for each plant and view with a photo in the period and an earlier one. Plates
+// are made side by side, as many at once as there are processors.
 func writePlates(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis, dir string) ([]report.Link, error) {
-	var links []report.Link
+	type task struct {
+		plant record.Plant
+		view  record.View
+		list  []*record.Photo
+	}
+	var tasks []task
 	for _, p := range c.Plants {
 		for _, view := range []record.View{record.Leaf, record.Root} {
-			list := counted(photos, p.Number, view, an.To)
-			if len(list) < 2 || list[len(list)-1].Taken.Day() < an.From {
-				continue
+			if list := counted(photos, p.Number, view, an.To); len(list) >= 2 && list[len(list)-1].Taken.Day() >= an.From {
+				tasks = append(tasks, task{p, view, spread(list, platePanels)})
 			}
+		}
+	}
+	made := make([]bool, len(tasks))
+	errs := make([]error, len(tasks))
+	name := func(t task) string { return fmt.Sprintf("%03d_%s.png", t.plant.Number, t.view) }
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, collection.DefaultWorkers())
+	for i, t := range tasks {
+		wg.Add(1)
+		slots <- struct{}{}
+		go func() {
+			defer func() { <-slots; wg.Done() }()
 			if ctx.Err() != nil {
-				return links, ctx.Err()
+				return
 			}
-			row, ok := plateRow(ctx, c, st, p, spread(list, platePanels), an)
+			row, ok := plateRow(ctx, c, st, t.plant, t.list, an)
 			if !ok {
-				continue
+				return
 			}
 			preset, _ := plate.PresetNamed("wide")
 			var b bytes.Buffer
-			if err := plate.WritePNG(&b, plate.Spec{Preset: preset, Rows: []plate.Row{row}, Words: words(c, p, view)}); err != nil {
-				continue // a plant whose pictures cannot be aligned has no plate; its section shows the photos
+			if err := plate.WritePNG(&b, plate.Spec{Preset: preset, Rows: []plate.Row{row}, Words: words(c, t.plant, t.view)}); err != nil {
+				return // a plant whose pictures cannot be aligned has no plate; its section shows the photos
 			}
-			name := fmt.Sprintf("%03d_%s.png", p.Number, view)
-			if err := fsx.WriteFileAtomic(filepath.Join(dir, "plates", name), b.Bytes(), 0o644); err != nil {
-				return links, err
-			}
-			links = append(links, report.Link{Text: fmt.Sprintf("Plate: %s, month by month", map[record.View]string{record.Leaf: "leaves", record.Root: "roots"}[view]), Href: "plates/" + name, Plant: p.Number})
+			errs[i] = fsx.WriteFileAtomic(filepath.Join(dir, "plates", name(t)), b.Bytes(), 0o644)
+			made[i] = errs[i] == nil
+		}()
+	}
+	wg.Wait()
+	var links []report.Link
+	for i, t := range tasks {
+		if made[i] {
+			what := map[record.View]string{record.Leaf: "leaves", record.Root: "roots"}[t.view]
+			links = append(links, report.Link{Text: fmt.Sprintf("Plate: %s, month by month", what), Href: "plates/" + name(t), Plant: t.plant.Number})
 		}
 	}
-	return links, nil
+	return links, errors.Join(append(errs, ctx.Err())...)
 }
 
 func words(c *collection.Collection, p record.Plant, view record.View) plate.Words {
