@@ -13,7 +13,7 @@ const (
 	// the edge of a rendered leaf after halving the contrast is 0.05 to 0.2 px, one way round the leaf or the other.
 	edgePx = 0.15
 	// borderPx is the same for a border between two colour classes, whose colours JPEG keeps at half resolution.
-	borderPx = 0.6
+	borderPx = 0.8
 	// behindU is the relative standard uncertainty of the area where plants behind had to be told from the leaves.
 	behindU = 0.012
 	// regionShare is what small misplaced parts (bark between leaves, stems) make of a share.
@@ -74,16 +74,16 @@ func shares(cells []cell, ct *ClassTable, deg float64) (out [5]float64) {
 
 // shareTerms is the budget of a class's share: what happens when the limits move by the colour fit's own error, and
 // where the borders between classes lie.
-func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, brown bool) []record.Term {
+func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class uint8) []record.Term {
 	weight := share // of doubtful brown: it takes from the other classes as they have, and gives to brown what brown lacks
-	if brown {
+	if class == Brown {
 		weight = 1 - share
 	}
 	judged := math.Max(1e-9, t.area-t.class[NoClass])
 	px := t.pxMM * blurFactor(in, k)
 	return []record.Term{
 		uncert.Normal("colour fit", math.Max(math.Abs(hi-share), math.Abs(share-lo))),
-		uncert.Normal("class border", borderPx*px*t.border/judged),
+		uncert.Normal("class border", borderPx*px*t.border[class]/judged),
 		uncert.Normal("mask edge", edgePx*px*t.outline/judged*(2*share*(1-share)+0.02)),
 		uncert.Normal("doubtful parts", math.Hypot(t.doubt/2/judged*weight, regionShare)),
 	}

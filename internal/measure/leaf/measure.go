@@ -80,7 +80,7 @@ func shareQuantities(in *Input, s *Settings, t *tally, pal *palette, k int) (out
 		if judged > 0 {
 			share = t.class[c] / judged
 		}
-		out = append(out, uncert.Quantity(classNames[c]+"_share", "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c], c == Brown)...))
+		out = append(out, uncert.Quantity(classNames[c]+"_share", "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c], c)...))
 	}
 	u := t.class[NoClass] / t.area
 	return append(out, uncert.Quantity("unjudged_share", "1", u, uncert.Normal("colour fit", 0.005+0.2*u)))
@@ -93,7 +93,7 @@ func whereQuantities(in *Input, f *fine, t *tally, pal *palette, s *Settings) []
 	q := func(name string, i int) record.Quantity {
 		v := th.share(i)
 		// A part's share moves with the limits as the whole's does, and its own border with the other thirds is not sharp.
-		terms := shareTerms(in, t, f.k, v, v-lo[Green]+mid[Green], v-hi[Green]+mid[Green], true)
+		terms := shareTerms(in, t, f.k, v, v-lo[Green]+mid[Green], v-hi[Green]+mid[Green], Green)
 		return uncert.Quantity(name, "1", v, append(terms, uncert.Normal("third's border", 0.03*v*(1-v)+0.001))...)
 	}
 	return []record.Quantity{q("outer_discoloured_share", 2), q("inner_discoloured_share", 0)}

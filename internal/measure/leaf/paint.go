@@ -243,12 +243,13 @@ func settleByNeighbours(f *fine, open []int32, pending uint8) {
 
 // tally are areas in mm2: of the whole mask, by class, and the lengths in mm of the outline and of class borders.
 type tally struct {
-	area            float64
-	class           [5]float64
-	outline, border float64
-	doubt, behind   float64 // mm2: brown parts that may or may not be leaf; standard uncertainty by plants behind
-	pxMM            float64 // mean width of a fine pixel
-	centre          geom.MM // of the leaf area
+	area          float64
+	class         [5]float64
+	outline       float64
+	border        [5]float64 // of each class against the others
+	doubt, behind float64    // mm2: brown parts that may or may not be leaf; standard uncertainty by plants behind
+	pxMM          float64    // mean width of a fine pixel
+	centre        geom.MM    // of the leaf area
 }
 
 func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
@@ -261,7 +262,8 @@ func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 		for x0 := 0; x0 < w; x0 += 16 {
 			var c [6]int
 			any := false
-			edges, borders := 0, 0
+			edges := 0
+			var borders [6]int
 			for x := x0; x < min(w, x0+16); x++ {
 				v := row[x]
 				if v == 0 {
@@ -273,7 +275,8 @@ func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 					if u := row[x+1]; u == 0 {
 						edges++
 					} else if u != v {
-						borders++
+						borders[u]++
+						borders[v]++
 					}
 				}
 				if x > 0 && row[x-1] == 0 {
@@ -283,7 +286,8 @@ func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 					if u := f.class[(y+1)*w+x]; u == 0 {
 						edges++
 					} else if u != v {
-						borders++
+						borders[u]++
+						borders[v]++
 					}
 				}
 				if y > 0 && f.class[(y-1)*w+x] == 0 {
@@ -308,7 +312,9 @@ func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 			t.centre.Y += a * pos.Y
 			// Pixel sides run along both axes: over all directions they are 4/pi longer than the line they follow.
 			t.outline += float64(edges) * math.Sqrt(mm2) * math.Pi / 4
-			t.border += float64(borders) * math.Sqrt(mm2) * math.Pi / 4
+			for v := 1; v < 6; v++ {
+				t.border[v-1] += float64(borders[v]) * math.Sqrt(mm2) * math.Pi / 4
+			}
 		}
 	}
 	if n > 0 {
