@@ -69,6 +69,7 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	res.Quantities = append(res.Quantities, colourQuantities(&in, statsOf(pal.cells))...)
 	res.Quantities = append(res.Quantities, whereQuantities(&in, f, &t, pal, &s)...)
 	res.Outlines = f.outlines(t.pxMM)
+	res.Colours = coloursOf(&in, pal.cells)
 	return res, reasons(&fd, &t), nil
 }
 
@@ -132,6 +133,3 @@ func find(in *Input, s *Settings) (r found) {
 	r.f.applyMarks(in)
 	return
 }
-
-// Colours is filled by the colour-change measure.
-type Colours struct{}
