@@ -112,26 +112,42 @@ const maxTurn = 65 * math.Pi / 180
 
 // turn is what it costs to call two ends one root: how far it would have to turn, and how far its course through the
 // junction is from the line between the two feet. Infinite where it cannot be.
-func turn(a, b *end) float64 {
+func (g *Graph) turn(a, b *end) float64 {
 	back := Pt{-b.dir.X, -b.dir.Y}
 	t := angle(a.dir, back)
 	if t > maxTurn {
+		return math.Inf(1)
+	}
+	if !g.inside(a.foot, b.foot) {
 		return math.Inf(1)
 	}
 	chord := Pt{a.foot.X - b.foot.X, a.foot.Y - b.foot.Y}
 	return t + 0.5*(angle(a.dir, chord)+angle(back, chord))
 }
 
+// inside says that the straight way between two points runs in the mask, but for a nick here and there.
+func (g *Graph) inside(a, b Pt) bool {
+	n := int(a.Dist(b)) + 1
+	out := 0
+	for i := 0; i <= n; i++ {
+		f := float64(i) / float64(n)
+		if g.radius(Pt{a.X + f*(b.X-a.X), a.Y + f*(b.Y-a.Y)}) == 0 {
+			out++
+		}
+	}
+	return out*8 <= n
+}
+
 // pair finds the mates: in each zone the pairing of ends with the least total turn, an end without a mate costing as
 // much as a turn of maxTurn.
-func pair(ends []end) {
+func (g *Graph) pair(ends []end) {
 	byZone := map[int][]int{}
 	for i, e := range ends {
 		byZone[e.zone] = append(byZone[e.zone], i)
 	}
 	for _, ids := range byZone {
 		if len(ids) > 8 {
-			greedy(ends, ids)
+			g.greedy(ends, ids)
 			continue
 		}
 		best, bestCost := []int(nil), math.Inf(1)
@@ -156,7 +172,7 @@ func pair(ends []end) {
 				if mates[j] != -2 {
 					continue
 				}
-				if c := turn(&ends[ids[k]], &ends[ids[j]]); !math.IsInf(c, 1) {
+				if c := g.turn(&ends[ids[k]], &ends[ids[j]]); !math.IsInf(c, 1) {
 					mates[k], mates[j] = j, k
 					try(cost + c)
 					mates[k], mates[j] = -2, -2
@@ -175,7 +191,7 @@ func pair(ends []end) {
 	}
 }
 
-func greedy(ends []end, ids []int) {
+func (g *Graph) greedy(ends []end, ids []int) {
 	type cand struct {
 		a, b int
 		c    float64
@@ -183,7 +199,7 @@ func greedy(ends []end, ids []int) {
 	var all []cand
 	for i, a := range ids {
 		for _, b := range ids[i+1:] {
-			if c := turn(&ends[a], &ends[b]); !math.IsInf(c, 1) {
+			if c := g.turn(&ends[a], &ends[b]); !math.IsInf(c, 1) {
 				all = append(all, cand{a, b, c})
 			}
 		}

@@ -44,7 +44,7 @@ func Trace(m raster.Mask, o Options) []Root {
 	d := g.degrees()
 	zone := g.zones(d)
 	ends := g.ends(d, zone)
-	pair(ends)
+	g.pair(ends)
 	t := &assembler{g: g, ends: ends, o: o, m: m, byBranch: map[[2]int]int{}, seen: map[int]bool{}}
 	for i, e := range ends {
 		t.byBranch[[2]int{e.branch, side(e.atA)}] = i
