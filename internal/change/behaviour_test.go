@@ -297,6 +297,32 @@ func TestEffectSaysWhatElseHappened(t *testing.T) {
 	assert.Contains(t, e.Sentence, "association")
 }
 
+func TestPlantsTreatedTogetherReachSmallerP(t *testing.T) {
+	var photos []record.Photo
+	for p := 1; p <= 8; p++ {
+		for m := range 6 {
+			v := 10000 * (1 + 0.02*float64(m)) * (1 + 0.0005*float64(p*m%5))
+			if p <= 4 && m > 2 {
+				v *= 1.1
+			}
+			photos = append(photos, leaf(p, day("2025-01-05").AddDate(0, m, 0).Format(time.DateOnly), v))
+		}
+	}
+	a := analyse(photos, func(in *Input) {
+		for p := 1; p <= 4; p++ {
+			in.Events = append(in.Events, record.Event{Date: "2025-03-2" + string(rune('0'+p)), Plant: p, Kind: "medium"})
+		}
+	})
+	require.Len(t, a.Effects, 4)
+	for _, e := range a.Effects {
+		assert.Equal(t, 4, e.Together)
+		assert.InDelta(t, 1.0/5, e.PSmallest, 1e-12)
+		assert.InDelta(t, 2.0/70, e.PTogether, 1e-12, "2 of C(8,4) arrangements are as far apart")
+		assert.InDelta(t, 2.0/70, e.PTogetherMin, 1e-12)
+		assert.Contains(t, e.Sentence, "The 4 plants that had it then")
+	}
+}
+
 func TestSecondPhotoOfASession(t *testing.T) {
 	var photos []record.Photo
 	for m := range 6 {

@@ -46,7 +46,8 @@ func (a *analysis) effects() []record.EventEffect {
 func (a *analysis) effect(s *series, e record.Event, end string) (record.EventEffect, bool) {
 	nan := math.NaN()
 	f := record.EventEffect{Plant: s.plant, View: s.view, Event: e.Kind, Date: e.Date, Quantity: s.quantity, Unit: s.unit,
-		SlopeBefore: nan, SlopeAfter: nan, LevelChange: nan, LevelU95: nan, Difference: nan, Low: nan, High: nan, P: nan, PSmallest: nan, Q: nan}
+		SlopeBefore: nan, SlopeAfter: nan, LevelChange: nan, LevelU95: nan, Difference: nan, Low: nan, High: nan, P: nan, PSmallest: nan, Q: nan,
+		PTogether: nan, PTogetherMin: nan}
 	before, last := s.lastUpTo(e.Date), s.lastUpTo(end)
 	if last <= before {
 		return f, false
@@ -242,6 +243,36 @@ func (a *analysis) compareWithOthers(s *series, e record.Event, end string, befo
 	}
 	f.Difference, f.Low, f.High = back(delta), back(delta-half), back(delta+half)
 	f.P, f.PSmallest = PermutationP([]float64{own.d}, d)
+	treated := a.treatedTogether(s, e, from.day, to.day)
+	f.Together = len(treated)
+	if len(treated) > 1 && len(d) > 1 {
+		f.PTogether, f.PTogetherMin = PermutationP(treated, d)
+	}
+}
+
+// togetherDays apart events of one kind in one group are one round of work.
+const togetherDays = 7
+
+// treatedTogether are the steps of the plants of the group that had the same kind of event in the same round, the plant
+// itself included: several plants against the comparison plants can reach a smaller p than one.
+func (a *analysis) treatedTogether(s *series, e record.Event, from, to float64) []float64 {
+	var out []float64
+	day := dayNumber(e.Date)
+	for _, p := range a.in.Plants {
+		o := a.at[key{shotKey{p.Number, s.view}, s.quantity}]
+		if o == nil || (p.Number != s.plant && p.Group != a.groups[s.plant]) {
+			continue
+		}
+		for _, x := range a.events[p.Number] {
+			if x.Kind == e.Kind && math.Abs(dayNumber(x.Date)-day) <= togetherDays {
+				if st, ok := o.stepBetween(from, to); ok {
+					out = append(out, st.d)
+				}
+				break
+			}
+		}
+	}
+	return out
 }
 
 // otherEvents lists what else happened in the window: to the plant, to its comparison plants, to camera and card.

@@ -21,6 +21,10 @@ func (a *analysis) effectSentence(f *record.EventEffect) string {
 	} else {
 		parts = append(parts, againstOthers(f, q), howSure(f))
 	}
+	if !math.IsNaN(f.PTogether) {
+		parts = append(parts, fmt.Sprintf("The %d plants that had it then, taken together against the comparison plants: p = %.2g (not less than %.2g can be reached).",
+			f.Together, f.PTogether, f.PTogetherMin))
+	}
 	switch {
 	case math.IsNaN(f.SlopeBefore):
 		parts = append(parts, "Fewer than three sessions before it give no slope before.")

@@ -17,7 +17,8 @@ import (
 const minDigits = 4
 
 // FormatValue prints a value to the digits that its uncertainty justifies, for a file: to the place of the second
-// significant digit of u95 (JCGM 100:2008, 7.2.6), and to at least four significant digits. No grouping, no exponent;
+// significant digit of u95 (JCGM 100:2008, 7.2.6), and to at least four significant digits unless the value is a
+// thousandth of its uncertainty. No grouping, no exponent;
 // what is not a number gives an empty cell.
 func FormatValue(value, u95 float64) string {
 	if math.IsNaN(value) || math.IsInf(value, 0) {
@@ -25,7 +26,8 @@ func FormatValue(value, u95 float64) string {
 	}
 	decimals := decimalsOf(value, minDigits)
 	if u95 > 0 && !math.IsInf(u95, 0) {
-		decimals = max(decimals, decimalsOf(u95, 2))
+		fine := decimalsOf(u95, 2)
+		decimals = min(max(decimals, fine), fine+3) // what rounding left of zero is no value of nine decimals
 	}
 	return fixed(value, decimals)
 }

@@ -65,7 +65,7 @@ func TestFormatValue(t *testing.T) {
 	}{
 		{"whole units", 21370.71, 412, "21371"}, {"two digits of the uncertainty", 0.27412, 0.0213, "0.2741"}, {"fine", 0.2741234, 0.00021, "0.27412"},
 		{"at least four digits", 3.14159, 5, "3.142"}, {"unknown", math.NaN(), 1, ""}, {"zero with u95", 0, 0.02, "0.000"}, {"negative", -12.3456, 0.5, "-12.35"},
-		{"no minus before zero", -1e-12, 0.1, "0.000000000"}, {"no u95", 12.3456, 0, "12.35"}, {"infinite", math.Inf(1), 1, ""},
+		{"no minus before zero", -1e-12, 0.1, "0.00000"}, {"no u95", 12.3456, 0, "12.35"}, {"infinite", math.Inf(1), 1, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, FormatValue(c.value, c.u95)) })
 	}

@@ -133,6 +133,8 @@ type EventEffect struct {
 	P, PSmallest, Q         float64
 	OtherEvents             string
 	Sentence                string
+	Together                int     // plants of the group with this kind of event within a week, this one included
+	PTogether, PTogetherMin float64 // exact p of all of them against the comparison plants, and the smallest reachable; NaN where none
 }
 
 // PooledEffect is one event kind over all plants that had it, month by month from the event.
