@@ -37,8 +37,10 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	m := f.measures(a, r.Tips)
 	r.Quantities = budget(in, s, pot, f, a, m)
 	r.Outlines = f.outlines(pot, r)
-	r.Wall = f.unrolled(in, pot, blocked, r, m)
-	r.WallShown = drawWall(r.Wall, r, func(y float64) float64 { return limitAzimuth * r.Wall.radius(y) })
+	if s.Pictures {
+		r.Wall = f.unrolled(in, pot, blocked, r, m)
+		r.WallShown = drawWall(r.Wall, r, func(y float64) float64 { return limitAzimuth * r.Wall.radius(y) })
+	}
 	if a.seenShare < 0.7 {
 		why = append(why, record.Reason{Code: "wall_hidden", Detail: fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)})
 	}

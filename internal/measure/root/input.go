@@ -27,10 +27,11 @@ type Input struct {
 type Settings struct {
 	DepthCommonMM float64 // half-width: the pot's axis before or behind the card's plane, the same in all photos of a plant
 	DepthShotMM   float64 // half-width: what varies from shot to shot
+	Pictures      bool    // make the unrolled wall and its drawing
 }
 
 // DefaultSettings are those of a new collection.
-func DefaultSettings() Settings { return Settings{DepthCommonMM: 8, DepthShotMM: 5} }
+func DefaultSettings() Settings { return Settings{DepthCommonMM: 8, DepthShotMM: 5, Pictures: true} }
 
 // Result is what was measured on one photo.
 type Result struct {
@@ -39,7 +40,7 @@ type Result struct {
 	Tips       []Tip            // growing tips
 	Outlines   []record.Outline // for drawing on the photo: pot, seen_limit, root, tip; px
 	Notes      []string         // plain sentences: pot size and where it came from, reflections, mist
-	Wall       Wall             // the unrolled wall
+	Wall       Wall             // the unrolled wall; empty without Settings.Pictures
 	WallShown  raster.BGR       // the unrolled wall with the roots drawn on it, a legend and a scale bar
 }
 

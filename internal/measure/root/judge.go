@@ -12,6 +12,7 @@ type looks struct {
 	contrast float64   // median over its points of the colour step to the fainter side
 	diameter float64   // mm, median
 	ragged   float64   // half the range of its width over its width, crossings apart
+	green    float64   // median a*
 	inStreak float64   // share of its points that lie in a mirrored window
 	above    float64   // share of its points above the filling, or just under its edge
 	atEdge   bool      // it ends, far round the pot, at the edge of what can be judged
@@ -21,6 +22,7 @@ type looks struct {
 const (
 	leastStep   = 8.2  // a strand, or an end of one, that differs less than this from a side of it is no root
 	sureStep    = 14.0 // one that differs more is surely one
+	plainGreen  = -7.0 // a*: nothing but a root is this green below the leaves, be it ever so short
 	leastLength = 7.0  // mm; shorter pieces are crumbs
 )
 
@@ -48,13 +50,14 @@ func judge(s *sheet, mask, streaks raster.Mask, st *strand) {
 	r := median(st.src.Radius)
 	f.diameter = 2 * r * s.Step
 	out := r + 0.8/s.Step
-	var known, widths []float64
+	var known, widths, red []float64
 	for i := range st.px {
 		f.points[i] = math.NaN()
 		c, k, ok := s.colour(st.px[i])
 		if !ok {
 			continue
 		}
+		red = append(red, float64(c[1]))
 		if streaks.Pix[k] != 0 {
 			f.inStreak += 1 / float64(n)
 		}
@@ -74,7 +77,7 @@ func judge(s *sheet, mask, streaks raster.Mask, st *strand) {
 			known = append(known, least)
 		}
 	}
-	f.contrast = quantile(known, 0.5)
+	f.contrast, f.green = quantile(known, 0.5), quantile(red, 0.5)
 	if len(widths) > 5 {
 		f.ragged = (quantile(widths, 0.9) - quantile(widths, 0.1)) / (2 * median(widths))
 	}
@@ -129,7 +132,7 @@ func isRoot(st *strand, lengthMM float64) (taken bool, likely float64) {
 	if st.looks.inStreak > 0.5 && (lengthMM < 18 || c < sureStep) {
 		return false, 0.3 * likely
 	}
-	if (st.looks.above > 0.5 || st.looks.atEdge) && lengthMM < 12 {
+	if (st.looks.above > 0.5 || st.looks.atEdge) && lengthMM < 12 && st.looks.green > plainGreen {
 		return false, 0.3 * likely
 	}
 	if lengthMM < leastLength || lengthMM < 1.6*st.looks.diameter {

@@ -37,7 +37,12 @@ type found struct {
 func detect(img raster.BGR, cam wall.Camera, pot wall.Frustum, lab ToLab, blocked [][][2]float64) *found {
 	pot = pot.Facing(cam.Centre())
 	v := newView(cam, pot.Inset(typicalRadiusMM), workStep, true)
-	f := &found{v: v, wall: pot, sh: v.fill(img, newLabCube(lab), blocked)}
+	return look(v.fill(img, newLabCube(lab), blocked), pot)
+}
+
+// look finds the roots in a filled frontal view.
+func look(s *sheet, pot wall.Frustum) *found {
+	f := &found{v: s.view, wall: pot, sh: s}
 	f.prepare()
 	f.segment()
 	f.trace()
