@@ -17,6 +17,7 @@ var (
 	inkWhite  = [3]uint8{255, 255, 255}
 	inkBlack  = [3]uint8{0, 0, 0}
 	inkRed    = [3]uint8{0, 94, 213}
+	inkGreen  = [3]uint8{115, 158, 0}
 )
 
 // drawSeen draws what was seen on a reduced picture: card, tag, and the outlines of what was measured.
@@ -55,10 +56,25 @@ func (m *measuring) drawSeen(img raster.BGR) {
 			ink = inkRed
 		case "root":
 			ink = inkYellow
+		case "tip":
+			ink = inkGreen
+		}
+		if len(o.Points) == 1 { // a spot: a ring round it
+			o.Points, o.Closed = ring(o.Points[0], 5*width/s), true
 		}
 		line(o.Points, o.Closed, inkBlack, width*2)
 		line(o.Points, o.Closed, ink, width)
 	}
+}
+
+// ring is a circle of radius r px about p.
+func ring(p record.Point, r float64) (out []record.Point) {
+	const n = 20
+	for i := range n {
+		a := 2 * math.Pi * float64(i) / n
+		out = append(out, record.Point{X: p.X + r*math.Cos(a), Y: p.Y + r*math.Sin(a)})
+	}
+	return
 }
 
 // stroke draws a line of the given width, blended at its edges.

@@ -31,12 +31,14 @@ func (m *measuring) pictures(in *leaf.Input) {
 	m.store(PicturePlain, small)
 	over := raster.BGR{W: small.W, H: small.H, Pix: bytes.Clone(small.Pix)}
 	m.drawSeen(over)
-	m.store(PictureOverlay, over)
+	m.keep(PictureOverlay, m.annotate(ToImage(over)))
 }
 
-func (m *measuring) store(kind string, img raster.BGR) {
+func (m *measuring) store(kind string, img raster.BGR) { m.keep(kind, ToImage(img)) }
+
+func (m *measuring) keep(kind string, img image.Image) {
 	var buf bytes.Buffer
-	if err := jpeg.Encode(&buf, ToImage(img), &jpeg.Options{Quality: m.settings.Report.Quality}); err != nil {
+	if err := jpeg.Encode(&buf, img, &jpeg.Options{Quality: m.settings.Report.Quality}); err != nil {
 		return // an image in memory of a sane size encodes; without it a report only lacks the picture
 	}
 	if m.p.Pictures == nil {
