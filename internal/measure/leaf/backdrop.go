@@ -26,7 +26,7 @@ func learnBackdrop(g *grid) []groundColour {
 			s = append(s, [3]float32{lightWeight * (g.L[i] + 16), g.A[i], g.B[i]})
 		}
 	}
-	step := max(2, (g.w+g.h)/400)
+	step := max(2, (g.w+g.h)/200)
 	for y := 0; y < b; y += 2 {
 		for x := 0; x < g.w; x += step {
 			add(x, y)

@@ -52,12 +52,13 @@ func judgeBrown(g *grid, m, cls []uint8) (doubtMM2 float64) {
 	if len(size) == 1 {
 		return 0
 	}
-	bridge(kind, label, w, h)
+	b := bounds(tan, w, h).grow(3, w, h)
+	bridge(kind, label, w, h, b)
 	ps := make([]brownPart, len(size))
 	r := max(6, int(3.2*g.pxPerMM))
 	taken := make([]uint8, len(m)) // junctions are at least r/2 apart
-	for y := 1; y < h-1; y++ {
-		for x := 1; x < w-1; x++ {
+	for y := max(1, b.y0); y < min(h-1, b.y1); y++ {
+		for x := max(1, b.x0); x < min(w-1, b.x1); x++ {
 			i := y*w + x
 			l := label[i]
 			if l == 0 {
@@ -179,15 +180,15 @@ func (p *brownPart) score(mm2 float64) float64 {
 
 // bridge gives to the brown part the line of mixed pixels between brown and green, which is no candidate itself: else it
 // would look like ground between the two. Only kind and label change.
-func bridge(kind []uint8, label []int32, w, h int) {
+func bridge(kind []uint8, label []int32, w, h int, b box) {
 	for range 2 {
 		type add struct {
 			i int
 			l int32
 		}
 		var adds []add
-		for y := 2; y < h-2; y++ {
-			for x := 2; x < w-2; x++ {
+		for y := max(2, b.y0); y < min(h-2, b.y1); y++ {
+			for x := max(2, b.x0); x < min(w-2, b.x1); x++ {
 				i := y*w + x
 				if kind[i] != 0 {
 					continue

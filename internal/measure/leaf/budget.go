@@ -52,13 +52,24 @@ func blurFactor(in *Input, k int) float64 {
 	return math.Max(1, in.EdgeSpreadPx/float64(k)/sharpPx)
 }
 
-// shares gives the share of each class over the judged area when every hue is turned by deg degrees, by the palette.
+// turned are the shares of each class over the judged area by the palette: as they are, and with every hue turned back
+// and forth by the colour fit's error.
+type turned struct{ lo, mid, hi [5]float64 }
+
+func turn(cells []cell, ct *ClassTable, deg float64) (t turned) {
+	t.lo, t.mid, t.hi = shares(cells, ct, -deg), shares(cells, ct, 0), shares(cells, ct, deg)
+	return
+}
+
 func shares(cells []cell, ct *ClassTable, deg float64) (out [5]float64) {
-	sin, cos := math.Sincos(deg * math.Pi / 180)
+	f := newFastClasses(ct)
+	s64, c64 := math.Sincos(deg * math.Pi / 180)
+	sin, cos := float32(s64), float32(c64)
 	sum := 0.0
 	for i := range cells {
 		c := &cells[i]
-		k := ct.Of(c.lab.L, c.lab.A*cos-c.lab.B*sin, c.lab.A*sin+c.lab.B*cos)
+		a, b := float32(c.lab.A), float32(c.lab.B)
+		k := f.of(float32(c.lab.L), a*cos-b*sin, a*sin+b*cos)
 		out[k] += c.mm2
 		if k != NoClass {
 			sum += c.mm2

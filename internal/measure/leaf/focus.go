@@ -66,6 +66,13 @@ func edgeSlope(img raster.BGR, x, y, nx, ny float64, reach int) (slope, contrast
 // regionFocus gathers the focus of every region 1..n. sharpSlope is the slope of an edge in the card's plane.
 func regionFocus(in *Input, g *grid, m []uint8, label []int32, n int, sharpSlope float64) []focusOf {
 	fs := make([]focusOf, n+1)
+	regionTexture(in, g, m, label, fs)
+	regionOutline(in, g, m, label, fs, sharpSlope)
+	return fs
+}
+
+// regionTexture adds sizes and the detail inside the regions.
+func regionTexture(in *Input, g *grid, m []uint8, label []int32, fs []focusOf) {
 	w, h := g.w, g.h
 	detail := texture(in, g, m)
 	inside := erodeLabels(label, w, h, 3)
@@ -85,6 +92,11 @@ func regionFocus(in *Input, g *grid, m []uint8, label []int32, n int, sharpSlope
 			fs[i].texture = math.Sqrt(fs[i].texture / float64(fs[i].texN))
 		}
 	}
+}
+
+// regionOutline adds the sharpness of the regions' outlines against the ground, every other pixel of them.
+func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, sharpSlope float64) {
+	w, h := g.w, g.h
 	reach := int(min(30, max(8, 12/sharpSlope*0.4)))
 	for y := 4; y < h-4; y++ {
 		for x := 4; x < w-4; x++ {
@@ -109,7 +121,6 @@ func regionFocus(in *Input, g *grid, m []uint8, label []int32, n int, sharpSlope
 			}
 		}
 	}
-	return fs
 }
 
 // outward is the direction from the mask to the ground at an outline pixel; not ok near card, tag or the mask's corners.
@@ -195,13 +206,15 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 	for i, v := range m {
 		one[i] = int32(v)
 	}
-	all := regionFocus(in, g, m, one, 1, sharpSlope)[1]
+	fs := make([]focusOf, 2)
+	regionOutline(in, g, m, one, fs, sharpSlope)
+	all := fs[1]
 	if all.blur < 0.04*(all.blur+all.sharp) {
 		return 0
 	}
 	label, n := basins(g, m, steepness(g, m))
 	n = joinBasins(g, label, n, 5)
-	fs := regionFocus(in, g, m, label, n, sharpSlope)
+	fs = regionFocus(in, g, m, label, n, sharpSlope)
 	behind := judgeFocus(fs, bordersOf(g, label))
 	if behind == nil {
 		return 0

@@ -63,19 +63,20 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if fd.behindShare > 0 {
 		t.behind = behindU * t.area
 	}
+	tn := turn(pal.cells, &s.Classes, hueU(&in))
 	res.Mask = Mask{W: f.w, H: f.h, Scale: f.k, Pix: f.class}
 	res.Quantities = append(res.Quantities, uncert.Quantity("leaf_area", "mm2", t.area, areaTerms(&in, &s, &t, f.k)...))
-	res.Quantities = append(res.Quantities, shareQuantities(&in, &s, &t, pal, f.k)...)
+	res.Quantities = append(res.Quantities, shareQuantities(&in, &t, &tn, f.k)...)
 	res.Quantities = append(res.Quantities, colourQuantities(&in, statsOf(pal.cells))...)
-	res.Quantities = append(res.Quantities, whereQuantities(&in, f, &t, pal, &s)...)
-	res.Outlines = f.outlines(t.pxMM)
+	res.Quantities = append(res.Quantities, whereQuantities(&in, f, &t, &tn)...)
+	res.Outlines = f.outlines(t.pxMM, &t.class)
 	res.Colours = coloursOf(&in, pal.cells)
 	return res, reasons(&fd, &t), nil
 }
 
-func shareQuantities(in *Input, s *Settings, t *tally, pal *palette, k int) (out []record.Quantity) {
+func shareQuantities(in *Input, t *tally, tn *turned, k int) (out []record.Quantity) {
 	judged := t.area - t.class[NoClass]
-	mid, lo, hi := shares(pal.cells, &s.Classes, 0), shares(pal.cells, &s.Classes, -hueU(in)), shares(pal.cells, &s.Classes, hueU(in))
+	lo, mid, hi := tn.lo, tn.mid, tn.hi
 	for c := Green; c <= Brown; c++ {
 		share := 0.0
 		if judged > 0 {
@@ -88,9 +89,9 @@ func shareQuantities(in *Input, s *Settings, t *tally, pal *palette, k int) (out
 }
 
 // whereQuantities are the discoloured shares of the outer and the inner third.
-func whereQuantities(in *Input, f *fine, t *tally, pal *palette, s *Settings) []record.Quantity {
+func whereQuantities(in *Input, f *fine, t *tally, tn *turned) []record.Quantity {
 	th := whereDiscoloured(f)
-	mid, lo, hi := shares(pal.cells, &s.Classes, 0), shares(pal.cells, &s.Classes, -hueU(in)), shares(pal.cells, &s.Classes, hueU(in))
+	lo, mid, hi := tn.lo, tn.mid, tn.hi
 	q := func(name string, i int) record.Quantity {
 		v := th.share(i)
 		// A part's share moves with the limits as the whole's does, and its own border with the other thirds is not sharp.

@@ -19,8 +19,9 @@ const (
 	minDiscolourSide = 4   // px of trace
 )
 
-// outlines traces the leaves, their holes and the discoloured parts, in photo px.
-func (f *fine) outlines(pxMM float64) (out []record.Outline) {
+// outlines traces the leaves, their holes and the discoloured parts, in photo px. A pixel is pxMM wide; areas are those
+// of the classes in mm2.
+func (f *fine) outlines(pxMM float64, areas *[5]float64) (out []record.Outline) {
 	least := minOutlineMM2 / (pxMM * pxMM)
 	add := func(kind string, loop [][2]int32) {
 		pts := simplify(loop, outlineTolPx)
@@ -35,7 +36,12 @@ func (f *fine) outlines(pxMM float64) (out []record.Outline) {
 		}
 		out = append(out, o)
 	}
-	for _, l := range loops(f.class, f.w, f.h, func(v uint8) bool { return v != 0 }) {
+	b := bounds(f.class, f.w, f.h)
+	var leaf [256]bool
+	for v := 1; v < 256; v++ {
+		leaf[v] = true
+	}
+	for _, l := range loops(f.class, f.w, f.h, b, &leaf) {
 		if a := loopArea(l); a > 0 {
 			add(KindLeaf, l)
 		} else if -a >= least/2 {
@@ -43,7 +49,12 @@ func (f *fine) outlines(pxMM float64) (out []record.Outline) {
 		}
 	}
 	for c := Yellow; c <= Brown; c++ {
-		for _, l := range loops(f.class, f.w, f.h, func(v uint8) bool { return v == c+1 }) {
+		if areas[c] < minOutlineMM2 {
+			continue
+		}
+		var in [256]bool
+		in[c+1] = true
+		for _, l := range loops(f.class, f.w, f.h, b, &in) {
 			if a := loopArea(l); len(l) >= minDiscolourSide && a >= least {
 				add(kindDiscoloured+classNames[c], l)
 			}
@@ -55,14 +66,18 @@ func (f *fine) outlines(pxMM float64) (out []record.Outline) {
 func round2(x float64) float64 { return math.Round(x*100) / 100 }
 
 // loops follows the sides between pixels that are in and pixels that are not, each with the inside on its right (in a
-// picture whose y runs down: outer borders clockwise, holes the other way). Corners are given where the side turns.
-func loops(pix []uint8, w, h int, in func(uint8) bool) (out [][][2]int32) {
-	at := func(x, y int) bool { return x >= 0 && y >= 0 && x < w && y < h && in(pix[y*w+x]) }
+// picture whose y runs down: outer borders clockwise, holes the other way), within a box. Corners are given where the side turns.
+func loops(pix []uint8, w, h int, b box, in *[256]bool) (out [][][2]int32) {
+	at := func(x, y int) bool { return x >= 0 && y >= 0 && x < w && y < h && in[pix[y*w+x]] }
 	seen := make([]uint64, (w*h+63)/64) // upper sides of pixels that a loop has run along
-	for y := range h {
-		row := pix[y*w : (y+1)*w]
-		for x := range w {
-			if !in(row[x]) || at(x, y-1) {
+	for y := b.y0; y < b.y1; y++ {
+		row := pix[y*w+b.x0 : y*w+b.x1]
+		for i, v := range row {
+			if !in[v] {
+				continue
+			}
+			x := b.x0 + i
+			if y > 0 && in[pix[(y-1)*w+x]] {
 				continue
 			}
 			if i := y*w + x; seen[i/64]>>(i%64)&1 != 0 {

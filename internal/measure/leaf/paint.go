@@ -28,10 +28,11 @@ type palette struct {
 	table []int32 // cell number + 1
 	cells []cell
 	ct    *ClassTable
+	enc   *encodeTable
 }
 
 func newPalette(in *Input, ct *ClassTable) *palette {
-	return &palette{in: in, ct: ct, table: make([]int32, 1<<(3*cellBits))}
+	return &palette{in: in, ct: ct, enc: newEncodeTable(), table: make([]int32, 1<<(3*cellBits))}
 }
 
 func (p *palette) at(b, g, r uint8) int32 {
@@ -46,7 +47,7 @@ func (p *palette) at(b, g, r uint8) int32 {
 	p.cells = append(p.cells, cell{
 		lab:   lab,
 		lin:   c,
-		rgb:   [3]float64{255 * colour.Encode(c[0]), 255 * colour.Encode(c[1]), 255 * colour.Encode(c[2])},
+		rgb:   [3]float64{p.enc.at(c[0]), p.enc.at(c[1]), p.enc.at(c[2])},
 		class: p.ct.Of(lab.L, lab.A, lab.B),
 	})
 	p.table[i] = int32(len(p.cells))
@@ -105,8 +106,9 @@ func settle(f *fine, in *Input, p *palette, reach int) {
 	w, h := f.w, f.h
 	var open []int32
 	const y1, b1 = Yellow + 1, Brown + 1
-	for y := range h {
-		for x := range w {
+	b := bounds(f.class, w, h)
+	for y := b.y0; y < b.y1; y++ {
+		for x := b.x0; x < b.x1; x++ {
 			i := y*w + x
 			c := f.class[i]
 			if c < Green+1 {

@@ -1,49 +1,43 @@
 package leaf
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
-// weightedQuantiles gives the quantiles of values with weights: where the running weight, counted to the middle of each
-// value's own, passes the fraction, with linear interpolation. NaN where there is no weight.
+const quantileBins = 4096
+
+// weightedQuantiles gives the quantiles of values with weights, from a histogram of 4096 steps between the least and
+// the greatest value with interpolation within a step. NaN where there is no weight.
 func weightedQuantiles(v, w []float64, q ...float64) []float64 {
 	out := make([]float64, len(q))
-	idx := make([]int, len(v))
-	sum := 0.0
-	for i := range v {
-		idx[i] = i
-		sum += w[i]
+	lo, hi, sum := math.Inf(1), math.Inf(-1), 0.0
+	for i, x := range v {
+		lo, hi, sum = min(lo, x), max(hi, x), sum+w[i]
 	}
-	if sum <= 0 {
+	if !(sum > 0) {
 		for i := range out {
 			out[i] = math.NaN()
 		}
 		return out
 	}
-	slices.SortStableFunc(idx, func(a, b int) int {
-		switch {
-		case v[a] < v[b]:
-			return -1
-		case v[a] > v[b]:
-			return 1
+	if hi == lo {
+		for i := range out {
+			out[i] = lo
 		}
-		return 0
-	})
+		return out
+	}
+	var bins [quantileBins]float64
+	scale := quantileBins / (hi - lo)
+	for i, x := range v {
+		bins[min(quantileBins-1, int((x-lo)*scale))] += w[i]
+	}
 	for k, f := range q {
-		run, lastV, lastP := 0.0, v[idx[0]], 0.0
-		out[k] = v[idx[len(idx)-1]]
-		for n, i := range idx {
-			p := (run + w[i]/2) / sum
-			run += w[i]
-			if p >= f {
-				out[k] = v[i]
-				if n > 0 && p > lastP {
-					out[k] = lastV + (v[i]-lastV)*(f-lastP)/(p-lastP)
-				}
+		run := 0.0
+		out[k] = hi
+		for b, n := range bins {
+			if n > 0 && run+n >= f*sum {
+				out[k] = lo + (float64(b)+(f*sum-run)/n)/scale
 				break
 			}
-			lastV, lastP = v[i], p
+			run += n
 		}
 	}
 	return out

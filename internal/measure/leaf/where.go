@@ -8,7 +8,7 @@ import "slices"
 // rosette is where the leaves meet. The nearest and the farthest third of its area are its inner and outer part.
 
 // whereSide is about how many cells the plant's longer side is divided into: distances need no more.
-const whereSide = 160
+const whereSide = 110
 
 // thirds are shares of discoloured tissue (yellow, purple, brown) in the judged tissue of the inner, middle and outer
 // third.
@@ -24,19 +24,8 @@ func (t *thirds) share(i int) float64 {
 }
 
 func whereDiscoloured(f *fine) (t thirds) {
-	x0, y0, x1, y1 := f.w, f.h, 0, 0
-	for y := range f.h {
-		row := f.class[y*f.w : (y+1)*f.w]
-		if i := slices.IndexFunc(row, func(v uint8) bool { return v != 0 }); i >= 0 {
-			x0, y0, y1 = min(x0, i), min(y0, y), y+1
-			for j := f.w - 1; j >= x1; j-- {
-				if row[j] != 0 {
-					x1 = j + 1
-					break
-				}
-			}
-		}
-	}
+	b := bounds(f.class, f.w, f.h)
+	x0, y0, x1, y1 := b.x0, b.y0, b.x1, b.y1
 	if x1 <= x0 {
 		return
 	}
