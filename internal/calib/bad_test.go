@@ -26,7 +26,7 @@ func TestFaultyPhotosSayWhy(t *testing.T) {
 			_, why, err := Calibrate(f.Img, f.F35MM, Settings{Print: TruePrint(0.001)})
 			require.NoError(t, err)
 			_, sp := wholePhotoSoft(f.Img)
-		t.Log(why, sp)
+			t.Log(why, sp)
 			assert.True(t, (&record.Photo{Reasons: why}).HasReason(want), "%v", why)
 			assert.NotEqual(t, record.Accepted, gate.StatusOf(why))
 		})

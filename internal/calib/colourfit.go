@@ -1,14 +1,12 @@
 package calib
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
 	"phototrack/internal/card"
 	"phototrack/internal/colour"
 	"phototrack/internal/geom"
-	"phototrack/internal/raster"
 )
 
 // PatchTargets are the colours that the patches are corrected to, linear sRGB, in the order of card.Patches.
@@ -63,18 +61,6 @@ func root(v float64) float64 { return math.Sqrt(math.Max(v, 0)) }
 // Lab corrects a camera colour to CIELAB.
 func (f *ColourFit) Lab(b, g, r uint8) colour.Lab { return f.Linear(b, g, r).Lab() }
 
-type toneKind int
-
-const (
-	toneSRGB toneKind = iota
-	toneSmooth
-	toneNeutrals
-)
-
-func (k toneKind) String() string {
-	return [...]string{"sRGB tone", "smooth tone", "tone from the greys"}[k]
-}
-
 type matrixKind int
 
 const (
@@ -87,86 +73,67 @@ func (k matrixKind) String() string {
 	return [...]string{"gains", "3x3 matrix", "root-polynomial of degree 2"}[k]
 }
 
-// patchObs is a patch as seen, with what it should be.
-type patchObs struct {
-	index   int // in card.Patches
-	neutral bool
-	rgb     [3]float64 // camera values 0..255
-	gain    [3]float64 // light at the patch over that at the card's centre
-	target  colour.RGB
-	lab     colour.Lab
-	weight  float64
-}
-
-// glossSpread is the relative spread of light over a patch from which it is taken for a reflection or a shadow's edge.
-const glossSpread = 0.35
-
-func observePatches(img raster.BGR, h geom.Homography, l light, targets PatchTargets) (obs []patchObs, clipped, glossy int) {
-	for i, p := range card.Patches() {
-		c := p.CentreMM()
-		s := sampleField(img, h, c.X, c.Y, 3.4)
-		if !s.inside {
-			continue
-		}
-		if s.clipped {
-			clipped++
-			continue
-		}
-		// Dark patches are noisy in relative terms; an eighth of the white's light is the floor of the yardstick.
-		if s.spread*at8(s.rgb[1])/math.Max(at8(s.rgb[1]), 0.125*at8(l.whiteMedian[1])) > glossSpread {
-			glossy++
-			continue
-		}
-		t := targets[i]
-		y := 0.2126*t[0] + 0.7152*t[1] + 0.0722*t[2]
-		obs = append(obs, patchObs{i, p.Neutral(), s.rgb, l.gain(c.X, c.Y), t, t.Lab(), 1 / (math.Pow(math.Max(y, 0), 2.0/3) + 0.05)})
-	}
-	return
-}
-
 // minPatches is the least number of patches that a correction can rest on.
 const minPatches = 14
 
-// fitColour tries the tone curves and matrices and takes the simplest whose leave-one-out error is not clearly worse
-// than the best. ok is false where too few patches can be used.
+// fitColour tries the tone curves and matrices, the simplest first, and takes a more complex one where its
+// leave-one-out errors are clearly less. ok is false where too few patches can be used.
 func fitColour(obs []patchObs) (ColourFit, bool) {
 	if len(obs) < minPatches {
 		return ColourFit{}, false
 	}
-	type trial struct {
-		fit  ColourFit
-		cost float64
-	}
-	var best *trial
+	var best *ColourFit
+	curves := &curveCache{}
 	for _, m := range []matrixKind{matrixGains, matrix3x3, matrixRoot} {
-		for _, t := range []toneKind{toneSRGB, toneSmooth, toneNeutrals} {
-			f, ok := fitModel(obs, t, m)
+		for _, t := range []toneKind{toneSRGB, toneGlare, toneCurve} {
+			f, ok := fitModel(obs, t, m, curves)
 			if !ok {
 				continue
 			}
-			leaveOneOut(obs, t, m, &f)
-			var sum float64
-			var n int
-			for _, e := range f.Residuals {
-				if !math.IsNaN(e) {
-					sum += e
-					n++
-				}
-			}
-			if n < minPatches {
-				continue
-			}
-			cost := sum / float64(n)
-			// A more complex model must be better by a tenth: leave-one-out means are themselves uncertain by about that.
-			if best == nil || cost < 0.92*best.cost {
-				best = &trial{f, cost}
+			leaveOneOut(obs, t, m, curves, &f)
+			if f.judged() >= minPatches && (best == nil || f.clearlyBetter(best)) {
+				best = &f
 			}
 		}
 	}
 	if best == nil {
 		return ColourFit{}, false
 	}
-	return best.fit, true
+	return *best, true
+}
+
+// judged is the number of patches with a leave-one-out error.
+func (f *ColourFit) judged() (n int) {
+	for _, e := range f.Residuals {
+		if !math.IsNaN(e) {
+			n++
+		}
+	}
+	return
+}
+
+// A model takes the place of a simpler one where its leave-one-out errors are less by a tenth on average, and by twice
+// the standard error of that difference over the patches: a model that wins by chance on one photo and not on the
+// next would move colours between photos of an unchanged plant.
+const (
+	betterShare  = 0.9
+	betterSigmas = 2.0
+)
+
+func (f *ColourFit) clearlyBetter(than *ColourFit) bool {
+	var a, b, d, d2, n float64
+	for i, e := range f.Residuals {
+		o := than.Residuals[i]
+		if math.IsNaN(e) || math.IsNaN(o) {
+			continue
+		}
+		a, b, d, d2, n = a+e, b+o, d+o-e, d2+(o-e)*(o-e), n+1
+	}
+	if n < minPatches || a > betterShare*b {
+		return false
+	}
+	d /= n
+	return d > betterSigmas*math.Sqrt(math.Max(d2/n-d*d, 0)/(n-1))
 }
 
 // hiddenError is the CIEDE2000 error of a patch that is not the patch: a leaf lies over it.
@@ -190,16 +157,16 @@ func withoutHidden(obs []patchObs, f ColourFit, ok bool) ([]patchObs, ColourFit,
 	return obs, f, ok, hidden
 }
 
-func fitModel(obs []patchObs, t toneKind, m matrixKind) (ColourFit, bool) {
+func fitModel(obs []patchObs, t toneKind, m matrixKind, curves *curveCache) (ColourFit, bool) {
 	f := ColourFit{Model: t.String() + ", " + m.String(), Root: m == matrixRoot, Used: len(obs)}
 	var ok bool
-	if f.Tone, ok = fitTone(obs, t); !ok {
+	if f.Tone, ok = fitTone(obs, t, m, curves); !ok {
 		return f, false
 	}
 	return f, fitMatrix(obs, m, &f)
 }
 
-func leaveOneOut(obs []patchObs, t toneKind, m matrixKind, f *ColourFit) {
+func leaveOneOut(obs []patchObs, t toneKind, m matrixKind, curves *curveCache, f *ColourFit) {
 	f.Residuals = make([]float64, 2*card.PatchesPerRow)
 	for i := range f.Residuals {
 		f.Residuals[i] = math.NaN()
@@ -209,7 +176,7 @@ func leaveOneOut(obs []patchObs, t toneKind, m matrixKind, f *ColourFit) {
 	rest := make([]patchObs, 0, len(obs))
 	for i, o := range obs {
 		rest = append(append(rest[:0], obs[:i]...), obs[i+1:]...)
-		g, ok := fitModel(rest, t, m)
+		g, ok := fitModel(rest, t, m, curves)
 		if !ok {
 			continue
 		}
@@ -289,131 +256,4 @@ func fitMatrix(obs []patchObs, m matrixKind, f *ColourFit) bool {
 		}
 	}
 	return true
-}
-
-// fitTone makes the tone tables. "smooth" bends the sRGB curve by a quadratic in the logarithm of light, one for all
-// channels with a gain each; "neutrals" runs through the greys: the logarithm of what a grey should be over its sRGB light is
-// interpolated, since a camera's curve bends away from sRGB's slowly, and carried on straight below the darkest grey.
-func fitTone(obs []patchObs, kind toneKind) (tone [3][256]float64, ok bool) {
-	if kind == toneSRGB {
-		for c := range 3 {
-			tone[c] = colour.LinearOf8
-		}
-		return tone, true
-	}
-	var greys []patchObs
-	for _, o := range obs {
-		if o.neutral {
-			greys = append(greys, o)
-		}
-	}
-	if len(greys) < 6 {
-		return tone, false
-	}
-	if kind == toneSmooth {
-		return smoothTone(greys)
-	}
-	for c := range 3 {
-		var xs, ys []float64
-		g := slices.Clone(greys)
-		slices.SortFunc(g, func(a, b patchObs) int { return cmp.Compare(a.rgb[c], b.rgb[c]) })
-		for _, o := range g {
-			x := o.rgb[c]
-			if len(xs) > 0 && x < xs[len(xs)-1]+1 {
-				return tone, false
-			}
-			xs, ys = append(xs, x), append(ys, math.Log(o.target[c]*o.gain[c]/math.Max(at8(x), 1e-5)))
-		}
-		bend := pchip(xs, ys)
-		for v := range 256 {
-			tone[c][v] = colour.LinearOf8[v] * math.Exp(bend(float64(v)))
-			if v > 0 && tone[c][v] < tone[c][v-1] {
-				return tone, false
-			}
-		}
-	}
-	return tone, true
-}
-
-func smoothTone(greys []patchObs) (tone [3][256]float64, ok bool) {
-	// ln target = a_c + b ln s + d (ln s)^2 with s the sRGB light: b = 1, d = 0 is the sRGB curve itself.
-	const n = 5
-	A, b := make([][]float64, n), make([]float64, n)
-	for i := range A {
-		A[i] = make([]float64, n)
-	}
-	for _, o := range greys {
-		for c := range 3 {
-			s := math.Log(math.Max(at8(o.rgb[c]), 1e-4))
-			var t [n]float64
-			t[c], t[3], t[4] = 1, s, s*s
-			y := math.Log(math.Max(o.target[c]*o.gain[c], 1e-5))
-			for i := range n {
-				for j := range n {
-					A[i][j] += t[i] * t[j]
-				}
-				b[i] += t[i] * y
-			}
-		}
-	}
-	x, ok := geom.SolveSymmetric(A, b)
-	if !ok {
-		return tone, false
-	}
-	// Below the darkest grey the curve goes on with the slope it has there, as sRGB light does.
-	floor := math.Inf(1)
-	for _, o := range greys {
-		floor = math.Min(floor, at8((o.rgb[0]+o.rgb[1]+o.rgb[2])/3))
-	}
-	for c := range 3 {
-		at := func(l float64) float64 {
-			s := math.Log(l)
-			return math.Exp(x[c] + x[3]*s + x[4]*s*s)
-		}
-		for v := range 256 {
-			l := colour.LinearOf8[v]
-			if l < floor/2 {
-				tone[c][v] = at(floor/2) * l / (floor / 2)
-			} else {
-				tone[c][v] = at(l)
-			}
-			if v > 0 && tone[c][v] < tone[c][v-1] {
-				return tone, false
-			}
-		}
-	}
-	return tone, true
-}
-
-// pchip interpolates points by cubics that do not overshoot (Fritsch & Carlson 1980, SIAM J. Numer. Anal. 17:238);
-// beyond the ends it goes on straight, with the slope of the last piece.
-func pchip(x, y []float64) func(float64) float64 {
-	n := len(x)
-	d, m := make([]float64, n-1), make([]float64, n)
-	for i := range d {
-		d[i] = (y[i+1] - y[i]) / (x[i+1] - x[i])
-	}
-	m[0], m[n-1] = d[0], d[n-2]
-	for i := 1; i < n-1; i++ {
-		if d[i-1]*d[i] > 0 {
-			h0, h1 := x[i]-x[i-1], x[i+1]-x[i]
-			w1, w2 := 2*h1+h0, h1+2*h0
-			m[i] = (w1 + w2) / (w1/d[i-1] + w2/d[i])
-		}
-	}
-	return func(v float64) float64 {
-		switch {
-		case v < x[0]:
-			return y[0] + m[0]*(v-x[0])
-		case v > x[n-1]:
-			return y[n-1] + m[n-1]*(v-x[n-1])
-		}
-		i := 0
-		for i < n-2 && v > x[i+1] {
-			i++
-		}
-		h := x[i+1] - x[i]
-		t := (v - x[i]) / h
-		return y[i]*(1+2*t)*(1-t)*(1-t) + h*m[i]*t*(1-t)*(1-t) + y[i+1]*t*t*(3-2*t) - h*m[i+1]*t*t*(1-t)
-	}
 }

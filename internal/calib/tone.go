@@ -1,0 +1,206 @@
+package calib
+
+import (
+	"math"
+
+	"phototrack/internal/colour"
+	"phototrack/internal/geom"
+)
+
+type toneKind int
+
+const (
+	toneSRGB  toneKind = iota // the sRGB curve as it stands
+	toneGlare                 // the sRGB curve less a constant light
+	toneCurve                 // a smooth curve through the greys, less a constant light
+)
+
+func (k toneKind) String() string {
+	return [...]string{"sRGB tone", "sRGB tone less glare", "tone from the greys less glare"}[k]
+}
+
+// fitTone makes the tone tables: the linear light of each camera value, before gain or matrix.
+//
+// Every photo of a card has light on it that does not come from the ink: the surface's own reflection of the room and
+// the lens's veiling glare (ISO 9358). It adds the same light to all patches, a per cent or so of white's, which
+// doubles what is seen of the darkest: in linear light the camera's values are an affine function of the colours.
+func fitTone(obs []patchObs, kind toneKind, m matrixKind, curves *curveCache) (tone [3][256]float64, ok bool) {
+	switch kind {
+	case toneGlare:
+		glare, ok := fitGlare(obs, m)
+		if !ok {
+			return tone, false
+		}
+		for c := range 3 {
+			for v := range 256 {
+				tone[c][v] = math.Max(colour.LinearOf8[v]-glare[c], 0)
+			}
+		}
+		return tone, true
+	case toneCurve:
+		return curves.fit(obs)
+	}
+	for c := range 3 {
+		tone[c] = colour.LinearOf8
+	}
+	return tone, true
+}
+
+// maxGlare is the most that is taken for glare, in camera light: with more, dark patches are lost in it.
+const maxGlare = 0.05
+
+// fitGlare is the constant term, in camera light, of the affine fit of the targets to the sRGB light: channel by channel
+// for gains, all three together where a matrix mixes them.
+func fitGlare(obs []patchObs, m matrixKind) (glare [3]float64, ok bool) {
+	if m != matrixGains {
+		return fitGlareMixed(obs)
+	}
+	for c := range 3 {
+		var sxx, sx1, s11, sxy, s1y float64
+		for _, o := range obs {
+			// target = k (s - glare) / gain
+			x, e, w := at8(o.rgb[c])/o.gain[c], 1/o.gain[c], o.weight*o.weight
+			sxx, sx1, s11 = sxx+w*x*x, sx1+w*x*e, s11+w*e*e
+			sxy, s1y = sxy+w*x*o.target[c], s1y+w*e*o.target[c]
+		}
+		d := sxx*s11 - sx1*sx1
+		if d <= 0 {
+			return glare, false
+		}
+		k, j := (sxy*s11-s1y*sx1)/d, (s1y*sxx-sxy*sx1)/d
+		if glare[c] = -j / k; k <= 0 || math.Abs(glare[c]) > maxGlare {
+			return glare, false
+		}
+	}
+	return glare, true
+}
+
+func fitGlareMixed(obs []patchObs) (glare [3]float64, ok bool) {
+	var m geom.Mat3
+	var j geom.Vec3
+	for c := range 3 {
+		A, b := zeros(4)
+		for _, o := range obs {
+			e := 1 / o.gain[0] / 3 // the gains of the three channels differ by a per cent or two
+			e += 1/o.gain[1]/3 + 1/o.gain[2]/3
+			t := [4]float64{at8(o.rgb[0]) / o.gain[0], at8(o.rgb[1]) / o.gain[1], at8(o.rgb[2]) / o.gain[2], e}
+			accumulate(A, b, t[:], o.target[c], o.weight*o.weight)
+		}
+		x, ok := geom.SolveSymmetric(A, b)
+		if !ok {
+			return glare, false
+		}
+		copy(m[3*c:], x[:3])
+		j[c] = x[3]
+	}
+	inv, err := m.Inv()
+	if err != nil {
+		return glare, false
+	}
+	g := inv.Vec(j)
+	for c := range 3 {
+		if glare[c] = -g[c]; !(math.Abs(glare[c]) < maxGlare) {
+			return glare, false
+		}
+	}
+	return glare, true
+}
+
+func zeros(n int) (A [][]float64, b []float64) {
+	A, b = make([][]float64, n), make([]float64, n)
+	for i := range A {
+		A[i] = make([]float64, n)
+	}
+	return
+}
+
+func accumulate(A [][]float64, b, t []float64, y, w float64) {
+	for i := range t {
+		for j := range t {
+			A[i][j] += w * t[i] * t[j]
+		}
+		b[i] += w * t[i] * y
+	}
+}
+
+// curveCache keeps the curves fitted to sets of greys: leaving out a colour leaves the curve as it is.
+type curveCache struct {
+	keys  []uint32
+	tones []*[3][256]float64 // nil: no monotone curve
+}
+
+func (cc *curveCache) fit(obs []patchObs) ([3][256]float64, bool) {
+	var key uint32
+	var greys []patchObs
+	for _, o := range obs {
+		if o.neutral {
+			key |= 1 << o.index
+			greys = append(greys, o)
+		}
+	}
+	for i, k := range cc.keys {
+		if k == key {
+			if cc.tones[i] == nil {
+				return [3][256]float64{}, false
+			}
+			return *cc.tones[i], true
+		}
+	}
+	tone, ok := fitCurve(greys)
+	cc.keys = append(cc.keys, key)
+	if ok {
+		cc.tones = append(cc.tones, &tone)
+	} else {
+		cc.tones = append(cc.tones, nil)
+	}
+	return tone, ok
+}
+
+// minGreys is the least number of greys that a curve is fitted to.
+const minGreys = 6
+
+// fitCurve fits the greys of all channels together: light = (sRGB light - glare_c) exp(a_c + b u + d u^2 + e u^3), u the
+// camera value over 255. A camera's curve is one for its three channels and bends away from sRGB's slowly; small priors on
+// b, d and e keep it from following noise where a grey is missing.
+func fitCurve(greys []patchObs) (tone [3][256]float64, ok bool) {
+	if len(greys) < minGreys {
+		return tone, false
+	}
+	light := func(p []float64, c int, s, u float64) float64 {
+		return math.Max(s-p[3+c], 0.02*s) * math.Exp(p[c]+u*(p[6]+u*(p[7]+u*p[8])))
+	}
+	start := make([]float64, 9)
+	for c := range 3 {
+		var sum float64
+		for _, o := range greys {
+			sum += math.Log(math.Max(o.target[c]*o.gain[c], 1e-5) / math.Max(at8(o.rgb[c]), 1e-5))
+		}
+		start[c] = sum / float64(len(greys))
+	}
+	const unit = 100 // residuals about in CIELAB units over 1
+	fit := geom.LM(start, 3*len(greys)+6, func(p, r []float64) {
+		k := 0
+		for _, o := range greys {
+			for c := range 3 {
+				r[k] = unit * o.weight * (light(p, c, at8(o.rgb[c]), o.rgb[c]/255)/o.gain[c] - o.target[c])
+				k++
+			}
+		}
+		for i := range 3 {
+			r[k], r[k+1] = p[3+i]/0.02, p[6+i]/2
+			k += 2
+		}
+	}, 25)
+	for c := range 3 {
+		if math.Abs(fit.P[3+c]) > maxGlare {
+			return tone, false
+		}
+		for v := range 256 {
+			tone[c][v] = light(fit.P, c, colour.LinearOf8[v], float64(v)/255)
+			if v > 0 && tone[c][v] < tone[c][v-1] {
+				return tone, false
+			}
+		}
+	}
+	return tone, true
+}
