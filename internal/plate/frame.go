@@ -9,18 +9,19 @@ import (
 
 // FromPhoto makes a frame of a measured photo and its colour-corrected working picture. The photo's homography is for
 // the photo as displayed; the working picture is smaller by one factor, and pixel centres are at whole numbers in both.
-// It returns false where the photo has no homography.
+// What the light falls off over the card is taken out of the picture. It returns false where the photo has no homography.
 func FromPhoto(p *record.Photo, working image.Image) (Frame, bool) {
 	if p.Calibration == nil || len(p.Calibration.CardToPx) != 9 || working == nil || working.Bounds().Empty() || p.WidthPx <= 0 {
 		return Frame{}, false
 	}
-	f := Frame{Plant: p.Plant, Date: p.Taken.Day(), Image: working}
+	f := Frame{Plant: p.Plant, Date: p.Taken.Day()}
 	k := float64(working.Bounds().Dx()) / float64(p.WidthPx)
 	f.ToPx = scaled(p.Calibration.CardToPx, k)
 	inv, ok := invert(f.ToPx)
 	if !ok {
 		return Frame{}, false
 	}
+	f.Image, _ = evenLight(toNRGBA(working), f.ToPx)
 	f.Extent, f.Anchor = subject(p, inv, k)
 	return f, true
 }

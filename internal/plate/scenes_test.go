@@ -13,26 +13,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/record"
+	"phototrack/internal/reftest"
 )
 
-// scenesDir finds the rendered series beside the checkout; a test is skipped where it is not, and fails in CI.
+// scenesDir is the rendered series beside the checkout.
 func scenesDir(t testing.TB) string {
 	t.Helper()
-	dir, err := os.Getwd()
-	require.NoError(t, err)
-	for d := dir; d != filepath.Dir(d); d = filepath.Dir(d) {
-		if _, err := os.Stat(filepath.Join(d, "go.mod")); err == nil {
-			p := filepath.Join(d, "..", "shared", "scenes", "series")
-			if _, err := os.Stat(p); err == nil {
-				return p
-			}
-		}
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatal("rendered scenes are not beside the checkout")
-	}
-	t.Skip("rendered scenes are not beside the checkout")
-	return ""
+	return reftest.Path(t, "scenes", "series")
 }
 
 type truthEntry struct {

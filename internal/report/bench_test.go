@@ -20,29 +20,16 @@ import (
 
 	"phototrack/internal/change"
 	"phototrack/internal/record"
+	"phototrack/internal/reftest"
 )
 
 // The demo bench: six plants of a greenhouse club, rendered monthly, with exact truth. The numbers below are the truth
 // itself with intervals of the size that measuring gives, so that the page is what a real one looks like.
 
-// scenesDir finds the rendered series beside the checkout; a test is skipped where it is not, and fails in CI.
+// scenesDir is the rendered series beside the checkout.
 func scenesDir(t testing.TB) string {
 	t.Helper()
-	dir, err := os.Getwd()
-	require.NoError(t, err)
-	for d := dir; d != filepath.Dir(d); d = filepath.Dir(d) {
-		p := filepath.Join(d, "..", "shared", "scenes", "series")
-		if _, err := os.Stat(filepath.Join(d, "go.mod")); err == nil {
-			if _, err := os.Stat(p); err == nil {
-				return p
-			}
-		}
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatal("rendered scenes are not beside the checkout")
-	}
-	t.Skip("rendered scenes are not beside the checkout")
-	return ""
+	return reftest.Path(t, "scenes", "series")
 }
 
 type truthFile struct {
