@@ -2,6 +2,7 @@ package root
 
 import (
 	"math"
+	"slices"
 
 	"phototrack/internal/record"
 	"phototrack/internal/uncert"
@@ -17,8 +18,10 @@ type measures struct {
 	intersect       float64
 	ends            int     // free ends of roots within the counted azimuths
 	hidden, double  float64 // mm behind other roots; mm counted twice for two roots side by side
+	meets           int     // places where roots meet
 	atLimit         float64 // mm of root per rad of azimuth about the limit
 	doubtful        float64 // standard uncertainty, mm, of what may be no root or may be a root after all
+	knife           float64 // standard uncertainty, mm, of roots that follow the limit
 	doubtfulLongest float64
 }
 
@@ -44,17 +47,23 @@ func (f *found) measures(a areas, tips []Tip) measures {
 		m.diameter = dw / dl
 		m.diameterU = 0.12 + 0.5*(quantile(spread, 0.75)-quantile(spread, 0.25))/math.Sqrt(float64(len(spread)))
 	}
-	var v float64
+	var v, knife float64
 	for i := range f.strands {
 		st := &f.strands[i]
 		whole, _ := st.length(limitAzimuth)
 		p := f.likely[i]
+		if slices.Contains(f.roots, i) {
+			l := alongLimit(st)
+			knife += l * l / 4
+		}
 		v += whole * whole * p * (1 - p)
 		if i == m.longestAt {
 			m.doubtfulLongest = whole * math.Sqrt(p*(1-p))
 		}
 	}
-	m.doubtful = math.Sqrt(v)
+	m.doubtful = math.Hypot(crumbU, math.Sqrt(v))
+	m.knife = math.Sqrt(knife)
+	m.meets = f.meetings()
 	m.tips = len(tips)
 	for _, t := range tips {
 		if t.Green {
@@ -63,6 +72,18 @@ func (f *found) measures(a areas, tips []Tip) measures {
 	}
 	m.intersect = lineIntersect(f.sh, f.rootMask())
 	return m
+}
+
+// alongLimit is how much of a root, mm, runs within 2.5 degrees of the limit of what is counted: a root that follows the
+// limit counts whole or not at all by a hair.
+func alongLimit(st *strand) (l float64) {
+	const band = 2.5 * math.Pi / 180
+	for i := 1; i < len(st.pos); i++ {
+		if st.kept[i] && math.Abs(math.Abs(st.az[i])-limitAzimuth) < band {
+			l += st.pos[i].Sub(st.pos[i-1]).Norm()
+		}
+	}
+	return l
 }
 
 // addDetails collects what the budget needs to know of one root.
@@ -103,12 +124,29 @@ func (f *found) diameter(st *strand) (mm float64, ok bool) {
 	return median(w), true
 }
 
+// meetings counts the places, within the counted azimuths, where roots cross or touch.
+func (f *found) meetings() int {
+	zones := map[int]bool{}
+	for _, i := range f.roots {
+		st := &f.strands[i]
+		for _, m := range st.src.Meets {
+			if m.At < len(st.az) && math.Abs(st.az[m.At]) < limitAzimuth {
+				zones[m.Zone] = true
+			}
+		}
+	}
+	return len(zones)
+}
+
 // Standard uncertainties that are the same for all photos.
 const (
 	traceRelU  = 0.012 // of a length by the course of the centreline (root systems of known length: under 1 %)
 	endU       = 0.8   // mm, of where a root ends in the picture
 	hiddenRelU = 0.35  // of the length taken as hidden: which root is on top, and how wide
 	doubleRelU = 0.4   // of the length taken as double
+	meetU      = 2.5   // mm, per meeting of roots: which one ends, how wide the upper one is, where the lower one shows again
+	sideU      = 0.3   // mm, of a centreline's place across the line of sight, far round the pot
+	crumbU     = 2.0   // mm, of a piece too short to be judged, on any wall
 	missedRelU = 0.015 // roots under the threshold of contrast, of the length
 	mistRelU   = 0.5   // of the length that would lie, at the same density, on wall that was not seen
 	pixelU     = 0.06  // mm, of a width by the place of its two edges
@@ -122,7 +160,7 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 		dist = f.v.cam.Centre().Norm()
 	}
 	r := (pot.wall.RRim + pot.wall.RBase) / 2
-	azU := math.Hypot(pot.axisU, 0.5*pot.sizeU) / (r * math.Cos(limitAzimuth))
+	azU := math.Sqrt(pot.axisU*pot.axisU+0.25*pot.sizeU*pot.sizeU+sideU*sideU) / (r * math.Cos(limitAzimuth))
 	scale := func(l float64) []record.Term {
 		t := []record.Term{
 			n("scale fit", l*in.ScaleRelU),
@@ -140,8 +178,8 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 	length := append(scale(m.length),
 		n("centreline", traceRelU*m.length),
 		n("root ends", endU*math.Sqrt(float64(m.ends))),
-		n("azimuth limit", m.atLimit*azU),
-		n("crossings", hiddenRelU*m.hidden),
+		n("azimuth limit", math.Hypot(m.atLimit*azU, m.knife)),
+		n("crossings", math.Hypot(hiddenRelU*m.hidden, meetU*math.Sqrt(float64(m.meets)))),
 		n("side by side", doubleRelU*m.double),
 		n("root or not", m.doubtful),
 		n("faint roots", missedRelU*m.length),

@@ -74,7 +74,7 @@ func (f *found) prepare() {
 			if s.Seen.Pix[i] == 0 || room.Pix[i] != 0 || leaves.Pix[i] != 0 || y < f.top[x] && !f.mayReachUp(x, y) {
 				continue
 			}
-			if az, _ := s.place(float64(x), float64(y)); math.Abs(az) < drawnAzimuth {
+			if az, _ := s.place(float64(x), float64(y)); math.Abs(az) < searchAzimuth {
 				f.use.Pix[i] = 1
 			}
 		}

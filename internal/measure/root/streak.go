@@ -128,7 +128,8 @@ func (st *streak) takeOff(s *sheet, g *ground, seen raster.Mask) {
 	clipped, all := 0, 0
 	for y := range rows {
 		x0, x1 := span(y)
-		for x := x0 + 2; x <= x1-2; x += 2 {
+		in := min(4, (x1-x0)/3) // clear of the blurred edges
+		for x := x0 + in; x <= x1-in; x++ {
 			i := y*s.W + x
 			all++
 			p := s.Pic.Pix[3*i : 3*i+3]
@@ -158,7 +159,7 @@ func (st *streak) takeOff(s *sheet, g *ground, seen raster.Mask) {
 		x0, x1 := span(y)
 		gl, ga := g.at((x0+x1)/2, y)
 		gx, gy, gz := toXYZ(gl, ga, 8)
-		for x := x0 - 1; x <= x1+1; x++ {
+		for x := x0 - 2; x <= x1+2; x++ {
 			if x < 0 || x >= s.W {
 				continue
 			}
@@ -166,10 +167,8 @@ func (st *streak) takeOff(s *sheet, g *ground, seen raster.Mask) {
 			if p := s.Pic.Pix[3*i : 3*i+3]; min(p[0], p[1], p[2]) >= 252 {
 				continue
 			}
-			k := float32(1)
-			if x < x0+1 || x > x1-1 { // the blurred edge carries half of it
-				k = 0.5
-			}
+			// a blurred edge carries a part of it
+			k := min(1, float32(min(x-x0, x1-x)+3)/6)
 			px, py, pz := toXYZ(s.L.Pix[i], s.A.Pix[i], s.B.Pix[i])
 			s.L.Pix[i], s.A.Pix[i], s.B.Pix[i] = toLab(px-k*max(0, m.x-gx), py-k*max(0, m.y-gy), pz-k*max(0, m.z-gz))
 		}

@@ -35,7 +35,7 @@ type synthRoot struct {
 const synthDist = 540.0
 
 func newSynth(seed uint64, roots int) *synth {
-	g := &synth{rng: rand.New(rand.NewPCG(seed, 7)), pot: record.Pot{TopMM: 72, BottomMM: 66, HeightMM: 64}}
+	g := &synth{rng: rand.New(rand.NewPCG(seed, 7)), pot: record.Pot{TopMM: 90, BottomMM: 82, HeightMM: 80}}
 	g.fr = wall.Frustum{Rim: wall.Vec{-60, 20, 0}, Base: wall.Vec{-60, 20 + g.pot.HeightMM, 0}, RRim: g.pot.TopMM / 2, RBase: g.pot.BottomMM / 2}
 	g.cam = wall.Camera{Fx: 2400, Fy: 2400, Cx: 1000, Cy: 750, R: [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}, T: wall.Vec{20, -60, synthDist}}
 	g.fr = g.fr.Facing(g.cam.Centre())

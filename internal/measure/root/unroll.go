@@ -10,7 +10,9 @@ import (
 const (
 	drawnAzimuth = 66 * math.Pi / 180 // shown a little beyond what is counted, so that nothing is cut at the limit
 	limitAzimuth = 60 * math.Pi / 180 // counted
-	outside      = 1.15               // the frontal view reaches this share of the radius: past the wall, to the backdrop
+	// Roots are looked for a little farther round; much farther the wall mirrors the room and shows what is behind it.
+	searchAzimuth = 66 * math.Pi / 180
+	outside       = 1.15 // the frontal view reaches this share of the radius: past the wall, to the backdrop
 )
 
 // view is a resampling of the photo at a fixed number of px per mm about the pot's axis. The middle column is azimuth 0
