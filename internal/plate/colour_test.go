@@ -19,7 +19,7 @@ import (
 
 // TestPatchesLookAlikeInFiveLights measures five photos of one plant in different light and exposure, writes them on one
 // plate, reads the file back and compares each patch of the card between the panels. All but a few pairs
-// stay within CIEDE2000 2; those few are dark greys, where one step of a JPEG's colour channels is 1.5 already.
+// stay within CIEDE2000 2; those few are greys, on which one step of the colour channels of a JPEG shows most.
 func TestPatchesLookAlikeInFiveLights(t *testing.T) {
 	files := []string{"045_2026-03_L.jpg", "045_2026-04_L.jpg", "045_2026-05_L.jpg", "045_2026-06_L.jpg", "045_2026-07_L.jpg"}
 	size := card.SizeMM()
