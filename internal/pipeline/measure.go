@@ -20,7 +20,7 @@ import (
 
 // MeasuringVersion names the state of the measuring code. Raise it with every change that can move a number: photos
 // measured by another version are measured anew.
-const MeasuringVersion = "2026.11.1"
+const MeasuringVersion = "2026.11.2"
 
 // Job is one photo to be measured.
 type Job struct {
@@ -207,7 +207,21 @@ func (m *measuring) leaf() {
 	m.p.Quantities = append(m.p.Quantities, res.Quantities...)
 	m.p.Outlines = res.Outlines
 	m.p.Notes = append(m.p.Notes, res.Notes...)
+	if len(res.Colours.Parts) > 0 {
+		m.extra("colours", res.Colours.String())
+	}
 	m.pictures(&in)
+}
+
+// extra keeps a small text with the photo.
+func (m *measuring) extra(key, text string) {
+	if text == "" {
+		return
+	}
+	if m.p.Extra == nil {
+		m.p.Extra = map[string]string{}
+	}
+	m.p.Extra[key] = text
 }
 
 // leafMarks turns a mark of the grower's, drawn in relative coordinates, into polygons in px.

@@ -43,6 +43,7 @@ func (m *measuring) root() {
 	m.p.Outlines = res.Outlines
 	m.p.Notes = append(m.p.Notes, res.Notes...)
 	m.p.WallRoots = res.Wall.Roots
+	m.extra("wall", res.Wall.Meta())
 	m.pictures(nil)
 	if m.job.Pictures {
 		if res.Wall.Pic.W > 0 {

@@ -190,7 +190,7 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 	if !ok {
 		return "", &fsx.HintError{What: fmt.Sprintf("%q is not a preset", o.Preset), Hint: "Use screen, square, a4 or wide."}
 	}
-	an := Analyze(c, photos, "", "")
+	an := Analyze(c, photos, nil, "", "")
 	spec := plate.Spec{Preset: preset, Exact: o.PDF}
 	name := "plate"
 	for _, n := range o.Plants {
@@ -276,7 +276,7 @@ func Round(ctx context.Context, c *collection.Collection, st *series.Store, dir,
 	if err != nil {
 		return nil, err
 	}
-	d := reportData(ctx, c, st, photos, Analyze(c, photos, from, to), version)
+	d := reportData(ctx, c, st, photos, Analyze(c, photos, nil, from, to), version)
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return nil, fsx.Explain(dir, err)
 	}

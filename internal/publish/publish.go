@@ -97,9 +97,10 @@ func changeSettings(s collection.ChangeSettings) change.Settings {
 	return out
 }
 
-// Analyze runs the analysis of a period over all stored photos.
-func Analyze(c *collection.Collection, photos []record.Photo, from, to string) change.Analysis {
-	in := change.Input{Photos: photos, Plants: c.Plants, Events: c.Events, Rules: c.Rules, From: from, To: to, Settings: changeSettings(c.Settings.Change)}
+// Analyze runs the analysis of a period over all stored photos. extra are changes that are measured on two photos
+// together (see between); it may be nil.
+func Analyze(c *collection.Collection, photos []record.Photo, extra []record.Change, from, to string) change.Analysis {
+	in := change.Input{Photos: photos, Extra: extra, Plants: c.Plants, Events: c.Events, Rules: c.Rules, From: from, To: to, Settings: changeSettings(c.Settings.Change)}
 	for _, a := range c.Answers() {
 		in.Answers = append(in.Answers, change.Answer{Plant: a.Plant, Rule: a.Rule, Time: a.Time, Note: a.Note})
 	}
@@ -127,7 +128,7 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 	if err := os.MkdirAll(filepath.Join(dir, "plates"), 0o755); err != nil {
 		return out, fsx.Explain(dir, err)
 	}
-	an := Analyze(c, photos, from, to)
+	an := Analyze(c, photos, between(ctx, c, st, photos, from, to), from, to)
 	out.Analysis = an
 	d := reportData(ctx, c, st, photos, an, version)
 	plates, err := writePlates(ctx, c, st, photos, an, dir)
@@ -220,7 +221,7 @@ func Export(ctx context.Context, c *collection.Collection, st *series.Store, dir
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return nil, fsx.Explain(dir, err)
 	}
-	files, err := writeTables(dir, c, photos, Analyze(c, photos, "", ""))
+	files, err := writeTables(dir, c, photos, Analyze(c, photos, between(ctx, c, st, photos, "", "9999-12-31"), "", ""))
 	for i := range files {
 		files[i] = filepath.Join(dir, files[i])
 	}

@@ -12,23 +12,34 @@ import (
 // which the one distribution can be turned into the other, area for area (the earth mover's distance of Rubner, Tomasi
 // & Guibas 2000 with the colour difference of Sharma, Wu & Dalal 2005 as ground distance). It is 0 for equal
 // distributions and sees a change that crosses no class border as well as a spot that appears on leaves otherwise
-// unchanged. Its budget holds both colour fits and, as it contains lightness, the shading of tilted leaves. It cannot be
+// unchanged. The mean lightness of the second session is first brought to that of the first: how lamps fall on tilted
+// leaves moves it by ten units and more with no change of the leaves. Its budget holds both colour fits and, as it contains lightness, the shading of tilted leaves. It cannot be
 // negative: what is less than its U95 is no change. NaN where a side is empty.
 func ColourChange(a, b Colours) record.Quantity {
 	if len(a.Parts) == 0 || len(b.Parts) == 0 {
 		return record.Quantity{Name: "colour_change", Unit: "CIEDE2000", Value: math.NaN()}
 	}
-	v := moverDistance(a.Parts, b.Parts)
 	m := meanLab(a.Parts)
+	v := moverDistance(a.Parts, atLightness(b.Parts, m.L))
 	return uncert.Quantity("colour_change", "CIEDE2000", v,
 		uncert.Normal("colour fit, first", fitDifference(m, a)),
 		uncert.Normal("colour fit, second", fitDifference(m, b)),
 		uncert.Normal("shading", colour.DeltaE2000(m, colour.Lab{L: m.L + math.Sqrt2*sessionShadeL, A: m.A, B: m.B})))
 }
 
-// sessionShadeL is the standard uncertainty of a session's L* by how the light falls: less than a single leaf's, as the
-// leaves of a plant face many ways.
+// sessionShadeL is the standard uncertainty of what is left in L* after the means are made equal: light from one side
+// spreads the leaves' lightnesses, even light draws them together.
 const sessionShadeL = 2.5
+
+// atLightness shifts all lightnesses so that their mean is l.
+func atLightness(p []ColourPart, l float64) []ColourPart {
+	d := l - meanLab(p).L
+	out := append([]ColourPart(nil), p...)
+	for i := range out {
+		out[i].L += d
+	}
+	return out
+}
 
 func meanLab(p []ColourPart) (m colour.Lab) {
 	sum := 0.0

@@ -1,0 +1,147 @@
+package publish
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"math"
+	"sync"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/measure/leaf"
+	"phototrack/internal/measure/root"
+	"phototrack/internal/pipeline"
+	"phototrack/internal/quantity"
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+	"phototrack/internal/series"
+)
+
+// between computes what is measured on two sessions together: how far the leaves' colours moved, and which roots are
+// new or gone on the stretch of a pot's wall that both show. Sessions are compared with the one before them and, for
+// colours, with the plant's first; a session's first photo that counts stands for it.
+func between(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, from, to string) []record.Change {
+	var tasks []func() []record.Change
+	for _, p := range c.Plants {
+		tasks = append(tasks, colourTasks(p, counted(photos, p.Number, record.Leaf, to), from)...)
+		list := counted(photos, p.Number, record.Root, to)
+		for i := 1; i < len(list); i++ {
+			if list[i].Taken.Day() >= from {
+				tasks = append(tasks, func() []record.Change { return rootChanges(ctx, st, p, list[i-1], list[i]) })
+			}
+		}
+	}
+	out := make([][]record.Change, len(tasks))
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, collection.DefaultWorkers())
+	for i, t := range tasks {
+		wg.Add(1)
+		slots <- struct{}{}
+		go func() {
+			defer func() { <-slots; wg.Done() }()
+			if ctx.Err() == nil {
+				out[i] = t()
+			}
+		}()
+	}
+	wg.Wait()
+	var all []record.Change
+	for _, list := range out {
+		all = append(all, list...)
+	}
+	return all
+}
+
+func colourTasks(p record.Plant, list []*record.Photo, from string) (tasks []func() []record.Change) {
+	pair := func(a, b *record.Photo, basis string) {
+		tasks = append(tasks, func() []record.Change {
+			x, errX := leaf.ParseColours(a.Extra["colours"])
+			y, errY := leaf.ParseColours(b.Extra["colours"])
+			if errX != nil || errY != nil {
+				return nil // measured before colours were kept, or nothing judged
+			}
+			q := leaf.ColourChange(x, y)
+			if math.IsNaN(q.Value) {
+				return nil
+			}
+			k := blank(p, record.Leaf, q.Name, q.Unit, a, b, basis)
+			k.Change, k.ToValue, k.U95, k.SmallestDetectable = q.Value, q.Value, q.U95, q.U95
+			k.Sentence = fmt.Sprintf("%s (%d): the leaves' colours moved by %s since the session of %s (a mean CIEDE2000 difference; about 1 is just visible side by side).",
+				p.Name, p.Number, quantity.Of(q.Name, q.Unit).Value(q.Value, q.U95), a.Taken.Day())
+			return []record.Change{k}
+		})
+	}
+	for i := 1; i < len(list); i++ {
+		if list[i].Taken.Day() < from {
+			continue
+		}
+		pair(list[i-1], list[i], record.BasisLast)
+		if i > 1 {
+			pair(list[0], list[i], record.BasisBaseline)
+		}
+	}
+	return
+}
+
+func blank(p record.Plant, view record.View, name, unit string, a, b *record.Photo, basis string) record.Change {
+	return record.Change{Plant: p.Number, Name: p.Name, View: view, Quantity: name, Unit: unit,
+		FromDate: a.Taken.Day(), ToDate: b.Taken.Day(), Basis: basis, P: math.NaN(), Q: math.NaN()}
+}
+
+// rootChanges registers two unrolled walls. Where that cannot be done (another pot, another side) there is nothing to
+// say beyond the totals, which are compared anyway.
+func rootChanges(ctx context.Context, st *series.Store, p record.Plant, a, b *record.Photo) []record.Change {
+	before, ok := storedWall(ctx, st, a.SHA256)
+	if !ok {
+		return nil
+	}
+	after, ok := storedWall(ctx, st, b.SHA256)
+	if !ok {
+		return nil
+	}
+	r := root.Register(&before, &after)
+	if !r.OK {
+		return nil
+	}
+	one := func(name, word string, mm, u float64) record.Change {
+		k := blank(p, record.Root, name, "mm", a, b, record.BasisLast)
+		k.Change, k.ToValue, k.U95, k.SmallestDetectable = mm, mm, 1.96*u, 1.96*u
+		k.Sentence = fmt.Sprintf("%s (%d): %s of root %s since %s on the %.0f %% of the wall that both photos show (the pot was turned by %.0f degrees between them).",
+			p.Name, p.Number, quantity.Of(name, "mm").Value(mm, 1.96*u), word, a.Taken.Day(), 100*r.OverlapShare, math.Abs(r.RotationDeg))
+		return k
+	}
+	return []record.Change{one("root_new", "is new", r.NewMM, r.NewU), one("root_gone", "is no longer seen", r.GoneMM, r.GoneU)}
+}
+
+func storedWall(ctx context.Context, st *series.Store, sha string) (root.Wall, bool) {
+	p, ok, err := st.Get(ctx, sha)
+	if err != nil || !ok || p.Extra["wall"] == "" {
+		return root.Wall{}, false
+	}
+	data, ok, err := st.Picture(ctx, sha, pipeline.PictureWall)
+	if err != nil || !ok {
+		return root.Wall{}, false
+	}
+	img, err := jpeg.Decode(bytes.NewReader(data))
+	if err != nil {
+		return root.Wall{}, false
+	}
+	w, err := root.ParseWall(p.Extra["wall"], toBGR(img), p.WallRoots)
+	return w, err == nil
+}
+
+func toBGR(img image.Image) raster.BGR {
+	b := img.Bounds()
+	out := raster.NewBGR(b.Dx(), b.Dy())
+	i := 0
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			r, g, bl, _ := img.At(x, y).RGBA()
+			out.Pix[i], out.Pix[i+1], out.Pix[i+2] = uint8(bl>>8), uint8(g>>8), uint8(r>>8)
+			i += 3
+		}
+	}
+	return out
+}
