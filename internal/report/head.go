@@ -244,6 +244,40 @@ func (x *index) photographAgain() []again {
 		}
 		out = append(out, a)
 	}
+	out = merged(out)
 	sort.SliceStable(out, func(i, j int) bool { return !out[i].Counted && out[j].Counted })
+	return out
+}
+
+// photosNamed is how many photos of one entry are named before the rest is only counted.
+const photosNamed = 4
+
+// merged joins entries that say the same of the same plant: ten photos without a card are one thing to mend.
+func merged(list []again) []again {
+	type key struct {
+		plant           int
+		view, what, tip string
+	}
+	at := map[key]int{}
+	var out []again
+	names := map[int][]string{}
+	for _, a := range list {
+		k := key{a.Plant, a.View, a.What, strings.Join(a.Hints, " ")}
+		i, ok := at[k]
+		if !ok {
+			i = len(out)
+			at[k] = i
+			out = append(out, a)
+		}
+		if a.Photo != "" {
+			names[i] = append(names[i], a.Photo)
+		}
+	}
+	for i, n := range names {
+		out[i].Photo = strings.Join(n[:min(len(n), photosNamed)], ", ")
+		if more := len(n) - photosNamed; more > 0 {
+			out[i].Photo += fmt.Sprintf(" and %d more", more)
+		}
+	}
 	return out
 }

@@ -47,7 +47,8 @@ type page struct {
 	Top, Rest  []changedPlant
 	Look       []look
 	Answered   int
-	Again      []again
+	Again      []again // what is listed at once
+	AgainRest  []again
 	Singles    []single
 	States     []state
 	EventRows  []eventRow
@@ -59,6 +60,9 @@ type page struct {
 	MainLinks  []Link
 	PlantIndex []record.Plant
 }
+
+// topAgain is how many photos to take again are listed before the rest is folded away.
+const topAgain = 8
 
 // topChanges is how many plants the first screen lists before the rest is folded away.
 const topChanges = 12
@@ -78,6 +82,9 @@ func Write(w io.Writer, d Data) error {
 	p.Top, p.Rest = p.Changed, nil
 	if len(p.Top) > topChanges {
 		p.Top, p.Rest = p.Changed[:topChanges], p.Changed[topChanges:]
+	}
+	if len(p.Again) > topAgain {
+		p.Again, p.AgainRest = p.Again[:topAgain], p.Again[topAgain:]
 	}
 	for _, l := range d.Links {
 		if l.Plant == 0 {

@@ -7,6 +7,7 @@ import (
 	"os"
 	"regexp"
 	"runtime"
+	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -66,6 +67,18 @@ func TestFirstMonthSaysSo(t *testing.T) {
 	assert.Contains(t, part(t, page, "again"), "One photo only of")
 	assert.Contains(t, page, "Next round about 7 April.")
 	assert.Contains(t, page, "March 2026")
+}
+
+func TestSameFaultIsToldOnce(t *testing.T) {
+	d := Data{From: "2026-03-01", To: "2026-03-31"}
+	for i := range 7 {
+		d.Missing = append(d.Missing, record.Missing{Kind: "rejected", Photo: "IMG_" + strconv.Itoa(i) + ".jpg", Reasons: []record.Reason{{Code: "no_card"}}})
+	}
+	d.Missing = append(d.Missing, record.Missing{Kind: "rejected", Photo: "IMG_9.jpg", Reasons: []record.Reason{{Code: "blurred", Detail: "1.4 mm"}}})
+	s := part(t, render(t, d), "again")
+	assert.Equal(t, 1, strings.Count(s, "No scale card was found"))
+	assert.Contains(t, s, "IMG_3.jpg and 3 more")
+	assert.Contains(t, s, "IMG_9.jpg")
 }
 
 func TestEverythingFromOutsideIsEscaped(t *testing.T) {
