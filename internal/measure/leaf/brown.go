@@ -23,8 +23,6 @@ type brownPart struct {
 	tag             int // pixels next to a tag
 	L, chroma       float64
 	x0, y0, x1, y1  int
-	turns           []float64
-	at              [][2]int
 }
 
 // judgeBrown clears the brown parts of m that are no leaf, and gives the area of those about which there is doubt.
@@ -89,8 +87,6 @@ func judgeBrown(g *grid, m, cls []uint8) (doubtMM2 float64) {
 					if p.junctions == 0 || t > p.best {
 						p.best = t
 					}
-					p.turns = append(p.turns, t)
-					p.at = append(p.at, [2]int{x, y})
 					p.junctions++
 				}
 			}
@@ -101,9 +97,6 @@ func judgeBrown(g *grid, m, cls []uint8) (doubtMM2 float64) {
 			ps[l].L /= float64(ps[l].size)
 			ps[l].chroma /= float64(ps[l].size)
 		}
-	}
-	if debugBrown != nil {
-		debugBrown(g, label, ps)
 	}
 	mm2 := 1 / (g.pxPerMM * g.pxPerMM)
 	score := decide(ps, mm2, 12*g.pxPerMM)
@@ -304,5 +297,3 @@ func junctionTurn(kind []uint8, label []int32, l int32, w, h, x, y, r int) (floa
 	}
 	return bend(greenOut, greenBrown) - bend(greenOut, brownOut), true
 }
-
-var debugBrown func(g *grid, label []int32, ps []brownPart)

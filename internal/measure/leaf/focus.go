@@ -219,9 +219,6 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 	if behind == nil {
 		return 0
 	}
-	if debugFocus != nil {
-		debugFocus(g, label, fs, behind)
-	}
 	total, out := 0, 0
 	for i, l := range label {
 		if m[i] == 0 {
@@ -235,8 +232,6 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 	}
 	return float64(out) / float64(max(1, total))
 }
-
-var debugFocus func(g *grid, label []int32, fs []focusOf, behind []bool)
 
 // leastBehindPercent is the least share of tissue with blurred outlines of its own from which something is taken to
 // stand behind.

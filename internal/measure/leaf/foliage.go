@@ -144,7 +144,7 @@ func (c *groundColour) foliage() bool {
 	L, a, b := float64(c.v[0])/lightWeight-16, float64(c.v[1]), float64(c.v[2])
 	h := math.Atan2(b, a) * 180 / math.Pi
 	chroma := math.Hypot(a, b)
-	return L < 25 || (chroma > 25 && h > 95 && h < 190) || (L < 65 && chroma > 10 && h > 20 && h < 190)
+	return L < 25 || (chroma > 18 && h > 95 && h < 190) || (L < 65 && chroma > 10 && h > 20 && h < 190)
 }
 
 func foliageClasses(g *grid, f *fastClasses) []uint8 {

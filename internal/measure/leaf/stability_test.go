@@ -1,0 +1,98 @@
+package leaf
+
+import (
+	"bytes"
+	"image"
+	"image/jpeg"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/colour"
+	"phototrack/internal/photo"
+	"phototrack/internal/raster"
+)
+
+// The same photo re-saved, scaled, turned and brightened measures the same: area within 1 %, shares within a point.
+func TestStability(t *testing.T) {
+	for _, c := range []struct{ set, file string }{
+		{"single", "L03_patches_7500K.jpg"},
+		{"series", "017_2026-06_L.jpg"},
+		{"hard", "D04_L_darkwood_brown.jpg"},
+	} {
+		for _, s := range scenesOf(t, c.set) {
+			if s.File != c.file {
+				continue
+			}
+			f, _ := readScene(t, c.set, s)
+			measure := func(img raster.BGR) Result {
+				res, _, err := Measure(inputOf(t, img, f.F35MM), DefaultSettings())
+				require.NoError(t, err)
+				return res
+			}
+			plain := measure(f.Img)
+			a0 := valueOf(t, plain, "leaf_area").Value
+			for _, v := range []struct {
+				name string
+				img  raster.BGR
+			}{
+				{"JPEG 75", resaved(t, f.Img, 75)},
+				{"half size", halved(f.Img)},
+				{"turned by 90 degrees", turned90(f.Img)},
+				{"a third of a stop brighter", brightened(f.Img, math.Cbrt(2))},
+			} {
+				res := measure(v.img)
+				a := valueOf(t, res, "leaf_area").Value
+				worst := 0.0
+				for c := Green; c <= Brown; c++ {
+					n := classNames[c] + "_share"
+					worst = max(worst, math.Abs(valueOf(t, res, n).Value-valueOf(t, plain, n).Value))
+				}
+				t.Logf("%s, %s: area %+.2f %%, worst share %.2f points", c.file, v.name, 100*(a/a0-1), 100*worst)
+				assert.InEpsilon(t, a0, a, 0.01, "%s, %s: area", c.file, v.name)
+				assert.Less(t, worst, 0.01, "%s, %s: shares", c.file, v.name)
+			}
+		}
+	}
+}
+
+func resaved(t testing.TB, b raster.BGR, quality int) raster.BGR {
+	img := image.NewNRGBA(image.Rect(0, 0, b.W, b.H))
+	for i := range b.W * b.H {
+		img.Pix[4*i], img.Pix[4*i+1], img.Pix[4*i+2], img.Pix[4*i+3] = b.Pix[3*i+2], b.Pix[3*i+1], b.Pix[3*i], 255
+	}
+	var buf bytes.Buffer
+	require.NoError(t, jpeg.Encode(&buf, img, &jpeg.Options{Quality: quality}))
+	f, err := photo.Read(buf.Bytes(), photo.Limits{})
+	require.NoError(t, err)
+	return f.Img
+}
+
+func halved(b raster.BGR) raster.BGR {
+	pix, w, h := reduce(b, 2)
+	return raster.BGR{W: w, H: h, Pix: pix}
+}
+
+func turned90(b raster.BGR) raster.BGR {
+	out := raster.NewBGR(b.H, b.W)
+	for y := range b.H {
+		for x := range b.W {
+			copy(out.Pix[3*(x*out.W+b.H-1-y):][:3], b.Pix[3*(y*b.W+x):])
+		}
+	}
+	return out
+}
+
+func brightened(b raster.BGR, gain float64) raster.BGR {
+	out := raster.NewBGR(b.W, b.H)
+	var lut [256]uint8
+	for v := range lut {
+		lut[v] = colour.Encode8(gain * colour.LinearOf8[v])
+	}
+	for i, v := range b.Pix {
+		out.Pix[i] = lut[v]
+	}
+	return out
+}
