@@ -10,7 +10,6 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"phototrack/internal/record"
-	"phototrack/internal/uncert"
 )
 
 func find(q []record.Quantity, name string) record.Quantity {
@@ -37,7 +36,6 @@ func TestIntervalsHoldOnMadeUpWalls(t *testing.T) {
 		rng := rand.New(rand.NewPCG(uint64(k), 99))
 		g := newSynth(uint64(k), 1+k%6)
 		pot := potFit{wall: g.fr, pot: g.pot, axisU: 0.4, depthU: 0.7, sizeU: 0.3}
-		// The axis is not quite where it was found: the view is laid a little beside it.
 		f := look(g.sh, g.fr)
 		a := f.areas()
 		tips := f.tips()
@@ -59,5 +57,4 @@ func TestIntervalsHoldOnMadeUpWalls(t *testing.T) {
 	assert.GreaterOrEqual(t, share, 0.92)
 	assert.LessOrEqual(t, share, 0.98)
 	assert.Less(t, math.Abs(mean), 0.03)
-	_ = uncert.Coverage
 }
