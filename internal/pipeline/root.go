@@ -28,7 +28,7 @@ func (m *measuring) root() {
 		in.OffsetMM = *m.override.OffsetMM
 	}
 	in.Pot, in.PotSource = m.pot()
-	res, why, err := root.Measure(in, root.Settings{DepthCommonMM: ms.DepthCommonMM, DepthShotMM: ms.DepthShotMM})
+	res, why, err := root.Measure(in, root.Settings{DepthCommonMM: ms.DepthCommonMM, DepthShotMM: ms.DepthShotMM, Pictures: m.job.Pictures})
 	if err != nil {
 		if errors.Is(err, root.ErrNoPot) {
 			m.fail("no_pot", "")
@@ -43,7 +43,9 @@ func (m *measuring) root() {
 	m.p.Outlines = res.Outlines
 	m.p.Notes = append(m.p.Notes, res.Notes...)
 	m.p.WallRoots = res.Wall.Roots
-	m.extra("wall", res.Wall.Meta())
+	if res.Wall.Pic.W > 0 {
+		m.extra("wall", res.Wall.Meta())
+	}
 	m.pictures(nil)
 	if m.job.Pictures {
 		if res.Wall.Pic.W > 0 {
