@@ -235,7 +235,7 @@ func (c *Calibration) setColour(img raster.BGR, s Settings, add func(string, str
 	print := c.fit.free
 	l := fitLight(img, print)
 	c.GradientPer100, c.ChromaPer100, c.WhiteClipped, c.WhiteSRGB = l.per100, l.chroma100, l.clipped, l.whiteMedian
-	obs, clipped, glossy := observePatches(img, print, l, s.Targets)
+	obs, clipped, glossy := observePatches(img, print, c.ScalePxPerMM, l, s.Targets)
 	fit, ok := fitColour(obs)
 	hidden := 0
 	if len(c.Card) < card.MarkersPerSide {

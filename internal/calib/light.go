@@ -39,7 +39,7 @@ func (l light) gain(x, y float64) (g [3]float64, relU float64) {
 	for k := range 3 {
 		d[k] = l.surface[k].at(x, y) - l.surface[k].at(cx, cy)
 	}
-	return [3]float64{math.Exp(d[0] + d[1]), math.Exp(d[0]), math.Exp(d[0] + d[2])}, l.surface[0].roughness(x, y)
+	return [3]float64{math.Exp(d[0] + d[1]), math.Exp(d[0]), math.Exp(d[0] + d[2])}, l.surface[0].doubt(x, y)
 }
 
 // minWhites is the least number of clean white samples that a surface is fitted to.

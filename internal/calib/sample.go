@@ -113,19 +113,25 @@ const (
 	glossSpread = 0.35
 	// glossLightU is the relative doubt about the light at a patch, from the white paper round it, from which the patch
 	// says nothing: 8 % of light is 2.5 units of lightness.
-	glossLightU = 0.08
-	// patchHalfMM leaves 2.1 mm to a patch's edge: the chroma of a JPEG block reaches over edges by its own size.
-	patchHalfMM, patchSamples = 3.4, 25
+	glossLightU  = 0.05
+	patchSamples = 25
 )
 
+// patchHalfMM is the half side of the field that is sampled of a patch: 1.1 mm and 4 px stay clear of its edges, over which
+// blur and the chroma of JPEG blocks reach.
+func patchHalfMM(scalePxPerMM float64) float64 {
+	const half = card.PatchSideMM / 2
+	return math.Max(half-math.Max(1.1, 4/scalePxPerMM), half/2)
+}
+
 // observePatches samples the patches that can be used; it counts those that are clipped and those that are not evenly lit.
-func observePatches(img raster.BGR, h geom.Homography, l light, targets PatchTargets) (obs []patchObs, clipped, glossy int) {
+func observePatches(img raster.BGR, h geom.Homography, scalePxPerMM float64, l light, targets PatchTargets) (obs []patchObs, clipped, glossy int) {
 	for i, p := range card.Patches() {
 		if i >= len(targets) || math.IsNaN(targets[i][0]) {
 			continue
 		}
 		c := p.CentreMM()
-		s := sampleField(img, h, geom.MM{X: c.X, Y: c.Y}, patchHalfMM, patchSamples)
+		s := sampleField(img, h, geom.MM{X: c.X, Y: c.Y}, patchHalfMM(scalePxPerMM), patchSamples)
 		if !s.inside {
 			continue
 		}

@@ -18,6 +18,7 @@ type surface struct {
 	reach  float64 // of the local regression, mm
 	points []whiteObs
 	resid  []float64 // leave-one-out residuals of points
+	noise  float64   // their robust standard deviation
 	jumps  []whiteObs
 	jump   []float64 // and those of the points left out
 }
@@ -55,6 +56,7 @@ func fitSurface(all []whiteObs, k int) surface {
 			break
 		}
 	}
+	best.noise = spread(best.resid)
 	for _, o := range jumps {
 		best.jump = append(best.jump, o.v[k]-best.at(o.x, o.y))
 	}
@@ -69,18 +71,23 @@ func rms(v []float64) float64 {
 	return math.Sqrt(s / float64(max(1, len(v))))
 }
 
+// spread is the robust standard deviation of residuals about zero (median of the absolute values).
+func spread(resid []float64) float64 {
+	sorted := make([]float64, len(resid))
+	for i, r := range resid {
+		sorted[i] = math.Abs(r)
+	}
+	slices.Sort(sorted)
+	return 1.4826 * sorted[len(sorted)/2]
+}
+
 // withoutJumps takes out the samples that their neighbours do not foretell.
 func withoutJumps(all []whiteObs, k int) (keep, jumps []whiteObs) {
 	keep = all
 	for range 3 {
 		s := surface{k: k, reach: 28, points: keep}
 		s.fitLocal()
-		sorted := make([]float64, len(s.resid))
-		for i, r := range s.resid {
-			sorted[i] = math.Abs(r)
-		}
-		slices.Sort(sorted)
-		limit := math.Max(jumpFloor, jumpScale*1.4826*sorted[len(sorted)/2])
+		limit := math.Max(jumpFloor, jumpScale*spread(s.resid))
 		var next []whiteObs
 		for i, o := range keep {
 			if math.Abs(s.resid[i]) > limit {
@@ -109,8 +116,13 @@ func (s *surface) at(x, y float64) float64 {
 	return v
 }
 
-// roughness is the rms of what neighbouring samples differ from the surface by, jumps included.
-func (s *surface) roughness(x, y float64) float64 {
+// spanFactor is how much more a bend of the light misleads at a patch than at a white sample that is foretold by its
+// neighbours: by the product of the distances to both sides, 7.5 x 19.5 mm for a patch and 6 x 6 mm for a sample.
+const spanFactor = 7.5 * 19.5 / (6.0 * 6.0)
+
+// doubt is the standard uncertainty of the surface at a patch: what the samples round about differ from what their
+// neighbours foretell, beyond the noise of all, jumps included, times spanFactor.
+func (s *surface) doubt(x, y float64) float64 {
 	const reach = 16.0
 	var sum, sw float64
 	add := func(o whiteObs, r float64) {
@@ -127,9 +139,9 @@ func (s *surface) roughness(x, y float64) float64 {
 		add(o, s.jump[i])
 	}
 	if sw == 0 {
-		return rms(s.resid)
+		return 0
 	}
-	return math.Sqrt(sum / sw)
+	return spanFactor * math.Sqrt(math.Max(sum/sw-s.noise*s.noise, 0))
 }
 
 func (s *surface) fitLocal() {

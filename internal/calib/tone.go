@@ -49,26 +49,50 @@ func fitTone(obs []patchObs, kind toneKind, m matrixKind, curves *curveCache) (t
 // maxGlare is the most that is taken for glare, in camera light: with more, dark patches are lost in it.
 const maxGlare = 0.05
 
-// fitGlare is the constant term, in camera light, of the affine fit of the targets to the sRGB light: channel by channel
-// for gains, all three together where a matrix mixes them.
+// glareColourShare is how far the glare's colour may lie from the light's, as a share of it (one standard deviation): a
+// room's walls reflect a somewhat other light than the lamp's.
+const glareColourShare = 0.15
+
+// fitGlare is the constant light, in camera values, of the affine fit of the targets to the sRGB light. For gains each
+// channel has a term of its own, held near a common one in units of white: what the surface reflects has about the
+// light's colour, and one patch's noise must not tint the darks. With a matrix all three are fitted together.
 func fitGlare(obs []patchObs, m matrixKind) (glare [3]float64, ok bool) {
 	if m != matrixGains {
 		return fitGlareMixed(obs)
 	}
+	// target = k_c s / gain - j_c / gain, j the glare in units of white; k first, then j.
+	A, b := zeros(6)
+	var yy, n float64
+	for _, o := range obs {
+		for c := range 3 {
+			var t [6]float64
+			t[c], t[3+c] = at8(o.rgb[c])/o.gain[c], -1/o.gain[c]
+			w := o.weight * o.weight
+			accumulate(A, b, t[:], o.target[c], w)
+			yy, n = yy+w*o.target[c]*o.target[c], n+1
+		}
+	}
+	x, ok := geom.SolveSymmetric(A, b)
+	if !ok {
+		return glare, false
+	}
+	ss := yy
+	for i := range x {
+		ss -= x[i] * b[i]
+	}
+	mean := (x[3] + x[4] + x[5]) / 3
+	hold := math.Max(ss, 0) / (n - 6) / math.Pow(math.Max(glareColourShare*math.Abs(mean), 1e-4), 2)
+	for c := range 3 { // hold times the squared distance of each term from their mean
+		for d := range 3 {
+			A[3+c][3+d] -= hold / 3
+		}
+		A[3+c][3+c] += hold
+	}
+	if x, ok = geom.SolveSymmetric(A, b); !ok {
+		return glare, false
+	}
 	for c := range 3 {
-		var sxx, sx1, s11, sxy, s1y float64
-		for _, o := range obs {
-			// target = k (s - glare) / gain
-			x, e, w := at8(o.rgb[c])/o.gain[c], 1/o.gain[c], o.weight*o.weight
-			sxx, sx1, s11 = sxx+w*x*x, sx1+w*x*e, s11+w*e*e
-			sxy, s1y = sxy+w*x*o.target[c], s1y+w*e*o.target[c]
-		}
-		d := sxx*s11 - sx1*sx1
-		if d <= 0 {
-			return glare, false
-		}
-		k, j := (sxy*s11-s1y*sx1)/d, (s1y*sxx-sxy*sx1)/d
-		if glare[c] = -j / k; k <= 0 || math.Abs(glare[c]) > maxGlare {
+		if glare[c] = x[3+c] / x[c]; x[c] <= 0 || math.Abs(glare[c]) > maxGlare {
 			return glare, false
 		}
 	}
