@@ -99,7 +99,6 @@ func benchData(t testing.TB, until string) Data {
 			{Quantity: "yellow_share", Of: "value", Condition: ">=", Limit: 0.10, Message: "a tenth of the leaf area is yellow: look at the lower leaves"},
 			{Quantity: "root_longest", Of: "value", Condition: ">=", Limit: 240, Message: "the longest visible root has reached 240 mm", Plants: []int{31}},
 		}}))
-	d.Next = []string{"Next round: about 7 August, six plants, six views.", "Two photos of each view narrow every interval."}
 	d.Links = []Link{{Text: "measurements.csv", Href: "measurements.csv"}, {Text: "Plate of plant 12", Href: "plates/012.png", Plant: 12}}
 	return d
 }

@@ -52,6 +52,9 @@ type Data struct {
 	// Picture gives a stored working picture as JPEG, or nil. Kinds: plain, overlay, wall, wall_overlay. It is called
 	// from one goroutine at a time.
 	Picture func(sha256, kind string) []byte
+	// Whole gives a photo with its outlines, where Photos come without them; nil for none. It is asked for each plant's
+	// latest photo, to find the plant in the picture.
+	Whole func(sha256 string) (record.Photo, bool)
 	// PhotoLink gives the relative path of the kept original, or ""; nil for none.
 	PhotoLink func(p record.Photo) string
 }

@@ -29,7 +29,21 @@ const (
 type pictures struct {
 	mu    sync.Mutex
 	get   func(sha256, kind string) []byte
+	whole func(sha256 string) (record.Photo, bool)
 	width int // of before and after
+}
+
+// outlined gives the photo with its outlines.
+func (p *pictures) outlined(photo *record.Photo) *record.Photo {
+	if len(photo.Outlines) > 0 || p.whole == nil {
+		return photo
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if w, ok := p.whole(photo.SHA256); ok && w.SHA256 == photo.SHA256 {
+		return &w
+	}
+	return photo
 }
 
 // newPictures settles how wide pictures are, so that n of them stay within the budget.

@@ -29,7 +29,7 @@ type viewPage struct {
 	ID, Title     string
 	Charts, Extra []*chartBox
 	Before, After *shot
-	Now           []nowRow
+	Now, More     []nowRow // what is charted or told; what else is measured
 	Bases         bases
 	Trends        []trendRow
 	Sessions      sessionTable
@@ -160,10 +160,14 @@ func (r *renderer) viewPage(k viewKey, marks []mark) (*viewPage, *picture, error
 	face := r.addShots(v, k)
 	for _, name := range x.views[k] {
 		if row, ok := x.nowRow(k, name); ok {
-			v.Now = append(v.Now, row)
+			if headline[name] {
+				v.Now = append(v.Now, row)
+			} else {
+				v.More = append(v.More, row)
+			}
 		}
 	}
-	v.Bases = settleBases(v.Now)
+	v.Bases = settleBases(v.Now, v.More)
 	v.Trends = x.trendRows(k)
 	v.Sessions = r.sessionTable(k)
 	v.Photos = r.photoRows(k)
@@ -188,7 +192,7 @@ func (r *renderer) addShots(v *viewPage, k viewKey) (face *picture) {
 	if m := r.pics.decode(last.SHA256, "plain"); m != nil {
 		full = m
 	}
-	return portrait(full, last, 176, fmt.Sprintf("Portrait of plant %d, %s", k.plant, r.x.title(k.plant)))
+	return portrait(full, r.pics.outlined(last), 176, fmt.Sprintf("Portrait of plant %d, %s", k.plant, r.x.title(k.plant)))
 }
 
 // shot is one photo with its outline and, of roots, the unrolled wall; the picture that was decoded for it comes too.
@@ -259,19 +263,21 @@ func (x *index) cell(k viewKey, name, basis string) cell {
 }
 
 // settleBases takes the first day that a column is counted from for its head, and leaves it to the rows that differ.
-func settleBases(rows []nowRow) bases {
+func settleBases(tables ...[]nowRow) bases {
 	var b bases
 	for _, column := range []struct {
 		head *string
 		cell func(*nowRow) *cell
 	}{{&b.Last, func(r *nowRow) *cell { return &r.Last }}, {&b.Long, func(r *nowRow) *cell { return &r.Long }}} {
-		for i := range rows {
-			c := column.cell(&rows[i])
-			if *column.head == "" {
-				*column.head = c.since
-			}
-			if c.since != "" && c.since != *column.head {
-				c.Aside = strings.TrimSuffix(c.since+"; "+c.Aside, "; ")
+		for _, rows := range tables {
+			for i := range rows {
+				c := column.cell(&rows[i])
+				if *column.head == "" {
+					*column.head = c.since
+				}
+				if c.since != "" && c.since != *column.head {
+					c.Aside = strings.TrimSuffix(c.since+"; "+c.Aside, "; ")
+				}
 			}
 		}
 	}

@@ -77,6 +77,9 @@ func Write(w io.Writer, d Data) error {
 	}
 	p := page{Data: &d, Changed: x.changed(), Again: x.photographAgain(), Singles: x.singles(), States: x.states(), EventRows: x.eventsOf(),
 		Effects: x.effectLines(), Pooled: x.pooledTables(), Cautions: Cautions(), GateRows: d.Gates, First: x.firstMonth()}
+	if len(d.Next) == 0 {
+		d.Next = x.next()
+	}
 	p.Look, p.Answered = x.needsLook()
 	p.Facts = x.facts(p.Changed, p.Look, p.Again)
 	p.Top, p.Rest = p.Changed, nil
@@ -158,6 +161,7 @@ func newRenderer(x *index) (*renderer, error) {
 	r := &renderer{x: x, tmpl: t, extra: len(x.plants) <= smallCollection}
 	r.thumbs = r.extra && sessions <= maxThumbs
 	r.pics = newPictures(x.d.Picture, 2*views+len(x.plants)/2)
+	r.pics.whole = x.d.Whole
 	return r, nil
 }
 

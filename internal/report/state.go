@@ -104,6 +104,35 @@ func (x *index) facts(changed []changedPlant, looks []look, agains []again) []fa
 	}
 }
 
+// next says when the next round is due and of what, where the caller did not.
+func (x *index) next() []string {
+	last, plants := "", map[int]bool{}
+	for _, s := range x.d.Sessions {
+		if x.d.inPeriod(s.Date) {
+			last = max(last, s.Date)
+		}
+	}
+	views := 0
+	for _, p := range x.plants {
+		if p.Until != "" && p.Until <= x.d.To {
+			continue
+		}
+		for _, v := range []record.View{record.Leaf, record.Root} {
+			if x.due(viewKey{p.Number, v}) {
+				plants[p.Number] = true
+				views++
+			}
+		}
+	}
+	t, ok := day(last)
+	if !ok || views == 0 {
+		return nil
+	}
+	return []string{"Next round: about " + t.AddDate(0, 1, 0).Format("2 January 2006") + ", " + count(len(plants), "plant", "plants") + ", " +
+		count(views, "view", "views") + ". Two photos of each view narrow every interval.",
+		"The round sheet (phototrack round) shows the last photo of each, so that framing repeats."}
+}
+
 func plural(n int, one, many string) string {
 	if n == 1 {
 		return one
