@@ -221,3 +221,29 @@ func TestRegisterFindsTheTurnOrSaysItCannot(t *testing.T) {
 	_, err = ParseWall("{}", a.Pic, nil)
 	assert.Error(t, err)
 }
+
+// Without the pot's size the silhouette has to do: lengths stay usable, and the interval says what the guess costs.
+func TestPotOfUnknownSize(t *testing.T) {
+	held, n := 0, 0
+	for _, s := range rootScenes(t) {
+		in := s.input(t)
+		in.Pot = record.Pot{}
+		set := DefaultSettings()
+		set.Pictures = false
+		r, why, err := Measure(in, set)
+		require.NoError(t, err, s.File)
+		require.NotEmpty(t, why)
+		assert.Equal(t, "pot_guess", why[0].Code)
+		l := find(r.Quantities, "root_length")
+		t.Logf("%-30s %6.1f of %6.1f mm, u95 %.1f; %s", s.File, l.Value, s.length(), l.U95, why[0].Detail)
+		n++
+		if math.Abs(l.Value-s.length()) <= l.U95 {
+			held++
+		}
+		if s.length() > 0 {
+			assert.InEpsilon(t, s.length(), l.Value, 0.25, s.File)
+		}
+	}
+	t.Logf("intervals that hold: %d of %d", held, n)
+	assert.GreaterOrEqual(t, held, n-2)
+}

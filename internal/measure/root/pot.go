@@ -29,6 +29,7 @@ const (
 type plane struct {
 	x0, y0 float64 // card mm of the first px
 	w, h   int
+	grey   []float32
 	gx, gy []float32 // strength of vertical and of horizontal edges, 0..1
 	ok     []bool
 }
@@ -55,6 +56,7 @@ func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 			p.ok[y*p.w+x] = true
 		}
 	}
+	p.grey = g.Pix
 	p.gradients(g)
 	return p
 }
@@ -243,8 +245,10 @@ func (f *fineFit) refine(v [3]float64) [3]float64 {
 	return v
 }
 
-// sides is the mean clipped step of brightness across the outline's two sides, the weaker one counting most.
-func (f *fineFit) sides(v [3]float64) float64 {
+// sides is the mean step of brightness, clipped, across the outline's two sides, the weaker one counting most.
+func (f *fineFit) sides(v [3]float64) float64 { return f.sidesClipped(v, 15) }
+
+func (f *fineFit) sidesClipped(v [3]float64, clip float64) float64 {
 	fr := frustumAt(f.pot, v[0], v[1], v[2], f.offset)
 	eye := f.cam.Centre()
 	s := fr.Inset(-wallThickMM).Facing(eye).Sheet()
@@ -257,8 +261,8 @@ func (f *fineFit) sides(v [3]float64) float64 {
 			return 0
 		}
 		y := f.pot.HeightMM * (0.08 + 0.86*float64(i)/(n-1))
-		sum[0] += math.Min(math.Abs(f.step(s.Point(l, y), side, 0.6)), 15) / n
-		sum[1] += math.Min(math.Abs(f.step(s.Point(r, y), side, 0.6)), 15) / n
+		sum[0] += math.Min(math.Abs(f.step(s.Point(l, y), side, 0.6)), clip) / n
+		sum[1] += math.Min(math.Abs(f.step(s.Point(r, y), side, 0.6)), clip) / n
 	}
 	return math.Min(sum[0], sum[1]) + 0.3*(sum[0]+sum[1])
 }
