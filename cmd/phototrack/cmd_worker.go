@@ -22,7 +22,7 @@ func workerCommand(a *app) *cobra.Command {
 					return err
 				}
 			}
-			return pipeline.Serve(os.Stdin, os.Stdout, c)
+			return pipeline.Serve(os.Stdin, os.Stdout, c, func() { os.Exit(exitFailed) })
 		},
 	}
 }
@@ -33,13 +33,17 @@ func pool(c *collection.Collection, workers int) (pipeline.Pool, error) {
 	if err != nil {
 		return pipeline.Pool{}, err
 	}
-	p := pipeline.Pool{Command: []string{self, "worker"}, Workers: workers, Limit: 60 * time.Second}
+	p := pipeline.Pool{Command: []string{self, "worker"}, Workers: workers, Limit: 60 * time.Second, MaxRSS: 4_000_000_000}
 	if c != nil {
 		p.Command = append(p.Command, "--collection", c.Dir)
 		p.Limit = time.Duration(c.Settings.Run.TimeLimitS) * time.Second
+		p.MaxRSS = int64(c.Settings.Run.MemoryLimitMB) * 1_000_000
 		if workers <= 0 {
-			p.Workers = c.Workers()
+			p.Workers = c.Settings.Run.Workers
 		}
+	}
+	if p.Workers <= 0 {
+		p.Workers = pipeline.WorkersFor(collection.DefaultWorkers())
 	}
 	return p, nil
 }

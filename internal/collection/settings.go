@@ -51,8 +51,9 @@ type ReportSettings struct {
 
 // RunSettings say how the work is done.
 type RunSettings struct {
-	Workers       int  `toml:"workers" min:"0" max:"256" doc:"photos measured at once; 0 takes the number of processors"`
+	Workers       int  `toml:"workers" min:"0" max:"256" doc:"photos measured at once; 0 takes the number of processors, fewer where memory is short"`
 	TimeLimitS    int  `toml:"time_limit_s" min:"5" max:"3600" doc:"seconds that one photo may take"`
+	MemoryLimitMB int  `toml:"memory_limit_mb" min:"500" max:"100000" doc:"megabytes of memory that one photo may take; a photo of 12 megapixels takes about 300"`
 	MaxMegapixels int  `toml:"max_megapixels" min:"1" max:"1000" doc:"larger photos are refused unopened"`
 	MaxFileMB     int  `toml:"max_file_mb" min:"1" max:"4000" doc:"larger files are refused unopened"`
 	KeepOriginals bool `toml:"keep_originals" doc:"keep each measured original under photos/ (a hard link where the disk can, else a copy)"`
@@ -67,6 +68,6 @@ func DefaultSettings() Settings {
 		Change: ChangeSettings{NoiseArea: 0.007, NoiseRootLength: 0.08, NoiseShare: 0.01, FalseDiscovery: 0.10, Baseline: "first",
 			EventMonths: 6, QuietMonths: 3},
 		Report: ReportSettings{PicturePx: 1200, Quality: 82},
-		Run:    RunSettings{TimeLimitS: 60, MaxMegapixels: 200, MaxFileMB: 400, KeepOriginals: true},
+		Run:    RunSettings{TimeLimitS: 60, MemoryLimitMB: 4000, MaxMegapixels: 200, MaxFileMB: 400, KeepOriginals: true},
 	}
 }

@@ -3,8 +3,6 @@
 package pipeline
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"math"
 
@@ -29,6 +27,7 @@ type Job struct {
 	Name      string       `json:"name"` // as the grower knows it; the path's last part where empty
 	GivenDate record.Stamp `json:"given_date"`
 	Pictures  bool         `json:"pictures"` // make the working pictures
+	Attempts  int          `json:"attempts"` // runs that could not measure it before
 }
 
 func (j Job) rel() string {
@@ -42,8 +41,7 @@ func (j Job) rel() string {
 // corrections, marks). c may be nil for a photo that belongs to no collection. Whatever is wrong with the photo becomes
 // reasons; the result is always complete.
 func Measure(data []byte, job Job, c *collection.Collection) record.Photo {
-	sum := sha256.Sum256(data)
-	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hex.EncodeToString(sum[:]), Bytes: int64(len(data))}
+	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hashOf(data), Bytes: int64(len(data))}
 	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings()}
 	if c != nil {
 		m.settings = c.Settings

@@ -115,8 +115,14 @@ func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *re
 	if p.SettingsKey == "" { // refused outside a worker
 		p.SettingsKey = c.InputsKey(MeasuringVersion, p)
 	}
-	if c.Settings.Run.KeepOriginals {
-		if _, err := c.Archive(p, p.Path); err != nil && !errors.Is(err, os.ErrNotExist) {
+	if p.HasReason("too_large") {
+		setExtra(p, extraLimits, limitsOf(c))
+	}
+	if c.Settings.Run.KeepOriginals && readable(p.Path) {
+		if _, err := c.Archive(p, p.Path); errors.Is(err, collection.ErrChanged) {
+			res.Errors = append(res.Errors, fmt.Errorf("%s: %w", p.Name, err))
+			return nil
+		} else if err != nil && !errors.Is(err, os.ErrNotExist) {
 			return err
 		}
 	}
@@ -182,18 +188,18 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 		job := Job{Path: f.Path, Rel: f.Rel, Name: filepath.Base(f.Path), GivenDate: o.GivenDate, Pictures: true}
 		if p, ok := bySHA[sha]; ok {
 			dated := p.Taken.IsZero() && !o.GivenDate.IsZero()
-			if p.SettingsKey == c.InputsKey(MeasuringVersion, p) && !dated {
+			if !due(c, p) && !dated {
 				res.Known++
 				continue
 			}
-			job.Name = p.Name
+			job.Name, job.Attempts = p.Name, attempts(p)
 		}
 		jobs, sizes = append(jobs, job), append(sizes, f.Size)
 	}
 	// Stored photos that are not in this folder, whose inputs changed: their kept originals are measured.
 	for i := range stored {
 		p := &stored[i]
-		if planned[p.SHA256] || p.SettingsKey == c.InputsKey(MeasuringVersion, p) {
+		if planned[p.SHA256] || !due(c, p) {
 			continue
 		}
 		path, ok := c.Original(p)
@@ -203,12 +209,46 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 			}
 			path = p.Path
 		}
-		jobs, sizes = append(jobs, Job{Path: path, Name: p.Name, GivenDate: givenDate(p), Pictures: true}), append(sizes, p.Bytes)
+		jobs, sizes = append(jobs, Job{Path: path, Name: p.Name, GivenDate: givenDate(p), Pictures: true, Attempts: attempts(p)}), append(sizes, p.Bytes)
 	}
 	if err := st.NoteSeen(ctx, note...); err != nil {
 		return nil, err
 	}
-	// Large photos first, so that no worker is left alone with one at the end.
+	return largeFirst(jobs, sizes), nil
+}
+
+// due says whether a stored photo must be measured again: an input other than its bytes changed, the last run could not
+// come to a result, or it was refused for its size under other limits.
+func due(c *collection.Collection, p *record.Photo) bool {
+	return p.SettingsKey != c.InputsKey(MeasuringVersion, p) || tryAgain(p) || p.HasReason("too_large") && p.Extra[extraLimits] != limitsOf(c)
+}
+
+// extraLimits is where a photo that was refused for its size keeps the limits that refused it.
+const extraLimits = "limits"
+
+func limitsOf(c *collection.Collection) string {
+	return fmt.Sprintf("%d megapixels, %d MB", c.Settings.Run.MaxMegapixels, c.Settings.Run.MaxFileMB)
+}
+
+func setExtra(p *record.Photo, key, value string) {
+	if p.Extra == nil {
+		p.Extra = map[string]string{}
+	}
+	p.Extra[key] = value
+}
+
+// readable says whether a file can still be opened: the folder that a photo came from may be gone (a network folder, a
+// card that was pulled out); its numbers are kept all the same.
+func readable(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	return f.Close() == nil
+}
+
+// largeFirst orders jobs so that no worker is left alone with a large photo at the end.
+func largeFirst(jobs []Job, sizes []int64) []Job {
 	order := make([]int, len(jobs))
 	for i := range order {
 		order[i] = i
@@ -218,7 +258,7 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 	for i, k := range order {
 		out[i] = jobs[k]
 	}
-	return out, nil
+	return out
 }
 
 // givenDate keeps a date that did not come from the photo itself when the kept original, with another name, is
