@@ -30,7 +30,11 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if pot.guess {
 		why = append(why, record.Reason{Code: "pot_guess", Detail: fmt.Sprintf("%.0f mm at the rim, %.0f mm at the base, %.0f mm high", pot.pot.TopMM, pot.pot.BottomMM, pot.pot.HeightMM)})
 	}
-	f := detect(in.Img, in.Camera, pot.wall, in.Lab, blocked)
+	foot := footMM
+	if pot.guess { // where the wall ends is known to a few mm only
+		foot = guessedFootMM
+	}
+	f := detect(in.Img, in.Camera, pot.wall, in.Lab, blocked, foot)
 	a := f.areas()
 	r.collect(f)
 	r.Tips = f.tips()

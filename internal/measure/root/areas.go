@@ -22,7 +22,7 @@ func (f *found) areas() areas {
 	drops := f.droplets()
 	var a areas
 	var lost, mist float64
-	y0, y1 := int(rimMM/s.Step), s.H-int(footMM/s.Step)
+	y0, y1 := int(rimMM/s.Step), s.H-int(f.foot/s.Step)
 	for y := y0; y < y1; y++ {
 		r := s.s.Radius(float64(y)*s.Step/s.slant) / s.Step
 		half := int(r * math.Sin(limitAzimuth))

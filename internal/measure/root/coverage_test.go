@@ -36,7 +36,7 @@ func TestIntervalsHoldOnMadeUpWalls(t *testing.T) {
 		rng := rand.New(rand.NewPCG(uint64(k), 99))
 		g := newSynth(uint64(k), 1+k%6)
 		pot := potFit{wall: g.fr, pot: g.pot, axisU: 0.4, depthU: 0.7, sizeU: 0.3}
-		f := look(g.sh, g.fr)
+		f := look(g.sh, g.fr, footMM)
 		a := f.areas()
 		tips := f.tips()
 		q := find(budget(in, set, pot, f, a, f.measures(a, tips)), "root_length")

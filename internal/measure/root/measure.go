@@ -22,6 +22,7 @@ type found struct {
 	use        raster.Mask  // wall that can be judged
 	streaks    raster.Mask  // wall under a mirrored window
 	mask       raster.Mask  // root
+	foot       float64      // height of the moulded foot, mm
 	strands    []strand     // all candidates
 	roots      []int        // those taken for roots
 	likely     []float64    // one entry a strand
@@ -34,15 +35,15 @@ type found struct {
 }
 
 // detect runs the whole chain on one photo with a known pot.
-func detect(img raster.BGR, cam wall.Camera, pot wall.Frustum, lab ToLab, blocked [][][2]float64) *found {
+func detect(img raster.BGR, cam wall.Camera, pot wall.Frustum, lab ToLab, blocked [][][2]float64, foot float64) *found {
 	pot = pot.Facing(cam.Centre())
 	v := newView(cam, pot.Inset(typicalRadiusMM), workStep, true)
-	return look(v.fill(img, newLabCube(lab), blocked), pot)
+	return look(v.fill(img, newLabCube(lab), blocked), pot, foot)
 }
 
-// look finds the roots in a filled frontal view.
-func look(s *sheet, pot wall.Frustum) *found {
-	f := &found{v: s.view, wall: pot, sh: s}
+// look finds the roots in a filled frontal view; foot is the height of the moulded foot, mm, that shows nothing.
+func look(s *sheet, pot wall.Frustum, foot float64) *found {
+	f := &found{v: s.view, wall: pot, sh: s, foot: foot}
 	f.prepare()
 	f.segment()
 	f.trace()
@@ -67,8 +68,7 @@ func (f *found) prepare() {
 	f.leaves = leaves
 	f.top = fillingTop(s, leaves, room)
 	f.use = raster.NewMask(s.W, s.H)
-	foot := s.H - int(footMM/s.Step)
-	for y := range foot {
+	for y := range s.H - int(f.foot/s.Step) {
 		for x := range s.W {
 			i := y*s.W + x
 			if s.Seen.Pix[i] == 0 || room.Pix[i] != 0 || leaves.Pix[i] != 0 || y < f.top[x] && !f.mayReachUp(x, y) {

@@ -9,7 +9,8 @@ import (
 // What is seen through the pot beside and above its filling is not wall to be judged: the backdrop, and leaves above the
 // substrate.
 
-const rimMM, footMM = 5.0, 2.5 // the moulded rim and the foot, mm of wall that shows nothing
+// Of the wall the moulded rim and foot show nothing, mm.
+const rimMM, footMM, guessedFootMM = 5.0, 2.5, 7.0
 
 // backdrop is the region, hanging together with the outside of the pot, that has the colour the same rows have beside
 // the pot: the wall is clear there and nothing lies behind it but the room.
