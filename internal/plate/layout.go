@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"phototrack/internal/fonts"
 	"phototrack/internal/record"
@@ -305,7 +306,7 @@ func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 		y += l.lineH
 		on.text(x, y, 1.8*u, sans, quietInk, left, cut(on, 1.8*u, sans, dayWords(f.Date), w))
 	} else {
-		on.text(x, y, 1.95*u, sansBold, darkInk, left, cut(on, 1.95*u, sansBold, dayWords(f.Date), first))
+		on.text(x, y, 1.95*u, sansBold, darkInk, left, cut(on, 1.95*u, sansBold, dayThatFits(on, 1.95*u, f.Date, first), first))
 	}
 	for _, v := range f.Values {
 		y += l.lineH
@@ -315,6 +316,17 @@ func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 		y += l.lineH
 		on.text(x, y, 1.8*u, serifItalic, accentDark, left, cut(on, 1.8*u, serifItalic, e, w))
 	}
+}
+
+// dayThatFits writes a date in full where there is room, else with its month cut short.
+func dayThatFits(on surface, size float64, date string, room float64) string {
+	if full := dayWords(date); on.width(size, sansBold, full) <= room {
+		return full
+	}
+	if t, err := time.Parse(time.DateOnly, date); err == nil {
+		return t.Format("2 Jan 2006")
+	}
+	return date
 }
 
 // cut shortens a text to a width, with an ellipsis.

@@ -79,9 +79,9 @@ func dayWords(s string) string {
 	return t.Format("2 January 2006")
 }
 
-// barLength is the round length, mm, that comes nearest to a quarter of what a panel shows.
+// barLength is the round length, mm, that comes nearest to a fifth of what a panel shows.
 func barLength(panelMM float64) float64 {
-	want := panelMM / 4
+	want := panelMM / 5
 	best := 1.0
 	for e := -1.0; e < 4; e++ {
 		for _, m := range []float64{1, 2, 5} {

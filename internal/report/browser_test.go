@@ -199,6 +199,24 @@ func TestChartsAnswer(t *testing.T) {
 	assert.Contains(t, get(t, b, chromedp.Text(readout)), "11 July 2026", "the latest value comes back")
 }
 
+// TestLinksLead follows a link from the first screen: the plant's section must come into view although sections that
+// are not in view are not laid out yet.
+func TestLinksLead(t *testing.T) {
+	path := write(t, "bench.html", benchData(t, "2026-07"))
+	b := openBrowser(t)
+	for _, w := range []int64{390, 1280} {
+		b.open(t, path, w, 844, false)
+		for _, id := range []string{"p45", "p12", "method", "p31"} {
+			b.do(t, chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
+				_, err := chromedp.Evaluate[int]("document.documentElement.style.scrollBehavior='auto'; location.hash='"+id+"'; 0")(ctx, tg)
+				return err
+			}), chromedp.Sleep(150*time.Millisecond))
+			top := eval[float64](t, b, `document.getElementById("`+id+`").getBoundingClientRect().top`)
+			assert.InDelta(t, 0, top, 200, "%s at %d px", id, w)
+		}
+	}
+}
+
 // TestWithoutScripts: what a chart says to the pointer stands in the page itself.
 func TestWithoutScripts(t *testing.T) {
 	path := write(t, "bench.html", benchData(t, "2026-07"))
