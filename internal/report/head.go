@@ -197,9 +197,12 @@ type single struct {
 // singles lists the sessions of one photo; a second one would tell how far photos of the same day differ.
 func (x *index) singles() []single {
 	var out []single
+	seen := map[single]bool{}
 	for _, m := range x.d.Missing {
-		if m.Kind == onePhoto && m.Plant > 0 {
-			out = append(out, single{m.Plant, strings.ToLower(viewWords(m.View))})
+		s := single{m.Plant, strings.ToLower(viewWords(m.View))}
+		if _, listed := x.plant[m.Plant]; m.Kind == onePhoto && listed && !seen[s] {
+			seen[s] = true
+			out = append(out, s)
 		}
 	}
 	return out

@@ -51,6 +51,7 @@ type page struct {
 	AgainRest  []again
 	Singles    []single
 	States     []state
+	Since      string // what the table of plants compares with
 	EventRows  []eventRow
 	Effects    []effectLine
 	Pooled     []pooledTable
@@ -75,7 +76,7 @@ func Write(w io.Writer, d Data) error {
 	if err != nil {
 		return err
 	}
-	p := page{Data: &d, Changed: x.changed(), Again: x.photographAgain(), Singles: x.singles(), States: x.states(), EventRows: x.eventsOf(),
+	p := page{Data: &d, Changed: x.changed(), Again: x.photographAgain(), Singles: x.singles(), States: x.states(), Since: map[string]string{record.BasisLast: "last session", record.BasisBaseline: "the baseline"}[d.stateBasis()], EventRows: x.eventsOf(),
 		Effects: x.effectLines(), Pooled: x.pooledTables(), Cautions: Cautions(), GateRows: d.Gates, First: x.firstMonth()}
 	if len(d.Next) == 0 {
 		d.Next = x.next()

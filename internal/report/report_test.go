@@ -67,6 +67,7 @@ func TestFirstMonthSaysSo(t *testing.T) {
 	assert.Contains(t, part(t, page, "again"), "One photo only of")
 	assert.Contains(t, page, "Next round about 7 April.")
 	assert.Contains(t, page, "March 2026")
+	assert.Contains(t, part(t, page, "plants"), "first session")
 }
 
 func TestSameFaultIsToldOnce(t *testing.T) {

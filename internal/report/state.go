@@ -37,6 +37,20 @@ func (x *index) states() []state {
 	return out
 }
 
+// aMonthOrTwo is the longest period, in days, whose table of plants compares with the last session; a longer one, a
+// year's summary, compares with the baseline.
+const aMonthOrTwo = 62
+
+// stateBasis is what the table of all plants compares with.
+func (d *Data) stateBasis() string {
+	from, okA := day(d.From)
+	to, okB := day(d.To)
+	if okA && okB && to.Sub(from).Hours() > aMonthOrTwo*24 {
+		return record.BasisBaseline
+	}
+	return record.BasisLast
+}
+
 func (x *index) state(k viewKey) (state, bool) {
 	main, second := "leaf_area", "green_share"
 	if k.view == record.Root {
@@ -58,7 +72,7 @@ func (x *index) state(k viewKey) (state, bool) {
 			r.Colour += " green"
 		}
 	}
-	if c, ok := x.change(k, main, record.BasisLast); ok {
+	if c, ok := x.change(k, main, x.d.stateBasis()); ok && len(x.series[seriesKey{k.plant, k.view, main}]) > 1 {
 		l := newLine(c)
 		r.Mark, r.Class, r.Move = l.Mark, l.Class, l.Verdict
 		if c.Verdict == record.Rose || c.Verdict == record.Fell {
