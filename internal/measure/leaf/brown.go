@@ -100,6 +100,9 @@ func judgeBrown(g *grid, m, cls []uint8) (doubtMM2 float64) {
 	}
 	mm2 := 1 / (g.pxPerMM * g.pxPerMM)
 	score := decide(ps, mm2, 12*g.pxPerMM)
+	if zzBrown != nil {
+		zzBrown(g, label, ps, score)
+	}
 	for i, l := range label {
 		if l != 0 && score[l] <= leastScore {
 			m[i] = 0
@@ -117,6 +120,9 @@ func judgeBrown(g *grid, m, cls []uint8) (doubtMM2 float64) {
 // a third of its outline on living tissue has about 2.
 const leastScore = 1.05
 
+// lumpMM2: a lump of bark that shows between leaves is smaller.
+const lumpMM2 = 400
+
 // doubtScore: within this of the limit a part may be either, and its area goes into the uncertainty.
 const doubtScore = 0.3
 
@@ -131,7 +137,7 @@ func decide(ps []brownPart, mm2, near float64) []float64 {
 	for l := range ps {
 		s := score[l]
 		for k := range ps {
-			if k != l && score[k] < 0 && ps[k].size > 20 && ps[l].near(&ps[k], near) && ps[l].alike(&ps[k]) {
+			if k != l && float64(ps[l].size)*mm2 < lumpMM2 && score[k] < 0 && ps[k].size > 20 && ps[l].near(&ps[k], near) && ps[l].alike(&ps[k]) {
 				s -= 1
 				break
 			}
@@ -180,8 +186,8 @@ func bridge(kind []uint8, label []int32, w, h int, b box) {
 			l int32
 		}
 		var adds []add
-		for y := max(2, b.y0); y < min(h-2, b.y1); y++ {
-			for x := max(2, b.x0); x < min(w-2, b.x1); x++ {
+		for y := max(3, b.y0); y < min(h-3, b.y1); y++ {
+			for x := max(3, b.x0); x < min(w-3, b.x1); x++ {
 				i := y*w + x
 				if kind[i] != 0 {
 					continue
@@ -195,7 +201,7 @@ func bridge(kind []uint8, label []int32, w, h int, b box) {
 				if l == 0 {
 					continue
 				}
-				for _, q := range [8]int{i - 1, i + 1, i - w, i + w, i - 2, i + 2, i - 2*w, i + 2*w} {
+				for _, q := range [12]int{i - 1, i + 1, i - w, i + w, i - 2, i + 2, i - 2*w, i + 2*w, i - 3, i + 3, i - 3*w, i + 3*w} {
 					if kind[q] == 1 {
 						adds = append(adds, add{i, l})
 						break
@@ -297,3 +303,5 @@ func junctionTurn(kind []uint8, label []int32, l int32, w, h, x, y, r int) (floa
 	}
 	return bend(greenOut, greenBrown) - bend(greenOut, brownOut), true
 }
+
+var zzBrown func(g *grid, label []int32, ps []brownPart, score []float64)

@@ -13,11 +13,11 @@ const (
 	// the edge of a rendered leaf after halving the contrast is 0.05 to 0.2 px, one way round the leaf or the other.
 	edgePx = 0.15
 	// borderPx is the same for a border between two colour classes, whose colours JPEG keeps at half resolution.
-	borderPx = 0.8
+	borderPx = 1.0
 	// behindU is the relative standard uncertainty of the area where plants behind had to be told from the leaves.
 	behindU = 0.012
 	// regionShare is what small misplaced parts (bark between leaves, stems) make of a share.
-	regionShare = 0.0005
+	regionShare = 0.0006
 	sharpPx     = 1.8 // edge spread of a sharp photo, 10 to 90 %
 	// hueFloorDeg: light from other leaves and from the ground colours a leaf; no patch shows it.
 	hueFloorDeg = 1.0
@@ -40,7 +40,9 @@ func areaTerms(in *Input, s *Settings, t *tally, k int) []record.Term {
 		uncert.Common(uncert.Normal("print", 2*a*in.PrintRelU)),
 		uncert.Common(uncert.Rectangular("depth common", 2*a*s.DepthCommonMM/d)),
 		uncert.Rectangular("depth shot", 2*a*s.DepthShotMM/d),
-		uncert.Rectangular("leaf slope", a*math.Tan(s.SlopeDeg*math.Pi/180)*tan),
+		// A plant keeps the slope of its leaves and a grower the side to shoot from, so this cancels in a change; what
+		// a slightly other angle does is in the noise between days (0.7 % to begin with).
+		uncert.Common(uncert.Rectangular("leaf slope", a*math.Tan(s.SlopeDeg*math.Pi/180)*tan)),
 		uncert.Normal("mask edge", edgePx*blurFactor(in, k)*t.outline*t.pxMM),
 		uncert.Normal("doubtful parts", t.doubt/2),
 		uncert.Normal("plants behind", t.behind),

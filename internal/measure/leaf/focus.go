@@ -19,10 +19,18 @@ type focusOf struct {
 	texN        int
 }
 
-// edgeSlope measures the sharpness of an edge at photo position (x, y) with outward normal (nx, ny): the steepest slope
-// of its profile over its whole height, per photo px. ok is false where there is too little contrast to tell.
-func edgeSlope(img raster.BGR, x, y, nx, ny float64, reach int) (slope, contrast float64, ok bool) {
-	var prof [3][64]float64
+// edge is what the profile across an outline shows.
+type edge struct {
+	slope    float64 // steepest slope over the whole height, per photo px
+	contrast float64 // camera values
+	colour   bool    // it shows in colour and hardly in brightness
+}
+
+// edgeAt measures the edge at photo position (x, y) with outward normal (nx, ny), in brightness where it shows there, else
+// in the colour channel where it shows most. JPEG keeps colours at half resolution, so an edge in colour alone is never
+// quite sharp. ok is false where there is too little contrast to tell.
+func edgeAt(img raster.BGR, x, y, nx, ny float64, reach int) (e edge, ok bool) {
+	var prof [4][64]float64 // blue, green, red, brightness
 	n := 2*reach + 1
 	for t := -reach; t <= reach; t++ {
 		for s := -1; s <= 1; s++ {
@@ -30,44 +38,70 @@ func edgeSlope(img raster.BGR, x, y, nx, ny float64, reach int) (slope, contrast
 			py := y + float64(t)*ny + float64(s)*nx
 			x0, y0 := int(math.Floor(px)), int(math.Floor(py))
 			if x0 < 0 || y0 < 0 || x0+1 >= img.W || y0+1 >= img.H {
-				return 0, 0, false
+				return e, false
 			}
 			fx, fy := px-float64(x0), py-float64(y0)
 			k := 3 * (y0*img.W + x0)
 			l := k + 3*img.W
 			for c := range 3 {
-				prof[c][t+reach] += (1-fy)*((1-fx)*float64(img.Pix[k+c])+fx*float64(img.Pix[k+3+c])) +
-					fy*((1-fx)*float64(img.Pix[l+c])+fx*float64(img.Pix[l+3+c]))
+				prof[c][t+reach] += ((1-fy)*((1-fx)*float64(img.Pix[k+c])+fx*float64(img.Pix[k+3+c])) +
+					fy*((1-fx)*float64(img.Pix[l+c])+fx*float64(img.Pix[l+3+c]))) / 3
 			}
 		}
+		i := t + reach
+		prof[3][i] = 0.114*prof[0][i] + 0.587*prof[1][i] + 0.299*prof[2][i]
 	}
-	best := -1
 	q := reach / 2
-	for c := range 3 {
+	step := func(c int) float64 {
 		var in, out float64
 		for t := range q {
 			in += prof[c][t]
 			out += prof[c][n-1-t]
 		}
-		if d := math.Abs(out-in) / float64(3*q); best < 0 || d > contrast {
-			best, contrast = c, d
+		return math.Abs(out-in) / float64(q)
+	}
+	best := 3
+	e.contrast = step(3)
+	if e.contrast < minBrightContrast {
+		e.colour = true
+		for c := range 3 {
+			if d := step(c); d > e.contrast {
+				best, e.contrast = c, d
+			}
+		}
+		if e.contrast < minEdgeContrast {
+			return e, false
 		}
 	}
-	if contrast < 14 {
-		return 0, contrast, false
-	}
 	steep := 0.0
-	for t := 1; t < n; t++ {
-		steep = max(steep, math.Abs(prof[best][t]-prof[best][t-1])/3)
+	for t := 2; t < n; t++ { // over two pixels: a sharp edge is as wide, and noise is halved
+		steep = max(steep, math.Abs(prof[best][t]-prof[best][t-2])/2)
 	}
-	return steep / contrast, contrast, true
+	e.slope = steep / e.contrast
+	return e, true
 }
+
+// blurred says whether the edge is out of focus, where an edge in the card's plane has the slope sharp; not ok where it
+// may be either.
+func (e *edge) blurred(sharp float64) (blur, ok bool) {
+	if !e.colour {
+		return e.slope < 0.55*sharp, true
+	}
+	return e.slope < 0.4*sharp, e.slope < 0.35*sharp || e.slope > 0.45*sharp
+}
+
+// minEdgeContrast is the least step in camera values at which an edge's slope stands out of noise and texture.
+// An edge in brightness that is weaker than minBrightContrast is looked for in colour.
+const (
+	minEdgeContrast   = 14
+	minBrightContrast = 20
+)
 
 // regionFocus gathers the focus of every region 1..n. sharpSlope is the slope of an edge in the card's plane.
 func regionFocus(in *Input, g *grid, m []uint8, label []int32, n int, sharpSlope float64) []focusOf {
 	fs := make([]focusOf, n+1)
 	regionTexture(in, g, m, label, fs)
-	regionOutline(in, g, m, label, fs, sharpSlope)
+	regionOutline(in, g, m, label, fs, sharpSlope, true)
 	return fs
 }
 
@@ -94,8 +128,9 @@ func regionTexture(in *Input, g *grid, m []uint8, label []int32, fs []focusOf) {
 	}
 }
 
-// regionOutline adds the sharpness of the regions' outlines against the ground, every other pixel of them.
-func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, sharpSlope float64) {
+// regionOutline adds the sharpness of the regions' outlines against the ground, every other pixel of them; edges that
+// show in colour alone only where asked for.
+func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, sharpSlope float64, colours bool) {
 	w, h := g.w, g.h
 	reach := int(min(30, max(8, 12/sharpSlope*0.4)))
 	for y := 4; y < h-4; y++ {
@@ -110,13 +145,16 @@ func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, s
 				continue
 			}
 			px, py := g.photo(float64(x)+nx*0.5, float64(y)+ny*0.5)
-			s, c, ok := edgeSlope(in.Img, px, py, nx, ny, reach)
-			if !ok {
+			e, ok := edgeAt(in.Img, px, py, nx, ny, reach)
+			if !ok || (e.colour && !colours) {
 				continue
 			}
-			if c = min(c, 40); s < 0.55*sharpSlope {
+			blur, ok := e.blurred(sharpSlope)
+			switch c := min(e.contrast, 40); {
+			case !ok:
+			case blur:
 				fs[l].blur += c
-			} else {
+			default:
 				fs[l].sharp += c
 			}
 		}
@@ -168,26 +206,32 @@ func erodeLabels(label []int32, w, h, r int) []uint8 {
 	return out
 }
 
-// texture gives, on the grid, the squared fine detail of the photo's green: what a pixel differs by from the mean of
-// its neighbours two pixels away, at the photo's own scale, for pixels of m.
+// texture gives, on the grid, the squared fine detail of the photo's green for pixels of m: what the mean of 3 x 3
+// photo pixels differs by from the mean of the four such squares 4 px away. That is fine enough for a lens out of focus
+// to wipe out, and averages the camera's noise.
 func texture(in *Input, g *grid, m []uint8) []float32 {
 	out := make([]float32, len(m))
 	img := in.Img
 	st := 3 * img.W
-	d := max(1, g.k/2) * 2
-	for y := 2; y < g.h-2; y++ {
-		for x := 2; x < g.w-2; x++ {
+	const d = 4
+	b := bounds(m, g.w, g.h)
+	margin := (d + 2 + g.k - 1) / g.k
+	for y := max(margin, b.y0); y < min(g.h-margin-1, b.y1); y++ {
+		for x := max(margin, b.x0); x < min(g.w-margin-1, b.x1); x++ {
 			i := y*g.w + x
 			if m[i] == 0 {
 				continue
 			}
-			k := 3*(y*g.k*img.W+x*g.k) + 1
-			// mean over 2 x 2 against the mean of the four 2 x 2 around it
-			at := func(dx, dy int) int {
-				o := k + 3*dx + st*dy
-				return int(img.Pix[o]) + int(img.Pix[o+3]) + int(img.Pix[o+st]) + int(img.Pix[o+st+3])
+			k := 3*((y*g.k+g.k/2)*img.W+x*g.k+g.k/2) + 1
+			at := func(dx, dy int) (s int) {
+				o := k + 3*(dx-1) + st*(dy-1)
+				for range 3 {
+					s += int(img.Pix[o]) + int(img.Pix[o+3]) + int(img.Pix[o+6])
+					o += st
+				}
+				return
 			}
-			v := float32(4*at(0, 0)-at(-d, 0)-at(d, 0)-at(0, -d)-at(0, d)) / 16
+			v := float32(4*at(0, 0)-at(-d, 0)-at(d, 0)-at(0, -d)-at(0, d)) / 36
 			out[i] = v * v
 		}
 	}
@@ -207,17 +251,22 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 		one[i] = int32(v)
 	}
 	fs := make([]focusOf, 2)
-	regionOutline(in, g, m, one, fs, sharpSlope)
+	regionOutline(in, g, m, one, fs, sharpSlope, false)
 	all := fs[1]
 	if all.blur < 0.04*(all.blur+all.sharp) {
 		return 0
 	}
 	label, n := basins(g, m, steepness(g, m))
-	n = joinBasins(g, label, n, 5)
+	fs = make([]focusOf, n+1)
+	regionOutline(in, g, m, label, fs, sharpSlope, true)
+	n = joinBasins(g, label, n, joinStep, fs)
 	fs = regionFocus(in, g, m, label, n, sharpSlope)
 	behind := judgeFocus(fs, bordersOf(g, label))
 	if behind == nil {
 		return 0
+	}
+	if zzFocus != nil {
+		zzFocus(g, label, fs, behind)
 	}
 	total, out := 0, 0
 	for i, l := range label {
@@ -236,6 +285,20 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 // leastBehindPercent is the least share of tissue with blurred outlines of its own from which something is taken to
 // stand behind.
 const leastBehindPercent = 3
+
+// joinStep is the mean colour step, CIELAB, under which neighbouring basins are one leaf.
+const joinStep = 5
+
+// contradicts says that the outlines of two regions are clearly sharp and clearly blurred.
+func (f *focusOf) contradicts(o *focusOf) bool {
+	const clear = 120
+	a, b := f.sharp+f.blur, o.sharp+o.blur
+	if a < clear || b < clear {
+		return false
+	}
+	x, y := f.blur/a, o.blur/b
+	return (x < 0.35 && y > 0.65) || (x > 0.65 && y < 0.35)
+}
 
 // judgeFocus tells which regions stand behind. Those with enough outline against the ground speak for themselves; the
 // others follow the neighbour they differ least from, unless their texture says otherwise. nil where nothing stands behind.
@@ -321,3 +384,5 @@ func judgeFocus(fs []focusOf, bs map[pair]*border) []bool {
 	}
 	return behind
 }
+
+var zzFocus func(g *grid, label []int32, fs []focusOf, behind []bool)

@@ -6,6 +6,7 @@ var candidateChroma = [5]float32{0, 8, 14, 9, 13}
 
 const (
 	groundReach2  = 9 * 9 // squared colour distance within which a pixel can be ground
+	floodReach2   = 6 * 6 // the same for a flood over the ground, which shall not run into brown tissue
 	groundStep2   = 6 * 6 // a flood over the ground stops at a step in colour larger than this
 	majorGround   = 0.12  // share of the frame's edge from which a green ground is believed
 	greyGround2   = 6 * 6
@@ -79,7 +80,7 @@ func ground(g *grid, cls []uint8, colours []groundColour) []uint8 {
 			continue // grey ground is no candidate anyway
 		}
 		like := func(i int) bool {
-			return out[i] == 0 && g.block[i] == 0 && c.away(g.L[i], g.A[i], g.B[i]) < groundReach2 &&
+			return out[i] == 0 && g.block[i] == 0 && c.away(g.L[i], g.A[i], g.B[i]) < floodReach2 &&
 				(cls[i] != Green || c.share > majorGround)
 		}
 		push := func(i int) {

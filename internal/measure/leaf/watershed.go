@@ -165,8 +165,9 @@ func bordersOf(g *grid, label []int32) map[pair]*border {
 }
 
 // joinBasins merges neighbours, the least different first, while the mean colour step across their border is under
-// limit. It renumbers the labels from 1 and returns how many there are.
-func joinBasins(g *grid, label []int32, n int, limit float64) int {
+// limit and their outlines, by fs, are not one sharp and one blurred. It renumbers the labels from 1 and returns how
+// many there are.
+func joinBasins(g *grid, label []int32, n int, limit float64, fs []focusOf) int {
 	bs := bordersOf(g, label)
 	parent := make([]int32, n+1)
 	for i := range parent {
@@ -205,6 +206,11 @@ func joinBasins(g *grid, label []int32, n int, limit float64) int {
 		if e == nil || e.length != j.length {
 			continue
 		}
+		if fs[a].contradicts(&fs[b]) {
+			continue
+		}
+		fs[a].sharp += fs[b].sharp
+		fs[a].blur += fs[b].blur
 		parent[b] = a
 		delete(adj[a], b)
 		for c, eb := range adj[b] {
