@@ -12,6 +12,7 @@ import (
 type measures struct {
 	length, longest float64 // mm
 	longestAt       int     // index into strands, -1: none
+	longestMeets    int     // crossings it goes through
 	diameter        float64
 	diameterU       float64
 	tips, green     int
@@ -34,7 +35,7 @@ func (f *found) measures(a areas, tips []Tip) measures {
 		whole, seen := st.length(limitAzimuth)
 		m.length += seen
 		if whole > m.longest {
-			m.longest, m.longestAt = whole, i
+			m.longest, m.longestAt, m.longestMeets = whole, i, through(st)
 		}
 		m.addDetails(st)
 		if d, ok := f.diameter(st); ok {
@@ -124,6 +125,16 @@ func (f *found) diameter(st *strand) (mm float64, ok bool) {
 	return median(w), true
 }
 
+// through counts the crossings a root goes through.
+func through(st *strand) (n int) {
+	for _, m := range st.src.Meets {
+		if !m.Ends {
+			n++
+		}
+	}
+	return n
+}
+
 // meetings counts the places, within the counted azimuths, where roots cross or touch.
 func (f *found) meetings() int {
 	zones := map[int]bool{}
@@ -147,6 +158,7 @@ const (
 	meetU      = 2.5   // mm, per meeting of roots: which one ends, how wide the upper one is, where the lower one shows again
 	sideU      = 0.3   // mm, of a centreline's place across the line of sight, far round the pot
 	crumbU     = 2.0   // mm, of a piece too short to be judged, on any wall
+	joinRelU   = 0.05  // of the longest root per crossing it goes through: its far part may be another root's
 	missedRelU = 0.015 // roots under the threshold of contrast, of the length
 	mistRelU   = 0.5   // of the length that would lie, at the same density, on wall that was not seen
 	pixelU     = 0.06  // mm, of a width by the place of its two edges
@@ -189,6 +201,7 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 		n("centreline", traceRelU*m.longest),
 		n("root ends", endU*math.Sqrt2),
 		n("root or not", m.doubtfulLongest),
+		n("crossings", joinRelU*m.longest*math.Sqrt(float64(m.longestMeets))),
 	)
 	tipU := 0.45 + 0.08*float64(m.tips)
 	return []record.Quantity{

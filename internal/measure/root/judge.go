@@ -20,10 +20,11 @@ type looks struct {
 }
 
 const (
-	leastStep   = 8.2  // a strand, or an end of one, that differs less than this from a side of it is no root
-	sureStep    = 14.0 // one that differs more is surely one
-	plainGreen  = -7.0 // a*: nothing but a root is this green below the leaves, be it ever so short
-	leastLength = 7.0  // mm; shorter pieces are crumbs
+	leastStep    = 8.2  // a strand, or an end of one, that differs less than this from a side of it is no root
+	sureStep     = 14.0 // one that differs more is surely one
+	plainGreen   = -7.0 // a*: nothing but a root is this green below the leaves, be it ever so short
+	mostDiameter = 9.5  // mm, by the mask, which is half a mm too wide; roots have 1.5 to 8
+	leastLength  = 7.0  // mm; shorter pieces are crumbs
 )
 
 // colourStep is a colour distance between a root and what lies beside it, CIELAB units weighted for this task: light
@@ -133,6 +134,9 @@ func isRoot(st *strand, lengthMM float64) (taken bool, likely float64) {
 		return false, 0.3 * likely
 	}
 	if (st.looks.above > 0.5 || st.looks.atEdge) && lengthMM < 12 && st.looks.green > plainGreen {
+		return false, 0.3 * likely
+	}
+	if st.looks.diameter > mostDiameter { // stones, moss, a gap in the bark
 		return false, 0.3 * likely
 	}
 	if lengthMM < leastLength || lengthMM < 1.6*st.looks.diameter {

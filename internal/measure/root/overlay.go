@@ -75,14 +75,23 @@ func (b *board) line(p []record.Point, width float64, c color.NRGBA, dash float6
 		return
 	}
 	// The distance to the whole line is needed per pixel, or joints would be blended twice.
-	best := map[image.Point]float64{}
+	r := width/2 + 1
+	x0, y0, x1, y1 := p[0].X, p[0].Y, p[0].X, p[0].Y
+	for _, q := range p {
+		x0, y0, x1, y1 = math.Min(x0, q.X), math.Min(y0, q.Y), math.Max(x1, q.X), math.Max(y1, q.Y)
+	}
+	box := image.Rect(int(x0-r)-1, int(y0-r)-1, int(x1+r)+2, int(y1+r)+2).Intersect(b.img.Rect)
+	if box.Empty() {
+		return
+	}
+	best := make([]float32, box.Dx()*box.Dy()) // how far inside r the line passes
 	done := 0.0
 	for i := 1; i < len(p); i++ {
 		a, q := p[i-1], p[i]
 		l := math.Hypot(q.X-a.X, q.Y-a.Y)
-		r := width/2 + 1
-		for y := int(math.Min(a.Y, q.Y) - r); y <= int(math.Max(a.Y, q.Y)+r)+1; y++ {
-			for x := int(math.Min(a.X, q.X) - r); x <= int(math.Max(a.X, q.X)+r)+1; x++ {
+		part := image.Rect(int(math.Min(a.X, q.X)-r), int(math.Min(a.Y, q.Y)-r), int(math.Max(a.X, q.X)+r)+2, int(math.Max(a.Y, q.Y)+r)+2).Intersect(box)
+		for y := part.Min.Y; y < part.Max.Y; y++ {
+			for x := part.Min.X; x < part.Max.X; x++ {
 				t := 0.0
 				if l > 0 {
 					t = math.Min(1, math.Max(0, ((float64(x)-a.X)*(q.X-a.X)+(float64(y)-a.Y)*(q.Y-a.Y))/(l*l)))
@@ -90,17 +99,18 @@ func (b *board) line(p []record.Point, width float64, c color.NRGBA, dash float6
 				if dash > 0 && math.Mod(done+t*l, 2*dash) > dash {
 					continue
 				}
-				d := math.Hypot(float64(x)-a.X-t*(q.X-a.X), float64(y)-a.Y-t*(q.Y-a.Y))
-				k := image.Point{X: x, Y: y}
-				if v, ok := best[k]; !ok || d < v {
-					best[k] = d
+				d := r - math.Hypot(float64(x)-a.X-t*(q.X-a.X), float64(y)-a.Y-t*(q.Y-a.Y))
+				if k := (y-box.Min.Y)*box.Dx() + x - box.Min.X; float32(d) > best[k] {
+					best[k] = float32(d)
 				}
 			}
 		}
 		done += l
 	}
 	for k, d := range best {
-		b.blend(k.X, k.Y, c, width/2+0.5-d)
+		if d > 0 {
+			b.blend(box.Min.X+k%box.Dx(), box.Min.Y+k/box.Dx(), c, float64(d)-0.5)
+		}
 	}
 }
 

@@ -124,7 +124,7 @@ func newPattern(wl *Wall) *pattern {
 	return p
 }
 
-// meanGrey is the mean of the square root of brightness over a small square, which makes shadow and light alike.
+// meanGrey is the mean grey value over a small square.
 func meanGrey(pic raster.BGR, x, y, half float64) (float32, bool) {
 	var sum float64
 	n := 0
@@ -134,7 +134,7 @@ func meanGrey(pic raster.BGR, x, y, half float64) (float32, bool) {
 				continue
 			}
 			q := pic.Pix[3*(v*pic.W+u):]
-			if q[0]|q[1]|q[2] == 0 {
+			if max(q[0], q[1], q[2]) <= 4 { // nothing seen there, as a JPEG keeps it
 				continue
 			}
 			sum += float64(q[0])*0.25 + float64(q[1])*0.5 + float64(q[2])*0.25

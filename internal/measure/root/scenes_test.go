@@ -115,8 +115,6 @@ func (s scene) camera() wall.Camera {
 	return c
 }
 
-func (s scene) photo(t testing.TB) raster.BGR { return s.read(t).Img }
-
 func (s scene) read(t testing.TB) *photo.Frame {
 	raw, err := os.ReadFile(shared(t, "scenes", s.Set, s.File))
 	require.NoError(t, err)
@@ -145,46 +143,6 @@ func (s scene) input(t testing.TB) Input {
 		in.Blocked = append(in.Blocked, q)
 	}
 	return in
-}
-
-// whiteLab is the simplest correction there is: linear light over the card's white paper.
-func whiteLab(white [3]float64) ToLab {
-	lin := func(v float64) float64 {
-		if v <= 0.04045 {
-			return v / 12.92
-		}
-		return math.Pow((v+0.055)/1.055, 2.4)
-	}
-	var lut [3][256]float64
-	for c := range 3 {
-		for i := range 256 {
-			lut[c][i] = 0.9 * lin(float64(i)/255) / lin(white[c]/255)
-		}
-	}
-	f := func(t float64) float64 {
-		if t > 216.0/24389 {
-			return math.Cbrt(t)
-		}
-		return (24389.0/27*t + 16) / 116
-	}
-	return func(b8, g8, r8 uint8) (float32, float32, float32) {
-		r, g, b := lut[0][r8], lut[1][g8], lut[2][b8]
-		x := f((0.4124*r + 0.3576*g + 0.1805*b) / 0.95047)
-		y := f(0.2126*r + 0.7152*g + 0.0722*b)
-		z := f((0.0193*r + 0.1192*g + 0.9505*b) / 1.08883)
-		return float32(116*y - 16), float32(500 * (x - y)), float32(200 * (y - z))
-	}
-}
-
-// blocked are the card and the tag, px.
-func (s scene) blocked() [][][2]float64 {
-	cam := s.camera()
-	var card [][2]float64
-	for _, c := range [][2]float64{{-2, -2}, {150, -2}, {150, 102}, {-2, 102}} {
-		u, v, _ := cam.Project(wall.Vec{c[0], c[1], 0})
-		card = append(card, [2]float64{u, v})
-	}
-	return [][][2]float64{card}
 }
 
 func (s scene) frustum() wall.Frustum {
