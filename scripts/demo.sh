@@ -11,6 +11,7 @@ for f in plants events watch cards; do
   # The lists are yours once they are there: only the empty ones that init made are filled.
   if [ "$(wc -l < "$dir/$f.csv")" -le 1 ] || { [ "$f" = watch ] && [ ! -e "$dir/.demo" ]; }; then cp "samples/$f.csv" "$dir/$f.csv"; fi
 done
+[ -e "$dir/.demo" ] || sed -i "s/^title = \"\"/title = \"The greenhouse club's bench\"/" "$dir/settings.toml"
 touch "$dir/.demo"
 cp -n samples/photos/*.jpg "$dir/inbox/"
 echo
