@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"image"
 	"image/png"
-	"math"
 	"os"
 	"path/filepath"
 	"testing"
