@@ -41,7 +41,7 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 			}
 		}
 	}
-	made := make([]bool, len(tasks))
+	made, walls := make([]bool, len(tasks)), make([]bool, len(tasks))
 	errs := make([]error, len(tasks))
 	name := func(t task) string { return fmt.Sprintf("%03d_%s.png", t.plant.Number, t.view) }
 	var wg sync.WaitGroup
@@ -65,6 +65,9 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 			}
 			errs[i] = fsx.WriteFileAtomic(filepath.Join(dir, "plates", name(t)), b.Bytes(), 0o644)
 			made[i] = errs[i] == nil
+			if t.view == record.Root && errs[i] == nil {
+				walls[i], errs[i] = writeWallPlate(ctx, c, st, t.plant, t.list, an, dir)
+			}
 		}()
 	}
 	wg.Wait()
@@ -73,6 +76,9 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 		if made[i] {
 			what := map[record.View]string{record.Leaf: "leaves", record.Root: "roots"}[t.view]
 			links = append(links, report.Link{Text: fmt.Sprintf("Plate: %s, month by month", what), Href: "plates/" + name(t), Plant: t.plant.Number})
+		}
+		if walls[i] {
+			links = append(links, report.Link{Text: "Plate: the pot's wall unrolled, month by month", Href: "plates/" + wallPlateName(t.plant.Number), Plant: t.plant.Number})
 		}
 	}
 	return links, errors.Join(append(errs, ctx.Err())...)

@@ -185,6 +185,10 @@ func reportData(ctx context.Context, c *collection.Collection, st *series.Store,
 			}
 			return data
 		},
+		Whole: func(sha string) (record.Photo, bool) {
+			p, ok, err := st.Get(ctx, sha)
+			return p, ok && err == nil
+		},
 		PhotoLink: func(p record.Photo) string {
 			rel := collection.ArchivePath(&p)
 			if _, err := os.Stat(c.Path(filepath.FromSlash(rel))); err != nil {
