@@ -87,7 +87,7 @@ func plan(s *Spec) (layout, error) {
 	l.top += max(0, l.spare(s)/2)
 	l.pitch = float64(l.panelW) + l.gap
 	if l.cols > 1 { // panels made smaller share the page's width evenly
-		l.pitch = min(1.4*float64(l.panelW), (l.w-2*l.margin-float64(l.panelW))/float64(l.cols-1))
+		l.pitch = min(2*float64(l.panelW), (l.w-2*l.margin-float64(l.panelW))/float64(l.cols-1))
 	}
 	return l, nil
 }
@@ -297,17 +297,19 @@ func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 	f, u := r.Frames[i], l.unit
 	w := float64(l.panelW)
 	y += l.lineH
-	first := w
-	if f.Image != nil {
-		first -= drawBar(on, l, x+w, y)
-	}
 	if f.Head != "" {
-		on.text(x, y, 2.1*u, sansBold, darkInk, left, cut(on, 2.1*u, sansBold, f.Head, first))
+		on.text(x, y, 2.1*u, sansBold, darkInk, left, cut(on, 2.1*u, sansBold, f.Head, w))
 		y += l.lineH
-		on.text(x, y, 1.8*u, sans, quietInk, left, cut(on, 1.8*u, sans, dayWords(f.Date), w))
-	} else {
-		on.text(x, y, 1.95*u, sansBold, darkInk, left, cut(on, 1.95*u, sansBold, dayThatFits(on, 1.95*u, f.Date, first), first))
 	}
+	if f.Image != nil {
+		w -= drawBar(on, l, x+w, y)
+	}
+	weight, ink := sansBold, darkInk
+	if f.Head != "" {
+		weight, ink = sans, quietInk
+	}
+	on.text(x, y, 1.9*u, weight, ink, left, cut(on, 1.9*u, weight, dayThatFits(on, 1.9*u, f.Date, w), w))
+	w = float64(l.panelW)
 	for _, v := range f.Values {
 		y += l.lineH
 		on.text(x, y, 1.8*u, sans, darkInk, left, cut(on, 1.8*u, sans, v, w))

@@ -15,6 +15,13 @@ func Sheets(s Spec, perPage int) ([]Spec, error) {
 	if len(s.frames()) == 0 {
 		return nil, ErrNothing
 	}
+	all = append([]Frame(nil), all...) // plants of different habit are centred, not set on one foot
+	for i := range all {
+		if e := all[i].Extent; !e.Empty() {
+			all[i].Anchor = Point{(e.X0 + e.X1) / 2, (e.Y0 + e.Y1) / 2}
+		}
+	}
+	s.Rows = []Row{{Frames: all}}
 	for _, f := range s.frames() {
 		s.need = s.need.union(f.extent())
 	}

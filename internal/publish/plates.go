@@ -81,7 +81,11 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 			links = append(links, report.Link{Text: "Plate: the pot's wall unrolled, month by month", Href: "plates/" + wallPlateName(t.plant.Number), Plant: t.plant.Number})
 		}
 	}
-	return links, errors.Join(append(errs, ctx.Err())...)
+	ok, err := writeSheet(ctx, c, st, photos, an, dir)
+	if ok && err == nil {
+		links = append(links, report.Link{Text: "Sheet of the whole collection (PDF)", Href: "plates/" + sheetName})
+	}
+	return links, errors.Join(append(errs, err, ctx.Err())...)
 }
 
 func words(c *collection.Collection, p record.Plant, view record.View) plate.Words {
