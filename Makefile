@@ -3,7 +3,7 @@ export PATH := $(PATH):/usr/local/go/bin
 GO ?= go
 DEMO ?= demo
 
-.PHONY: demo test build deps check bench pictures fuzz score clean
+.PHONY: demo test build deps check bench torture pictures fuzz score clean
 
 demo: build
 	@bash scripts/demo.sh "$(DEMO)"
@@ -27,6 +27,10 @@ check: deps
 
 bench: deps
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# Long tests of robustness: over 600 damaged files, 200 kills at random moments of runs of 60 photos, full disks.
+torture: deps
+	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run 'FaultCorpus|KilledAt|TwoRuns|FullDisk|Parts' ./cmd/phototrack
 
 # Accuracy against the scenes with known truth beside the checkout, with the scorer that lies there.
 score: build

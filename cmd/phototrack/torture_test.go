@@ -1,0 +1,299 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/gate"
+	"phototrack/internal/record"
+	"phototrack/internal/series"
+)
+
+// torture says that the long tests are wanted (make torture); the ordinary ones are a sample of them.
+var torture = os.Getenv("PHOTOTRACK_TORTURE") != ""
+
+// A folder of damaged and hostile files: the run ends, every file has an outcome with a reason that is in the table of
+// gates, no worker dies, and memory stays bounded.
+func TestFaultCorpus(t *testing.T) {
+	dir := samples(t, func(string) bool { return false })
+	names := map[string]string{} // by content hash
+	want := 0
+	corpus := faultCorpus(t, torture)
+	all := make([]string, 0, len(corpus))
+	for name := range corpus {
+		all = append(all, name)
+	}
+	slices.Sort(all)
+	for i, name := range all {
+		if !torture && i%6 != 0 && !strings.HasPrefix(name, "exif") {
+			continue
+		}
+		sum := sha256.Sum256(corpus[name])
+		if key := hex.EncodeToString(sum[:]); names[key] == "" {
+			names[key] = name
+			want++
+		}
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "inbox", name), corpus[name], 0o644))
+	}
+	t.Logf("%d files of %d, %d of them different", len(names), len(corpus), want)
+	if torture {
+		require.GreaterOrEqual(t, len(names), 300)
+	}
+	peak := watchWorkers(t)
+	start := time.Now()
+	code, out, errs := program(t, "run", "--no-report", "--date", "2026-05-14", "--collection", dir)
+	require.Equal(t, 1, code, out+errs)
+	assert.NotContains(t, out+errs, "\x1b", "control characters of a file name reach the terminal")
+	t.Logf("%s; largest worker %d MB", time.Since(start).Round(time.Millisecond), peak()>>20)
+
+	count := map[string]int{}
+	for _, p := range storedPhotos(t, dir) {
+		name, ok := names[p.SHA256]
+		require.True(t, ok, "%s was not in the folder", p.Name)
+		delete(names, p.SHA256)
+		codes := gate.Codes(p.Reasons)
+		count[string(p.Status)+" "+codes]++
+		if p.Status != record.Accepted {
+			assert.NotEmpty(t, p.Reasons, name)
+		}
+		for _, r := range p.Reasons {
+			_, known := gate.Lookup(r.Code)
+			assert.True(t, known, "%s: %s", name, r.Code)
+			assert.NotContains(t, []string{"crashed", "timeout", "memory"}, r.Code, "%s: %s", name, r.Detail)
+		}
+	}
+	assert.Empty(t, names, "files without an outcome")
+	for k, n := range count {
+		t.Logf("%4d %s", n, k)
+	}
+	bound := int64(1000 << 20) // a header may claim the 200 megapixels that are allowed
+	if torture {
+		bound = 4000 << 20 // a valid photo of 200 megapixels is among them
+	}
+	assert.Less(t, peak(), bound, "bytes of the largest worker")
+	assert.Empty(t, strays(t))
+}
+
+func storedPhotos(t testing.TB, dir string) []record.Photo {
+	t.Helper()
+	st, err := series.OpenReader(filepath.Join(dir, "phototrack.db"))
+	require.NoError(t, err)
+	defer st.Close()
+	photos, err := st.All(context.Background())
+	require.NoError(t, err)
+	return photos
+}
+
+// watchWorkers follows the memory of this test's worker processes; the function that it gives tells the peak so far.
+func watchWorkers(t testing.TB) func() int64 {
+	var lock sync.Mutex
+	var peak int64
+	ctx, cancel := context.WithCancel(context.Background())
+	t.Cleanup(cancel)
+	go func() {
+		for ctx.Err() == nil {
+			for _, pid := range workers() {
+				if kB := peakKB(pid); kB > 0 {
+					lock.Lock()
+					peak = max(peak, kB<<10)
+					lock.Unlock()
+				}
+			}
+			time.Sleep(20 * time.Millisecond)
+		}
+	}()
+	return func() int64 { lock.Lock(); defer lock.Unlock(); return peak }
+}
+
+// peakKB is the most memory that a process has held so far.
+func peakKB(pid int) int64 {
+	data, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
+	if err != nil {
+		return 0
+	}
+	_, rest, _ := strings.Cut(string(data), "VmHWM:")
+	f := strings.Fields(rest)
+	if len(f) == 0 {
+		return 0
+	}
+	kB, _ := strconv.ParseInt(f[0], 10, 64)
+	return kB
+}
+
+// workers are the process ids of this test's workers.
+func workers() (out []int) {
+	all, _ := filepath.Glob("/proc/[0-9]*/cmdline")
+	for _, f := range all {
+		data, err := os.ReadFile(f)
+		if err == nil && strings.HasPrefix(string(data), bin+"\x00worker") {
+			pid, _ := strconv.Atoi(filepath.Base(filepath.Dir(f)))
+			out = append(out, pid)
+		}
+	}
+	return
+}
+
+// smallPhotos is a folder of n photos at half size, made from the samples.
+func smallPhotos(t testing.TB, n int) string {
+	t.Helper()
+	dir := t.TempDir()
+	all, err := filepath.Glob("../../samples/photos/*.jpg")
+	require.NoError(t, err)
+	for i := range n {
+		src := all[i%len(all)]
+		name := fmt.Sprintf("%d_%s", i/len(all), filepath.Base(src))
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), halfSize(t, src, i), 0o644))
+	}
+	return dir
+}
+
+// exported is all exported tables as one text.
+func exported(t testing.TB, dir string) string {
+	t.Helper()
+	out := t.TempDir()
+	code, _, errs := program(t, "export", "--out", out, "--collection", dir)
+	require.Zero(t, code, errs)
+	files, err := filepath.Glob(filepath.Join(out, "*.csv"))
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(files), 6)
+	var b strings.Builder
+	for _, f := range files {
+		data, err := os.ReadFile(f)
+		require.NoError(t, err)
+		fmt.Fprintf(&b, "== %s\n%s", filepath.Base(f), data)
+	}
+	return b.String()
+}
+
+// Killed without warning at any moment, parent or worker, a plain run of the same command brings everything to where an
+// undisturbed run would have brought it, to the byte of every export.
+func TestKilledAtRandomMoments(t *testing.T) {
+	trials, photos := 10, 12
+	if torture {
+		trials, photos = 200, 60
+	}
+	folder := smallPhotos(t, photos)
+	whole := samples(t, func(string) bool { return false })
+	start := time.Now()
+	code, out, errs := program(t, "run", folder, "--no-report", "--collection", whole)
+	require.LessOrEqual(t, code, 1, out+errs)
+	took := time.Since(start)
+	want := exported(t, whole)
+	require.Greater(t, strings.Count(want, "\n"), 10*photos)
+	t.Logf("%d photos, undisturbed in %s", photos, took.Round(time.Millisecond))
+
+	rng := rand.New(rand.NewPCG(7, 2026))
+	parents, kids, early := 0, 0, 0
+	for i := range trials {
+		dir := samples(t, func(string) bool { return false })
+		cmd := exec.Command(bin, "run", folder, "--no-report", "--collection", dir)
+		require.NoError(t, cmd.Start())
+		time.Sleep(time.Duration(rng.Float64() * float64(took)))
+		if i%2 == 0 {
+			if cmd.Process.Kill() == nil {
+				parents++
+			}
+		} else if pids := workersOf(cmd.Process.Pid); len(pids) > 0 {
+			// One worker, or all of them again and again until a photo is given up.
+			for range []int{1, 1, 1, 20}[rng.IntN(4)] {
+				for _, pid := range pids {
+					syscall.Kill(pid, syscall.SIGKILL)
+				}
+				time.Sleep(20 * time.Millisecond)
+				pids = workersOf(cmd.Process.Pid)
+			}
+			kids++
+		} else {
+			early++
+		}
+		cmd.Wait()
+		code, out, errs := program(t, "run", folder, "--no-report", "--collection", dir)
+		require.LessOrEqual(t, code, 1, "trial %d: %s%s", i, out, errs)
+		got := exported(t, dir)
+		if got != want {
+			os.WriteFile("/tmp/want.txt", []byte(want), 0o644)
+			os.WriteFile("/tmp/got.txt", []byte(got), 0o644)
+		}
+		require.True(t, want == got, "trial %d: exports differ (the texts are in /tmp/want.txt and /tmp/got.txt)", i)
+		require.Empty(t, strays(t), "trial %d", i)
+		require.NoError(t, os.RemoveAll(dir))
+	}
+	t.Logf("%d kills of the parent, %d of workers, %d before there was a worker or after the end", parents, kids, early)
+}
+
+// workersOf are the worker processes that a run has started.
+func workersOf(parent int) (out []int) {
+	for _, pid := range workers() {
+		data, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
+		if err != nil {
+			continue
+		}
+		f := strings.Fields(string(data[strings.LastIndexByte(string(data), ')')+1:]))
+		if len(f) > 1 && f[1] == strconv.Itoa(parent) {
+			out = append(out, pid)
+		}
+	}
+	return
+}
+
+// Two runs at once: the second is told who is at work and does nothing; what the first does is not disturbed.
+func TestTwoRunsAtOnce(t *testing.T) {
+	folder := smallPhotos(t, 8)
+	dir := samples(t, func(string) bool { return false })
+	first := exec.Command(bin, "run", folder, "--no-report", "--collection", dir)
+	require.NoError(t, first.Start())
+	require.Eventually(t, func() bool { return len(workersOf(first.Process.Pid)) > 0 }, 10*time.Second, 5*time.Millisecond)
+	code, _, errs := program(t, "run", folder, "--no-report", "--collection", dir)
+	assert.Equal(t, 2, code)
+	assert.Contains(t, errs, fmt.Sprintf("process %d", first.Process.Pid))
+	assert.Contains(t, errs, "hint:")
+	first.Wait()
+	assert.LessOrEqual(t, first.ProcessState.ExitCode(), 1)
+	assert.Len(t, storedPhotos(t, dir), 8)
+}
+
+// A disk that fills up in the middle of a run: it says so, nothing that was stored is lost, and with room again the same
+// command comes to the same exports.
+func TestFullDisk(t *testing.T) {
+	folder := smallPhotos(t, 12)
+	whole := samples(t, func(string) bool { return false })
+	program(t, "run", folder, "--no-report", "--collection", whole)
+	want := exported(t, whole)
+	disk := t.TempDir()
+	for _, kB := range []int{700, 1100, 1700} {
+		if err := syscall.Mount("none", disk, "tmpfs", 0, fmt.Sprintf("size=%dk", kB)); err != nil {
+			t.Skipf("a small disk cannot be mounted here: %v", err)
+		}
+		dir := filepath.Join(disk, "bench")
+		code, _, errs := program(t, "init", dir)
+		require.Zero(t, code, errs)
+		for _, f := range []string{"plants", "events", "watch", "cards"} {
+			copyFile(t, "../../samples/"+f+".csv", filepath.Join(dir, f+".csv"))
+		}
+		code, out, errs := program(t, "run", folder, "--no-report", "--collection", dir)
+		assert.Equal(t, 2, code, "%d kB: %s", kB, out)
+		assert.Contains(t, errs, "hint:", "%d kB", kB)
+		assert.Contains(t, errs, "full", "%d kB: %s", kB, errs)
+		require.NoError(t, syscall.Mount("none", disk, "tmpfs", syscall.MS_REMOUNT, "size=200m"))
+		code, out, errs = program(t, "run", folder, "--no-report", "--collection", dir)
+		assert.LessOrEqual(t, code, 1, out+errs)
+		assert.True(t, want == exported(t, dir), "%d kB: the exports differ", kB)
+		require.NoError(t, syscall.Unmount(disk, 0))
+	}
+}
