@@ -38,9 +38,15 @@ type truthEntry struct {
 	} `json:"leaf"`
 }
 
+// framesOf keeps the frames of each plant for all tests: tests do not run in parallel, and each gets its own slice.
+var framesOf = map[int][]Frame{}
+
 // sceneFrames gives a plant's frames with true geometry, working pictures 1200 px wide.
 func sceneFrames(t testing.TB, plant int) []Frame {
 	t.Helper()
+	if f, ok := framesOf[plant]; ok {
+		return append([]Frame(nil), f...)
+	}
 	dir := scenesDir(t)
 	b, err := os.ReadFile(filepath.Join(dir, "truth.json"))
 	require.NoError(t, err)
@@ -59,6 +65,7 @@ func sceneFrames(t testing.TB, plant int) []Frame {
 		f.Values = []string{"leaf area " + areaWords(e.Leaf.Total)}
 		out = append(out, f)
 	}
+	framesOf[plant] = append([]Frame(nil), out...)
 	return out
 }
 
