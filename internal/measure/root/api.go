@@ -38,7 +38,7 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	a := f.areas()
 	r.collect(f)
 	r.Tips = f.tips()
-	m := f.measures(a, r.Tips)
+	m := f.measures(r.Tips)
 	r.Quantities = budget(in, s, pot, f, a, m)
 	r.Outlines = f.outlines(pot, r)
 	if s.Pictures {

@@ -26,7 +26,7 @@ type measures struct {
 	doubtfulLongest float64
 }
 
-func (f *found) measures(a areas, tips []Tip) measures {
+func (f *found) measures(tips []Tip) measures {
 	m := measures{longestAt: -1}
 	var dw, dl float64
 	var spread []float64
@@ -153,13 +153,13 @@ func (f *found) meetings() int {
 const (
 	traceRelU  = 0.012 // of a length by the course of the centreline (root systems of known length: under 1 %)
 	endU       = 0.8   // mm, of where a root ends in the picture
-	hiddenRelU = 0.35  // of the length taken as hidden: which root is on top, and how wide
+	hiddenRelU = 0.45  // of the length taken as hidden: which root is on top, and how wide
 	doubleRelU = 0.4   // of the length taken as double
-	meetU      = 2.5   // mm, per meeting of roots: which one ends, how wide the upper one is, where the lower one shows again
-	sideU      = 0.3   // mm, of a centreline's place across the line of sight, far round the pot
-	crumbU     = 2.0   // mm, of a piece too short to be judged, on any wall
+	meetU      = 3.0   // mm, per meeting of roots: which one ends, how wide the upper one is, where the lower one shows again
+	sideU      = 0.4   // mm, of a centreline's place across the line of sight, far round the pot
+	crumbU     = 2.5   // mm, of a piece too short to be judged, on any wall
 	joinRelU   = 0.05  // of the longest root per crossing it goes through: its far part may be another root's
-	missedRelU = 0.015 // roots under the threshold of contrast, of the length
+	missedRelU = 0.025 // roots under the threshold of contrast, of the length
 	mistRelU   = 0.5   // of the length that would lie, at the same density, on wall that was not seen
 	pixelU     = 0.06  // mm, of a width by the place of its two edges
 )

@@ -6,45 +6,58 @@ import (
 	"phototrack/internal/raster"
 )
 
-// lineIntersect estimates root length from the mask alone, by counting how often lines of a grid on the wall cross a
+// lineIntersect estimates root length, mm, from the mask alone, by counting how often lines of a grid on the wall cross a
 // root: on a square grid of spacing G, L = pi/4 N G (Newman 1966, J. Appl. Ecol. 3:139-145; the 11/14 of Tennant 1975,
-// J. Ecol. 63:995-1001, is pi/4 to a part in 2500). Lines are laid at every row and column of the frontal view, which
-// is the mean over all offsets of the grid; it takes roots to run in all directions alike.
+// J. Ecol. 63:995-1001, is pi/4 to a part in 2500). It takes roots to run in all directions alike.
 func lineIntersect(s *sheet, m raster.Mask) float64 {
-	const leastMM = 0.8 // a shorter run is a nick
-	least := int(leastMM / s.Step)
-	inside := func(x, y int) bool {
+	const nickMM = 0.8 // a shorter run of mask is no root
+	inside := raster.NewMask(m.W, m.H)
+	for y := range m.H {
 		r := s.s.Radius(float64(y)*s.Step/s.slant) / s.Step
-		return math.Abs(float64(x)-s.Mid) <= r*math.Sin(limitAzimuth)
+		for x := range m.W {
+			if math.Abs(float64(x)-s.Mid) <= r*math.Sin(limitAzimuth) {
+				inside.Pix[y*m.W+x] = m.Pix[y*m.W+x]
+			}
+		}
 	}
-	var rows, cols float64
-	for y := range s.H {
+	// a column one step wide in the view is 1/cos(azimuth) steps of wall
+	weight := func(x, y int) float64 {
+		sin := (float64(x) - s.Mid) * s.Step / s.s.Radius(float64(y)*s.Step/s.slant)
+		return 1 / math.Sqrt(math.Max(0.2, 1-sin*sin))
+	}
+	return s.Step * lineCount(inside, int(nickMM/s.Step), weight)
+}
+
+// lineCount is pi/4 N G, px, with lines laid along every row and every column of the mask, which is the mean over all
+// offsets of a grid of any spacing. Runs of mask shorter than nick px do not count; a crossing with a column counts
+// weight, which is asked for at the middle of the run.
+func lineCount(m raster.Mask, nick int, weight func(x, y int) float64) float64 {
+	var n float64
+	for y := range m.H {
 		run := 0
-		for x := 0; x <= s.W; x++ {
-			if x < s.W && m.Pix[y*s.W+x] != 0 && inside(x, y) {
+		for x := 0; x <= m.W; x++ {
+			if x < m.W && m.Pix[y*m.W+x] != 0 {
 				run++
 				continue
 			}
-			if run >= least {
-				rows += s.Step // each row stands for a strip one step high
+			if run > 0 && run >= nick {
+				n++
 			}
 			run = 0
 		}
 	}
-	for x := range s.W {
+	for x := range m.W {
 		run := 0
-		for y := 0; y <= s.H; y++ {
-			if y < s.H && m.Pix[y*s.W+x] != 0 && inside(x, y) {
+		for y := 0; y <= m.H; y++ {
+			if y < m.H && m.Pix[y*m.W+x] != 0 {
 				run++
 				continue
 			}
-			if run >= least {
-				// a column one step wide in the view is 1/cos(azimuth) steps of wall
-				sin := (float64(x) - s.Mid) * s.Step / s.s.Radius(float64(y-run/2)*s.Step/s.slant)
-				cols += s.Step / math.Sqrt(math.Max(0.2, 1-sin*sin))
+			if run > 0 && run >= nick {
+				n += weight(x, y-run/2)
 			}
 			run = 0
 		}
 	}
-	return math.Pi / 4 * (rows + cols)
+	return math.Pi / 4 * n
 }

@@ -53,64 +53,6 @@ func boxColumns(f raster.Float, r int) {
 	}
 }
 
-// reachOf is the distance, px, from each pixel to the nearest pixel that is set in m, by the 3-4 chamfer (Borgefors
-// 1986), good to some 6 %. Where nothing is set it is large.
-func reachOf(m raster.Mask) []int32 {
-	const far = 1 << 28
-	w, h := m.W, m.H
-	d := make([]int32, w*h)
-	for i, v := range m.Pix {
-		if v == 0 {
-			d[i] = far
-		}
-	}
-	for y := range h {
-		for x := range w {
-			i := y*w + x
-			if d[i] == 0 {
-				continue
-			}
-			b := d[i]
-			if x > 0 {
-				b = min(b, d[i-1]+3)
-			}
-			if y > 0 {
-				b = min(b, d[i-w]+3)
-				if x > 0 {
-					b = min(b, d[i-w-1]+4)
-				}
-				if x+1 < w {
-					b = min(b, d[i-w+1]+4)
-				}
-			}
-			d[i] = b
-		}
-	}
-	for y := h - 1; y >= 0; y-- {
-		for x := w - 1; x >= 0; x-- {
-			i := y*w + x
-			if d[i] == 0 {
-				continue
-			}
-			b := d[i]
-			if x+1 < w {
-				b = min(b, d[i+1]+3)
-			}
-			if y+1 < h {
-				b = min(b, d[i+w]+3)
-				if x > 0 {
-					b = min(b, d[i+w-1]+4)
-				}
-				if x+1 < w {
-					b = min(b, d[i+w+1]+4)
-				}
-			}
-			d[i] = b
-		}
-	}
-	return d
-}
-
 func inverse(m raster.Mask) raster.Mask {
 	out := raster.NewMask(m.W, m.H)
 	for i, v := range m.Pix {
@@ -120,24 +62,6 @@ func inverse(m raster.Mask) raster.Mask {
 	}
 	return out
 }
-
-// grown is m widened by r px.
-func grown(m raster.Mask, r float64) raster.Mask {
-	out := raster.NewMask(m.W, m.H)
-	for i, d := range reachOf(m) {
-		if float64(d) <= 3*r {
-			out.Pix[i] = 1
-		}
-	}
-	return out
-}
-
-// shrunk is m narrowed by r px; the border counts as inside.
-func shrunk(m raster.Mask, r float64) raster.Mask { return inverse(grown(inverse(m), r)) }
-
-// opened takes away what is narrower than 2 r px, closed fills gaps narrower than 2 r px.
-func opened(m raster.Mask, r float64) raster.Mask { return grown(shrunk(m, r), r) }
-func closed(m raster.Mask, r float64) raster.Mask { return shrunk(grown(m, r), r) }
 
 // flood is the part of m that hangs together, through 4-neighbours, with seed.
 func flood(m, seed raster.Mask) raster.Mask {

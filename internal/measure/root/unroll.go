@@ -127,8 +127,8 @@ func (v *view) fill(img raster.BGR, lab *labCube, blocked [][][2]float64) *sheet
 	return s
 }
 
-// supersample is the half distance, photo px, of the four samples that are averaged where the photo is finer than the
-// view; 0 where it is not.
+// supersample is the half distance, photo px, of the two samples across the diagonal that are averaged where the photo is
+// finer than the view; 0 where it is not.
 func (v *view) supersample() float64 {
 	u0, v0, ok0 := v.pixel(v.Mid, 0.5*float64(v.H))
 	u1, v1, ok1 := v.pixel(v.Mid, 0.5*float64(v.H)+1)
@@ -145,11 +145,9 @@ func sample(img raster.BGR, u, v, fine float64) (b, g, r float32) {
 	if fine == 0 {
 		return bilinear(img, u, v)
 	}
-	for k := range 4 {
-		p, q, s := bilinear(img, u+fine*float64(2*(k&1)-1), v+fine*float64(k&2-1))
-		b, g, r = b+p/4, g+q/4, r+s/4
-	}
-	return b, g, r
+	b0, g0, r0 := bilinear(img, u-fine, v-fine)
+	b1, g1, r1 := bilinear(img, u+fine, v+fine)
+	return (b0 + b1) / 2, (g0 + g1) / 2, (r0 + r1) / 2
 }
 
 func bilinear(img raster.BGR, u, v float64) (b, g, r float32) {
