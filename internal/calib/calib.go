@@ -18,7 +18,7 @@ import (
 type Settings struct {
 	Print      Print        // what is known of the card's print
 	Targets    PatchTargets // colours to correct to; nil: the nominal ones
-	ColourMode string       // nominal | own card
+	ColourMode string       // where Targets come from: ModeNominal, ModeReadings, ModeReference, ModeBridged
 	OffsetMM   float64      // measured plane in front of the card's (towards the camera)
 }
 
@@ -84,7 +84,7 @@ func (c *Calibration) Record() *record.Calibration {
 func Calibrate(img raster.BGR, f35 float64, s Settings) (*Calibration, []record.Reason, error) {
 	c := &Calibration{ColourMode: s.ColourMode, PrintRelU: s.Print.RelU}
 	if s.Targets == nil {
-		s.Targets, c.ColourMode = NominalTargets(), "nominal"
+		s.Targets, c.ColourMode = NominalTargets(), ModeNominal
 	}
 	if s.Print.AcrossMM == 0 {
 		s.Print = TruePrint(0.01)

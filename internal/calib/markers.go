@@ -75,7 +75,7 @@ func complete(ms []Marker) bool {
 			tags++
 		}
 	}
-	return onCard >= 6 && tags > 0
+	return onCard > 0 && onCard%card.MarkersPerSide == 0 && tags > 0 // two cards have twelve
 }
 
 func merge(a, b []Marker) []Marker {

@@ -113,7 +113,7 @@ const (
 	glossSpread = 0.35
 	// glossLightU is the relative doubt about the light at a patch, from the white paper round it, from which the patch
 	// says nothing: 8 % of light is 2.5 units of lightness.
-	glossLightU  = 0.05
+	glossLightU  = 0.08
 	patchSamples = 25
 )
 

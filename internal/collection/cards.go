@@ -1,6 +1,8 @@
 package collection
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"sort"
 	"strings"
 )
@@ -15,17 +17,21 @@ const (
 
 // CardRecord is a line of cards.csv: what a steel rule said of one print of the card, and where its colours come from.
 type CardRecord struct {
-	FromDate   string  `json:"from_date"`   // YYYY-MM-DD, "" for always
-	AcrossMM   float64 `json:"across_mm"`   // of NominalAcrossMM
-	DownMM     float64 `json:"down_mm"`     // of NominalDownMM
-	ColourFrom string  `json:"colour_from"` // nominal | a file in the collection: instrument readings or a reference photo
+	FromDate   string  `json:"from_date"`             // YYYY-MM-DD, "" for always
+	AcrossMM   float64 `json:"across_mm"`             // of NominalAcrossMM
+	DownMM     float64 `json:"down_mm"`               // of NominalDownMM
+	ColourFrom string  `json:"colour_from"`           // nominal | a file in the collection: instrument readings or a reference photo
+	ColourHash string  `json:"colour_hash,omitempty"` // of that file's content and of the line before, from which a photo of both cards bridges
 	Note       string  `json:"note"`
 	Measured   bool    `json:"measured"` // false: the print was not checked, its scale is uncertain by 1 %
 }
 
+// NominalColours is the ColourFrom of a print whose colours are taken as drawn.
+const NominalColours = "nominal"
+
 // UnmeasuredCard is what holds for a print without a line in cards.csv.
 func UnmeasuredCard() CardRecord {
-	return CardRecord{AcrossMM: NominalAcrossMM, DownMM: NominalDownMM, ColourFrom: "nominal"}
+	return CardRecord{AcrossMM: NominalAcrossMM, DownMM: NominalDownMM, ColourFrom: NominalColours}
 }
 
 // readCards reads cards.csv, sorted by date.
@@ -52,6 +58,29 @@ func (c *Collection) readCards() {
 		return func() { c.Cards = append(c.Cards, k) }
 	})
 	sort.SliceStable(c.Cards, func(i, j int) bool { return c.Cards[i].FromDate < c.Cards[j].FromDate })
+	c.hashColours()
+}
+
+// hashColours notes what the files that cards take their colours from hold: a change of one changes what its photos
+// are measured against.
+func (c *Collection) hashColours() {
+	before := ""
+	for i := range c.Cards {
+		k := &c.Cards[i]
+		if k.ColourFrom == NominalColours {
+			before = ""
+			continue
+		}
+		sum := "unreadable"
+		if path, err := c.File(k.ColourFrom); err == nil {
+			if s, err := HashFile(path); err == nil {
+				sum = s
+			}
+		}
+		both := sha256.Sum256([]byte(sum + " " + before))
+		k.ColourHash = hex.EncodeToString(both[:16])
+		before = k.ColourHash
+	}
 }
 
 // colourFile checks that the source of a card's colours is a file within the collection.
@@ -65,14 +94,22 @@ func (r *reader) colourFile(dir, name string) string {
 // CardAt gives the print in use on a day (YYYY-MM-DD): the latest line that begins on or before it. Without one, and
 // for a photo without a date where several prints are recorded, the print counts as not measured.
 func (c *Collection) CardAt(day string) CardRecord {
-	if day == "" && len(c.Cards) == 1 {
-		return c.Cards[0]
+	if i := c.CardIndex(day); i >= 0 {
+		return c.Cards[i]
 	}
-	k := UnmeasuredCard()
-	for _, line := range c.Cards {
+	return UnmeasuredCard()
+}
+
+// CardIndex is the place in Cards of the print in use on a day, -1 where CardAt knows of none.
+func (c *Collection) CardIndex(day string) int {
+	if day == "" && len(c.Cards) == 1 {
+		return 0
+	}
+	at := -1
+	for i, line := range c.Cards {
 		if day != "" && line.FromDate <= day {
-			k = line
+			at = i
 		}
 	}
-	return k
+	return at
 }

@@ -8,6 +8,7 @@ import (
 	"runtime"
 	"sort"
 	"strings"
+	"sync"
 
 	"phototrack/internal/fsx"
 	"phototrack/internal/record"
@@ -41,7 +42,8 @@ type Collection struct {
 	Marks       []PhotoMarks       // by file name
 	Problems    []LineError        // by file and line
 
-	refs refIndex // of Corrections
+	refs refIndex  // of Corrections
+	memo *sync.Map // see Memo
 }
 
 // Open reads the collection in dir. The only errors are a folder that is missing, unreadable or no collection
@@ -69,7 +71,7 @@ func Open(dir string) (*Collection, error) {
 
 // Reload reads all files again.
 func (c *Collection) Reload() error {
-	*c = Collection{Dir: c.Dir}
+	*c = Collection{Dir: c.Dir, memo: &sync.Map{}}
 	c.readSettings()
 	c.readPlants()
 	c.readEvents()
@@ -79,6 +81,19 @@ func (c *Collection) Reload() error {
 	c.readMarks()
 	sortProblems(c.Problems)
 	return nil
+}
+
+// Memo gives what derive makes of the collection's files, made once under the key and kept until Reload. What it gives
+// must follow from the files and the key alone.
+func (c *Collection) Memo(key string, derive func() any) any {
+	if c.memo == nil {
+		return derive()
+	}
+	if v, ok := c.memo.Load(key); ok {
+		return v
+	}
+	v, _ := c.memo.LoadOrStore(key, derive())
+	return v
 }
 
 // IsCollection says whether a folder looks like a collection: it has one of the files that only a collection has.

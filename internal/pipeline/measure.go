@@ -125,15 +125,20 @@ func (m *measuring) date(exif record.Stamp) {
 }
 
 func (m *measuring) calibrate() bool {
-	s := calib.Settings{ColourMode: "nominal", OffsetMM: m.settings.Measurement.OffsetMM,
+	s := calib.Settings{ColourMode: calib.ModeNominal, OffsetMM: m.settings.Measurement.OffsetMM,
 		Print: calib.TruePrint(m.settings.Measurement.UnmeasuredPrint)}
 	if m.override.OffsetMM != nil {
 		s.OffsetMM = *m.override.OffsetMM
 	}
 	if m.c != nil {
-		if k := m.c.CardAt(m.p.Taken.Day()); k.Measured {
-			// A steel rule is read to a quarter of a millimetre or so at either end.
-			s.Print = calib.Print{AcrossMM: k.AcrossMM, DownMM: k.DownMM, RelU: ruleReadingRelU}
+		k := m.c.CardAt(m.p.Taken.Day())
+		s.Print = printOf(k, m.settings.Measurement.UnmeasuredPrint)
+		own := colours(m.c, m.c.CardIndex(m.p.Taken.Day()))
+		if own.err != nil {
+			m.fail("card_colours", "%v", own.err)
+		} else {
+			s.Targets, s.ColourMode = own.targets, own.mode
+			m.p.Notes = append(m.p.Notes, own.notes...)
 		}
 	}
 	cal, why, err := calib.Calibrate(m.frame.Img, m.frame.F35MM, s)
