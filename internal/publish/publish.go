@@ -201,6 +201,9 @@ func reportData(ctx context.Context, c *collection.Collection, st *series.Store,
 	if d.Collection == "" {
 		d.Collection = filepath.Base(c.Dir)
 	}
+	for _, r := range c.Settings.Rows() {
+		d.Settings = append(d.Settings, report.Setting{Name: r.Name, Value: r.Value, Default: r.Default, Why: r.Doc})
+	}
 	for _, p := range c.Problems {
 		d.Faults = append(d.Faults, p.Error())
 	}
