@@ -83,7 +83,7 @@ func (g *Graph) aim(e *end) {
 	for e.cut < n-1 && at(e.cut).Dist(node.At) < node.Radius {
 		e.cut++
 	}
-	if e.cut > n/2 { // a stub: little of it is clear of the junction
+	if e.cut > n/2 { // a stump: little of it is clear of the junction
 		e.cut = n / 2
 	}
 	e.foot = at(e.cut)

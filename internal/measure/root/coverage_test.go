@@ -67,3 +67,28 @@ func TestIntervalsHoldOnMadeUpWalls(t *testing.T) {
 	assert.LessOrEqual(t, share, 0.98)
 	assert.Less(t, math.Abs(mean), 0.03)
 }
+
+// A pot without filling shows the room through its wall, its far side and the edge of the bench; one with bark alone
+// shows chips: neither has roots.
+func TestNoRootsWhereThereAreNone(t *testing.T) {
+	for k := range uint64(6) {
+		bare := newSynth(100+k, 0)
+		for y := range bare.sh.H {
+			for x := range bare.sh.W {
+				if y > bare.sh.H*2/3 {
+					bare.set(x, y, 45, 8, 18)
+				} else {
+					bare.set(x, y, 62+0.01*float64(x), 0.5, 2)
+				}
+			}
+		}
+		soften(bare.sh.L, 2)
+		for i := range bare.sh.L.Pix {
+			bare.sh.L.Pix[i] += float32(1.5 * bare.rng.NormFloat64())
+		}
+		for name, g := range map[string]*synth{"bare": bare, "bark": newSynth(200+k, 0)} {
+			seen, _ := look(g.sh, g.fr, footMM).totals()
+			assert.Less(t, seen, 10.0, name)
+		}
+	}
+}

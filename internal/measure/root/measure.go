@@ -158,12 +158,12 @@ func (f *found) trace() {
 			f.roots = append(f.roots, i)
 		}
 	}
-	f.dropStubs()
+	f.dropStumps()
 	f.findBodyChroma()
 }
 
-// dropStubs takes out short strands that hang on one that was found to be no root: bumps of an edge.
-func (f *found) dropStubs() {
+// dropStumps takes out short strands that hang on one that was found to be no root: bumps of an edge.
+func (f *found) dropStumps() {
 	bad := map[int]bool{} // zones where a strand that is no root goes through or ends
 	good := map[int]bool{}
 	for i := range f.strands {

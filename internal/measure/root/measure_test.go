@@ -45,9 +45,9 @@ func TestRenderedPots(t *testing.T) {
 		if math.Abs(tips) <= 1 {
 			tipsNear++
 		}
-		d := find(r.Quantities, "root_diameter")
-		t.Logf("%-30s %6.1f of %6.1f mm: %+5.1f %%, u95 %4.1f %%; tips %+.0f; diameter %+.2f mm; line count %+.0f %%; seen %.2f %v",
-			s.File, l.Value, truth, 100*e, 100*l.U95/l.Value, tips, d.Value-s.Root.Diameter, 100*(find(r.Quantities, "root_intersect").Value/l.Value-1), find(r.Quantities, "wall_seen_share").Value, why)
+		d, long := find(r.Quantities, "root_diameter"), find(r.Quantities, "root_longest")
+		t.Logf("%-30s %6.1f of %6.1f mm: %+5.1f %%, u95 %4.1f %%; tips %+.0f; diameter %+.2f mm; longest %.0f +- %.0f; line count %+.0f %%; seen %.2f %v",
+			s.File, l.Value, truth, 100*e, 100*l.U95/l.Value, tips, d.Value-s.Root.Diameter, long.Value, long.U95, 100*(find(r.Quantities, "root_intersect").Value/l.Value-1), find(r.Quantities, "wall_seen_share").Value, why)
 		assert.InDelta(t, s.Root.Diameter, d.Value, 0.5, s.File)
 		// Line count (Newman, Tennant) is of another kind: it takes roots to run in all directions.
 		assert.InEpsilon(t, l.Value, find(r.Quantities, "root_intersect").Value, 0.30, s.File)
