@@ -27,6 +27,8 @@ type runOptions struct {
 	full     bool
 	date     string
 	noReport bool
+	part     string
+	results  string
 }
 
 func runCommand(a *app) *cobra.Command {
@@ -44,6 +46,9 @@ what is done is kept, and the same command goes on from there.` + exitHelp,
 			if len(args) == 1 {
 				dir = args[0]
 			}
+			if o.part != "" || o.results != "" {
+				return runPart(cmd, a, o, dir)
+			}
 			return runRun(cmd, a, o, dir)
 		},
 	}
@@ -52,6 +57,8 @@ what is done is kept, and the same command goes on from there.` + exitHelp,
 	f.BoolVar(&o.full, "full", false, "read every file again instead of trusting its size and time")
 	f.StringVar(&o.date, "date", "", "the day of photos that carry no date, YYYY-MM-DD")
 	f.BoolVar(&o.noReport, "no-report", false, "measure only, write no report")
+	f.StringVar(&o.part, "part", "", "measure only part K/N of the photos and leave the results in --results; see merge")
+	f.StringVar(&o.results, "results", "", "folder for the results of --part, not within the photos' folder")
 	return cmd
 }
 
@@ -60,13 +67,9 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 	if err != nil {
 		return err
 	}
-	var given record.Stamp
-	if o.date != "" {
-		t, err := time.Parse(time.DateOnly, o.date)
-		if err != nil {
-			return &fsx.HintError{What: fmt.Sprintf("%q is not a date", clean(o.date)), Hint: "Write it as 2026-05-14."}
-		}
-		given = record.Stamp{Time: t.Add(12 * time.Hour), Source: "given"}
+	given, err := givenDate(o.date)
+	if err != nil {
+		return err
 	}
 	lock, err := c.Lock()
 	if err != nil {
@@ -118,6 +121,18 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 		return errAttention
 	}
 	return nil
+}
+
+// givenDate reads --date: noon of that day.
+func givenDate(day string) (record.Stamp, error) {
+	if day == "" {
+		return record.Stamp{}, nil
+	}
+	t, err := time.Parse(time.DateOnly, day)
+	if err != nil {
+		return record.Stamp{}, &fsx.HintError{What: fmt.Sprintf("%q is not a date", clean(day)), Hint: "Write it as 2026-05-14."}
+	}
+	return record.Stamp{Time: t.Add(12 * time.Hour), Source: "given"}, nil
 }
 
 // writeReport writes the report of a month or range, of the latest month where none is given, and says where it is.

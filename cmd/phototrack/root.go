@@ -43,7 +43,7 @@ Begin with:
 	root.SetErr(os.Stderr)
 	root.PersistentFlags().StringVar(&a.dir, "collection", "", "the collection's folder (default: PHOTOTRACK_COLLECTION, else the current folder)")
 	root.AddCommand(initCommand(a), cardCommand(a), checkCommand(a), runCommand(a), reportCommand(a), plateCommand(a), roundCommand(a), eventCommand(a),
-		answerCommand(a), exportCommand(a), marksCommand(a), doctorCommand(a), backupCommand(a), restoreCommand(a), workerCommand(a))
+		answerCommand(a), exportCommand(a), marksCommand(a), doctorCommand(a), backupCommand(a), restoreCommand(a), mergeCommand(a), deskCommand(a), workerCommand(a))
 	return root
 }
 

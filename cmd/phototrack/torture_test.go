@@ -233,6 +233,9 @@ func TestKilledAtRandomMoments(t *testing.T) {
 		require.True(t, want == got, "trial %d: exports differ (the texts are in /tmp/want.txt and /tmp/got.txt)", i)
 		require.Empty(t, strays(t), "trial %d", i)
 		require.NoError(t, os.RemoveAll(dir))
+		if torture && i%20 == 19 {
+			t.Logf("%d trials so far: %d kills of the parent, %d of workers", i+1, parents, kids)
+		}
 	}
 	t.Logf("%d kills of the parent, %d of workers, %d before there was a worker or after the end", parents, kids, early)
 }

@@ -93,8 +93,14 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o RunO
 	if e := st.EndRun(context.WithoutCancel(ctx), run); err == nil {
 		err = e
 	}
-	sort.Slice(res.Measured, func(i, j int) bool {
-		a, b := &res.Measured[i], &res.Measured[j]
+	res.sort()
+	return res, err
+}
+
+// sort puts what was measured in the order of day, plant and name.
+func (r *RunResult) sort() {
+	sort.Slice(r.Measured, func(i, j int) bool {
+		a, b := &r.Measured[i], &r.Measured[j]
 		if a.Taken.Day() != b.Taken.Day() {
 			return a.Taken.Day() < b.Taken.Day()
 		}
@@ -103,7 +109,6 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o RunO
 		}
 		return a.Name < b.Name
 	})
-	return res, err
 }
 
 func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *record.Photo, res *RunResult, run *series.Run) error {
