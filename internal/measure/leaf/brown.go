@@ -100,9 +100,6 @@ func judgeBrown(g *grid, m, cls []uint8) (doubtMM2 float64) {
 	}
 	mm2 := 1 / (g.pxPerMM * g.pxPerMM)
 	score := decide(ps, mm2, 12*g.pxPerMM)
-	if zzBrown != nil {
-		zzBrown(g, label, ps, score)
-	}
 	for i, l := range label {
 		if l != 0 && score[l] <= leastScore {
 			m[i] = 0
@@ -303,5 +300,3 @@ func junctionTurn(kind []uint8, label []int32, l int32, w, h, x, y, r int) (floa
 	}
 	return bend(greenOut, greenBrown) - bend(greenOut, brownOut), true
 }
-
-var zzBrown func(g *grid, label []int32, ps []brownPart, score []float64)

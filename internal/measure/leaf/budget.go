@@ -13,7 +13,7 @@ const (
 	// the edge of a rendered leaf after halving the contrast is 0.05 to 0.2 px, one way round the leaf or the other.
 	edgePx = 0.15
 	// borderPx is the same for a border between two colour classes, whose colours JPEG keeps at half resolution.
-	borderPx = 1.0
+	borderPx = 1.3
 	// behindU is the relative standard uncertainty of the area where plants behind had to be told from the leaves.
 	behindU = 0.012
 	// regionShare is what small misplaced parts (bark between leaves, stems) make of a share.

@@ -2,6 +2,7 @@ package leaf
 
 import (
 	"math"
+	"slices"
 
 	"phototrack/internal/raster"
 )
@@ -15,7 +16,7 @@ import (
 type focusOf struct {
 	size        int
 	sharp, blur float64 // length of outline against the ground, weighted by contrast
-	texture     float64 // rms of detail inside, camera values
+	texture     float64 // size of the fine detail inside, camera values
 	texN        int
 }
 
@@ -109,7 +110,7 @@ func regionFocus(in *Input, g *grid, m []uint8, label []int32, n int, sharpSlope
 func regionTexture(in *Input, g *grid, m []uint8, label []int32, fs []focusOf) {
 	w, h := g.w, g.h
 	detail := texture(in, g, m)
-	inside := erodeLabels(label, w, h, 3)
+	inside := erodeLabels(label, w, h, 2)
 	for i, l := range label {
 		if l <= 0 {
 			continue
@@ -123,7 +124,7 @@ func regionTexture(in *Input, g *grid, m []uint8, label []int32, fs []focusOf) {
 	}
 	for i := range fs {
 		if fs[i].texN > 0 {
-			fs[i].texture = math.Sqrt(fs[i].texture / float64(fs[i].texN))
+			fs[i].texture = sqr(fs[i].texture / float64(fs[i].texN))
 		}
 	}
 }
@@ -206,9 +207,9 @@ func erodeLabels(label []int32, w, h, r int) []uint8 {
 	return out
 }
 
-// texture gives, on the grid, the squared fine detail of the photo's green for pixels of m: what the mean of 3 x 3
+// texture gives, on the grid, the square root of the size of the fine detail of the photo's green for pixels of m: what the mean of 3 x 3
 // photo pixels differs by from the mean of the four such squares 4 px away. That is fine enough for a lens out of focus
-// to wipe out, and averages the camera's noise.
+// to wipe out, and averages the camera's noise; of the root, a mean is little moved by the few edges in a region.
 func texture(in *Input, g *grid, m []uint8) []float32 {
 	out := make([]float32, len(m))
 	img := in.Img
@@ -232,7 +233,7 @@ func texture(in *Input, g *grid, m []uint8) []float32 {
 				return
 			}
 			v := float32(4*at(0, 0)-at(-d, 0)-at(d, 0)-at(0, -d)-at(0, d)) / 36
-			out[i] = v * v
+			out[i] = sqrt32(abs32(v))
 		}
 	}
 	return out
@@ -264,9 +265,6 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 	behind := judgeFocus(fs, bordersOf(g, label))
 	if behind == nil {
 		return 0
-	}
-	if zzFocus != nil {
-		zzFocus(g, label, fs, behind)
 	}
 	total, out := 0, 0
 	for i, l := range label {
@@ -300,10 +298,10 @@ func (f *focusOf) contradicts(o *focusOf) bool {
 	return (x < 0.35 && y > 0.65) || (x > 0.65 && y < 0.35)
 }
 
-// judgeFocus tells which regions stand behind. Those with enough outline against the ground speak for themselves; the
-// others follow the neighbour they differ least from, unless their texture says otherwise. nil where nothing stands behind.
+// judgeFocus tells which regions stand behind. Those with enough outline against the ground speak for themselves and say
+// what texture is sharp; the others follow the neighbour they differ least from, unless their texture says otherwise. nil where nothing stands behind.
 func judgeFocus(fs []focusOf, bs map[pair]*border) []bool {
-	const unknown, front, back = 0, 1, 2
+	const front, back = 1, 2
 	state := make([]int, len(fs))
 	var tex, area [3]float64
 	for l := 1; l < len(fs); l++ {
@@ -335,54 +333,51 @@ func judgeFocus(fs []focusOf, bs map[pair]*border) []bool {
 	if area[front] > 0 && area[back] > 0 {
 		limit = math.Sqrt(tex[front] / area[front] * tex[back] / area[back])
 	}
-	// Texture has a say where it is clear: against an outline that may be another thing's, and where there is none.
-	for l := 1; l < len(fs) && limit > 0; l++ {
+	return cutFocus(fs, bs, limit)
+}
+
+// Weights of the evidence, in units of one sample of outline of full contrast.
+const (
+	fullContrast  = 40.0
+	textureWeight = 0.012 // per grid pixel inside and octave of texture
+	textureMost   = 8.0
+	borderWeight  = 0.2 // per grid pixel of border without a step
+	borderStep    = 4.5 // CIELAB step that lets it fall to 1/e
+)
+
+// cutFocus takes the division into front and behind that fits the outlines and the texture of all regions best while it
+// parts neighbours only where the colour steps.
+func cutFocus(fs []focusOf, bs map[pair]*border, limit float64) []bool {
+	g := newCutGraph(len(fs) + 1) // region l is node l + 1
+	for l := 1; l < len(fs); l++ {
 		f := &fs[l]
-		switch {
-		case f.texN < 20:
-		case state[l] == back && f.texture > 1.3*limit:
-			state[l] = unknown
-		case state[l] == unknown && f.texture < 0.8*limit:
-			state[l] = back
+		front, back := f.sharp/fullContrast, f.blur/fullContrast
+		if limit > 0 && f.texN > 0 && f.texture > 0 {
+			t := clamp(textureWeight*float64(f.texN)*clamp(math.Log2(f.texture/limit), -0.7, 0.7), -textureMost, textureMost)
+			front, back = front+max(0, t), back+max(0, -t)
 		}
+		g.add(0, int32(l+1), front, 0)
+		g.add(int32(l+1), 1, back, 0)
 	}
-	// misfit is what joining a region to one side costs by its texture, in units of colour difference.
-	misfit := func(l int32, to int) float64 {
-		f := &fs[l]
-		if f.texN < 30 || limit == 0 {
-			return 0
-		}
-		d := math.Log2(f.texture / limit)
-		if to == front {
-			d = -d
-		}
-		return clamp(12*d, -4, 6)
+	pairs := make([]pair, 0, len(bs))
+	for p := range bs {
+		pairs = append(pairs, p)
 	}
-	for {
-		var best pair
-		cost, to := math.Inf(1), unknown
-		for p, b := range bs {
-			for _, q := range [2]pair{p, {p.b, p.a}} { // q.a is to follow q.b
-				if state[q.a] != unknown || state[q.b] == unknown {
-					continue
-				}
-				c := b.step/float64(b.length) + misfit(q.a, state[q.b]) + 20/float64(b.length)
-				if c < cost || (c == cost && (q.a < best.a || (q.a == best.a && q.b < best.b))) {
-					best, cost, to = q, c, state[q.b]
-				}
-			}
+	slices.SortFunc(pairs, func(x, y pair) int {
+		if x.a != y.a {
+			return int(x.a - y.a)
 		}
-		if to == unknown {
-			break
-		}
-		state[best.a] = to
+		return int(x.b - y.b)
+	})
+	for _, p := range pairs {
+		b := bs[p]
+		w := borderWeight * float64(b.length) * math.Exp(-sqr(b.step/float64(b.length)/borderStep))
+		g.add(p.a+1, p.b+1, w, w)
 	}
+	front := g.cut()
 	behind := make([]bool, len(fs))
 	for l := 1; l < len(fs); l++ {
-		behind[l] = state[l] == back || (state[l] == unknown && fs[l].texN > 30 && fs[l].texture < limit) ||
-			(state[l] == unknown && fs[l].blur > fs[l].sharp)
+		behind[l] = !front[l+1]
 	}
 	return behind
 }
-
-var zzFocus func(g *grid, label []int32, fs []focusOf, behind []bool)

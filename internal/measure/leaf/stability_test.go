@@ -96,3 +96,11 @@ func brightened(b raster.BGR, gain float64) raster.BGR {
 	}
 	return out
 }
+
+func newPicture(w, h int, r, g, b uint8) raster.BGR {
+	out := raster.NewBGR(w, h)
+	for i := 0; i < len(out.Pix); i += 3 {
+		out.Pix[i], out.Pix[i+1], out.Pix[i+2] = b, g, r
+	}
+	return out
+}
