@@ -114,11 +114,7 @@ func restoreCommand(a *app) *cobra.Command {
 		Long:  `Checks a backup and puts it in the place of phototrack.db. The present store is kept under another name.` + exitHelp,
 		Args:  cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, err := a.open(cmd)
-			if err != nil {
-				return err
-			}
-			lock, err := c.Lock()
+			c, lock, err := a.openToWrite(cmd)
 			if err != nil {
 				return err
 			}
@@ -148,11 +144,7 @@ is measured again by the next run.` + exitHelp,
 	imp := &cobra.Command{
 		Use: "import FILE...", Short: "Take marks from files into the collection", Args: cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, err := a.open(cmd)
-			if err != nil {
-				return err
-			}
-			lock, err := c.Lock()
+			c, lock, err := a.openToWrite(cmd)
 			if err != nil {
 				return err
 			}

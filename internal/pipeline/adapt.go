@@ -20,8 +20,9 @@ func leafColour(f *calib.ColourFit) (c leaf.Colour) {
 	return
 }
 
-// classTable is the collection's class table over the program's own reasons.
-func classTable(t leaf.ClassTable, s collection.ClassSettings) leaf.ClassTable {
+// ClassTable is the collection's table of colour classes with the program's own reasons.
+func ClassTable(s collection.ClassSettings) leaf.ClassTable {
+	t := leaf.DefaultClasses()
 	for i := range t.Classes {
 		k := &t.Classes[i]
 		switch k.Name {

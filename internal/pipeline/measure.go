@@ -199,7 +199,7 @@ func (m *measuring) leaf() {
 	s := leaf.DefaultSettings()
 	s.DepthCommonMM, s.DepthShotMM, s.SlopeDeg = ms.DepthCommonMM, ms.DepthShotMM, ms.SlopeDeg
 	s.MinSpeckMM2, s.MinHoleMM2 = ms.MinSpeckMM2, ms.MinHoleMM2
-	s.Classes = classTable(s.Classes, m.settings.Classes)
+	s.Classes = ClassTable(m.settings.Classes)
 	res, why, err := leaf.Measure(in, s)
 	if err != nil {
 		m.fail("no_plant", "%v", err)

@@ -14,7 +14,7 @@ import (
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
-	"phototrack/internal/measure/leaf"
+	"phototrack/internal/pipeline"
 	"phototrack/internal/plate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
@@ -159,19 +159,8 @@ func values(p *record.Photo, an change.Analysis) []string {
 
 func classRows(s collection.ClassSettings) []report.ClassRow {
 	var out []report.ClassRow
-	for _, k := range leaf.DefaultClasses().Classes {
-		r := report.ClassRow{Name: k.Name, FromDeg: k.FromDeg, ToDeg: k.ToDeg, Reason: k.Reason}
-		switch k.Name {
-		case "green":
-			r.FromDeg, r.ToDeg = s.GreenFromDeg, s.PurpleFromDeg
-		case "yellow":
-			r.FromDeg, r.ToDeg = s.YellowFromDeg, s.GreenFromDeg
-		case "brown":
-			r.FromDeg, r.ToDeg = s.BrownFromDeg, s.YellowFromDeg
-		case "purple":
-			r.FromDeg, r.ToDeg = s.PurpleFromDeg, s.BrownFromDeg
-		}
-		out = append(out, r)
+	for _, k := range pipeline.ClassTable(s).Classes {
+		out = append(out, report.ClassRow{Name: k.Name, FromDeg: k.FromDeg, ToDeg: k.ToDeg, Reason: k.Reason})
 	}
 	return out
 }
