@@ -25,8 +25,6 @@ func TestFaultyPhotosSayWhy(t *testing.T) {
 			require.NoError(t, err)
 			_, why, err := Calibrate(f.Img, f.F35MM, Settings{Print: TruePrint(0.001)})
 			require.NoError(t, err)
-			_, sp := wholePhotoSoft(f.Img)
-			t.Log(why, sp)
 			assert.True(t, (&record.Photo{Reasons: why}).HasReason(want), "%v", why)
 			assert.NotEqual(t, record.Accepted, gate.StatusOf(why))
 		})

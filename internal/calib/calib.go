@@ -99,6 +99,9 @@ func Calibrate(img raster.BGR, f35 float64, s Settings) (*Calibration, []record.
 		if soft, spread := wholePhotoSoft(img); soft {
 			return c, []record.Reason{{Code: "blurred", Detail: fmt.Sprintf("the sharpest edges are %.0f px wide; neither card nor tag can be read", spread)}}, nil
 		}
+		if top := brightest(img); top < darkWhite {
+			return c, []record.Reason{{Code: "dark", Detail: fmt.Sprintf("the brightest parts are %d of 255; neither card nor tag can be read", top)}}, nil
+		}
 	}
 	var why []record.Reason
 	add := func(code, format string, args ...any) {
@@ -245,7 +248,7 @@ func (c *Calibration) setColour(img raster.BGR, s Settings, add func(string, str
 	c.Colour.Clipped, c.Colour.Glossy = clipped, glossy
 	white := math.Max(l.whiteMedian[0], math.Max(l.whiteMedian[1], l.whiteMedian[2]))
 	switch {
-	case white < 30:
+	case white < darkWhite:
 		add("dark", "white paper is %.0f of 255", white)
 	case clipped > gate.MaxClippedPatches || !ok && clipped > 0:
 		add("clipped_hard", "%d of 24 patches washed out", clipped)
@@ -274,6 +277,19 @@ func (c *Calibration) setColour(img raster.BGR, s Settings, add func(string, str
 	if hidden == 0 && c.GradientPer100 > gate.MaxGradientPer100MM {
 		add("gradient", "%.0f %% over 100 mm", 100*c.GradientPer100)
 	}
+}
+
+// darkWhite is the camera value of white paper below which a photo is too dark: noise and rounding rule the patches.
+const darkWhite = 30
+
+// brightest is the luma that one pixel in two hundred exceeds.
+func brightest(img raster.BGR) int {
+	gray, _, _ := reducedGray(img, 1)
+	var count [256]int
+	for _, v := range gray {
+		count[v]++
+	}
+	return rank(&count, len(gray)-1-len(gray)/200)
 }
 
 // maxChromaPer100 is the change of the ratio of red to blue light over 100 mm of card from which light counts as mixed:

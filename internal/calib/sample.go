@@ -2,6 +2,7 @@ package calib
 
 import (
 	"math"
+	"slices"
 
 	"phototrack/internal/card"
 	"phototrack/internal/colour"
@@ -125,7 +126,10 @@ func patchHalfMM(scalePxPerMM float64) float64 {
 }
 
 // observePatches samples the patches that can be used; it counts those that are clipped and those that are not evenly lit.
+// Patches in doubtful light are left out unless too few others remain: where a leaf's edge lies on the paper, not the
+// light but the paper is doubtful, and the fit will tell.
 func observePatches(img raster.BGR, h geom.Homography, scalePxPerMM float64, l light, targets PatchTargets) (obs []patchObs, clipped, glossy int) {
+	var doubtful []patchObs
 	for i, p := range card.Patches() {
 		if i >= len(targets) || math.IsNaN(targets[i][0]) {
 			continue
@@ -142,11 +146,21 @@ func observePatches(img raster.BGR, h geom.Homography, scalePxPerMM float64, l l
 		gain, gainU := l.gain(c.X, c.Y)
 		// Dark patches are noisy in relative terms; an eighth of the white's light is the floor of the yardstick.
 		even := s.spread*at8(s.rgb[1])/math.Max(at8(s.rgb[1]), 0.125*at8(l.whiteMedian[1])) <= glossSpread
-		if !even || gainU > glossLightU {
+		if !even {
 			glossy++
 			continue
 		}
-		obs = append(obs, newPatchObs(i, p, s.rgb, gain, targets[i]))
+		o := newPatchObs(i, p, s.rgb, gain, targets[i])
+		if gainU > glossLightU {
+			doubtful = append(doubtful, o)
+			continue
+		}
+		obs = append(obs, o)
 	}
-	return
+	if len(obs) < minPatches {
+		obs = append(obs, doubtful...)
+		slices.SortFunc(obs, func(a, b patchObs) int { return a.index - b.index })
+		return
+	}
+	return obs, clipped, glossy + len(doubtful)
 }

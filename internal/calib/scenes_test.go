@@ -93,14 +93,6 @@ func TestScenesCalibration(t *testing.T) {
 			t.Logf("%-30s rms %.3f px  residual %.3f  bleed %+.3f mm  scale %+.4f %% (u %.4f)  tilt %+.2f (u %.2f)  distance %+.2f %% (u %.2f)  f %+.2f %%  dE %.2f / %.2f %s  spread %.2f px  grad %.2f chroma %.3f  k1 %+.3f (%.3f) bend %+.2f (%.2f) hueU %.2f aU %.2f bU %.2f LU %.2f",
 				s.File, rms, c.ResidualPx, c.BleedMM, 100*rel, 100*c.ScaleRelU, c.TiltDeg-s.Card.TiltDeg, c.TiltU, 100*(c.DistanceMM/s.Card.Distance-1), 100*c.DistanceU/c.DistanceMM,
 				100*(c.Camera.F/fx-1), c.Colour.Median, c.Colour.Worst, c.Colour.Model, c.EdgeSpreadPx, c.GradientPer100, c.ChromaPer100, c.fit.k1, c.fit.k1U, c.fit.bendMM, c.fit.bendU, c.Colour.HueU, c.Colour.AU, c.Colour.BU, c.Colour.LU)
-			if c.Colour.Worst > 1.6 {
-				for i, e := range c.Colour.Residuals {
-					if e > 1.2 {
-						t.Logf("   %s %.2f", card.Patches()[i].Name, e)
-					}
-				}
-				t.Log(c.Colour.Glossy)
-			}
 			rmsAll = append(rmsAll, rms)
 			scaleAll = append(scaleAll, math.Abs(rel))
 			medianAll = append(medianAll, c.Colour.Median)
