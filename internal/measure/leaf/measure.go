@@ -71,7 +71,22 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	res.Quantities = append(res.Quantities, whereQuantities(&in, f, &t, &tn)...)
 	res.Outlines = f.outlines(t.pxMM, &t.class)
 	res.Colours = coloursOf(&in, pal.cells)
+	res.Notes = notes(&fd, &t)
 	return res, reasons(&fd, &t), nil
+}
+
+// notes say in plain words what was left out and what is in doubt.
+func notes(fd *found, t *tally) (out []string) {
+	if fd.behindShare > 0 {
+		out = append(out, fmt.Sprintf("Out-of-focus plants behind were left out: %.0f %% of the green in the photo.", 100*fd.behindShare))
+	}
+	if fd.bloomMM2/t.area > maxBloomShare {
+		out = append(out, "Petals and what hangs on them were left out; a flower stem in front of a leaf still counts as leaf. Draw round it to leave it out.")
+	}
+	if fd.doubtMM2 > 0.002*t.area {
+		out = append(out, fmt.Sprintf("%.0f mm² of brown could be dead leaf or bark; this is in the uncertainty.", fd.doubtMM2))
+	}
+	return
 }
 
 func shareQuantities(in *Input, t *tally, tn *turned, k int) (out []record.Quantity) {

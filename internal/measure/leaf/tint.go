@@ -1,0 +1,54 @@
+package leaf
+
+import "phototrack/internal/raster"
+
+// TintColour gives the overlay colour of a class, red, green, blue: from the set of Okabe & Ito (2008), which readers
+// with any colour vision tell apart. Green tissue is left as it is.
+func TintColour(class uint8) (rgb [3]uint8, ok bool) {
+	switch class {
+	case Yellow:
+		return [3]uint8{240, 228, 66}, true
+	case Purple:
+		return [3]uint8{204, 121, 167}, true
+	case Brown:
+		return [3]uint8{213, 94, 0}, true
+	case NoClass:
+		return [3]uint8{86, 180, 233}, true
+	}
+	return rgb, false
+}
+
+// tintSlope is the direction of each class's hatching, so that the classes differ in print without colour too: yellow
+// rises, purple falls, brown lies, what is not judged stands.
+var tintSlope = [5][2]int{{1, 0}, {0, 0}, {1, 1}, {1, -1}, {0, 1}}
+
+// Tint draws the colour classes over a picture of the whole photo at any reduction: every third line of a hatching in
+// full, the rest at a third, so that the leaf shows through.
+func (m Mask) Tint(pic raster.BGR) {
+	if m.W == 0 || m.H == 0 || pic.W == 0 || pic.H == 0 {
+		return
+	}
+	step := max(1, max(pic.W, pic.H)/500)
+	for y := range pic.H {
+		my := min(m.H-1, y*m.H/pic.H)
+		for x := range pic.W {
+			v := m.Pix[my*m.W+min(m.W-1, x*m.W/pic.W)]
+			if v == 0 {
+				continue
+			}
+			c := v - 1
+			ink, ok := TintColour(c)
+			if !ok {
+				continue
+			}
+			share := 85 // of 256
+			if s := tintSlope[c]; ((s[0]*x+s[1]*y)/step%4+4)%4 == 0 {
+				share = 230
+			}
+			p := pic.Pix[3*(y*pic.W+x):][:3:3]
+			for k := range 3 {
+				p[2-k] = uint8((int(p[2-k])*(256-share) + int(ink[k])*share) >> 8)
+			}
+		}
+	}
+}
