@@ -108,30 +108,48 @@ func Calibrate(img raster.BGR, f35 float64, s Settings) (*Calibration, []record.
 		why = append(why, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
 	}
 	c.readTags(ms, add)
+	if !c.placeCard(ms, f35, img.W, img.H, s, add) {
+		return c, why, nil
+	}
+	c.setColour(img, s, add)
+	return c, why, nil
+}
+
+// placeCard chooses the card among the markers and fits all geometry; false where there is no card to fit.
+func (c *Calibration) placeCard(ms []Marker, f35 float64, w, h int, s Settings, add func(string, string, ...any)) bool {
 	chosen, second, err := chooseCard(ms)
 	c.Card, c.Side = chosen.markers, chosen.side
 	c.View = map[card.Side]record.View{card.SideLeaf: record.Leaf, card.SideRoot: record.Root}[chosen.side]
 	switch {
 	case errors.Is(err, ErrNoCard):
 		add("no_card", "0 of 6 markers seen")
-		return c, why, nil
+		return false
 	case errors.Is(err, ErrFewMarkers):
 		add("few_markers", "%d of 6 markers seen, %d needed", len(chosen.markers), gate.MinMarkers)
-		return c, why, nil
+		return false
 	}
 	if second {
 		add("two_cards", "the larger is %.0f px wide", chosen.sizePx()*card.WidthMM/card.MarkerMM)
 	}
-	prior := PriorFocal(f35, img.W, img.H)
-	fit, err := fitCard(chosen, prior, s.Print, img.W, img.H)
+	prior := PriorFocal(f35, w, h)
+	fit, err := fitCard(chosen, prior, s.Print, w, h)
 	if err != nil {
 		add("few_markers", "the markers do not lie on a plane")
-		return c, why, nil
+		return false
 	}
 	c.setGeometry(fit, s, prior)
 	c.geometryGates(add)
-	c.setColour(img, s, add)
-	return c, why, nil
+	return true
+}
+
+// FromMarkers is the geometry of a calibration alone, from markers that were seen in a photo of w by h px: no light and
+// no colour. f35 and s are as for Calibrate; ok is false where the markers make no card.
+func FromMarkers(ms []Marker, f35 float64, w, h int, s Settings) (c *Calibration, why []record.Reason, ok bool) {
+	c = &Calibration{PrintRelU: s.Print.RelU}
+	ok = c.placeCard(ms, f35, w, h, s, func(code, format string, args ...any) {
+		why = append(why, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
+	})
+	return c, why, ok
 }
 
 func (c *Calibration) readTags(ms []Marker, add func(string, string, ...any)) {
