@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/fsx"
 	"phototrack/internal/series"
 )
 
@@ -68,6 +69,16 @@ func (a *app) open(cmd *cobra.Command) (*collection.Collection, error) {
 		cmd.PrintErrln(clean(p.Error()))
 	}
 	return c, nil
+}
+
+// openToWrite opens the collection and takes the right to write in it; close the lock to give it up.
+func (a *app) openToWrite(cmd *cobra.Command) (*collection.Collection, *fsx.Lock, error) {
+	c, err := a.open(cmd)
+	if err != nil {
+		return nil, nil, err
+	}
+	lock, err := c.Lock()
+	return c, lock, err
 }
 
 // openStore opens the collection's store for reading; it must have been written by a run before.

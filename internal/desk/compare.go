@@ -1,0 +1,211 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"math"
+	"net/http"
+	"strconv"
+
+	"phototrack/internal/measure/root"
+	"phototrack/internal/pipeline"
+	"phototrack/internal/plate"
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+)
+
+// compareBody is two photos over each other at one scale.
+type compareBody struct {
+	Plants      []record.Plant
+	Plant       int
+	View        record.View
+	Photos      []shot
+	A, B        *record.Photo
+	LayA, LayB  layout
+	Box         [4]float64 // mm, what the stage shows: x0, y0, x1, y1
+	Say         string
+	Ready       bool
+	NumbersA    []number
+	NumbersB    []number
+	HasBoth     bool
+	ViewChoices []record.View
+}
+
+// layout is a picture and the homography that takes its pixels to mm, relative to the point the two are aligned on.
+type layout struct {
+	Src    string
+	W, H   int
+	ToMM   [9]float64
+	extent [4]float64
+}
+
+func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request) error {
+	s, done, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	defer done()
+	q := r.URL.Query()
+	b := compareBody{Plants: s.c.Plants, View: record.View(q.Get("view"))}
+	b.Plant, _ = strconv.Atoi(q.Get("plant"))
+	if b.View != record.Root && (b.View != "" || len(s.of(b.Plant, record.Leaf)) > 0) {
+		b.View = record.Leaf
+	} else {
+		b.View = record.Root
+	}
+	for _, v := range []record.View{record.Leaf, record.Root} {
+		if len(s.of(b.Plant, v)) > 0 {
+			b.ViewChoices = append(b.ViewChoices, v)
+		}
+	}
+	for _, p := range s.of(b.Plant, b.View) {
+		if p.Status != record.Rejected && p.Calibration != nil {
+			b.Photos = append(b.Photos, shotOf(p))
+		}
+	}
+	if n := len(b.Photos); n >= 2 && b.Plant > 0 {
+		b.A, b.B = b.Photos[0].Photo, b.Photos[n-1].Photo
+		for _, p := range b.Photos {
+			if p.SHA256 == q.Get("a") {
+				b.A = p.Photo
+			}
+			if p.SHA256 == q.Get("b") {
+				b.B = p.Photo
+			}
+		}
+		if err := b.lay(r.Context(), s); err != nil {
+			return err
+		}
+		b.NumbersA, b.NumbersB = firstOnly(numbersOf(b.A)), firstOnly(numbersOf(b.B))
+	}
+	return d.show(w, r, s, "compare.html", "Compare two photos", "compare", b, "compare.js")
+}
+
+func firstOnly(list []number) (out []number) {
+	for _, n := range list {
+		if n.First {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// lay aligns the two photos: leaves on the foot of the plant in the card's plane, roots on the wall of the pot turned
+// back to where it stood.
+func (b *compareBody) lay(ctx context.Context, s *snapshot) error {
+	var err error
+	if b.View == record.Root {
+		b.Ready, err = b.layWalls(ctx, s)
+	} else {
+		b.Ready, err = b.layLeaves(ctx, s)
+	}
+	if err != nil || !b.Ready {
+		return err
+	}
+	x, y := b.LayA.extent, b.LayB.extent
+	b.Box = [4]float64{math.Min(x[0], y[0]), math.Min(x[1], y[1]), math.Max(x[2], y[2]), math.Max(x[3], y[3])}
+	for i, m := range []float64{-1, -1, 1, 1} {
+		b.Box[i] += m * 0.04 * (b.Box[2] - b.Box[0])
+	}
+	return nil
+}
+
+func (b *compareBody) layLeaves(ctx context.Context, s *snapshot) (bool, error) {
+	for _, k := range []struct {
+		p *record.Photo
+		l *layout
+	}{{b.A, &b.LayA}, {b.B, &b.LayB}} {
+		img, err := stored(ctx, s, k.p.SHA256, pipeline.PicturePlain)
+		if err != nil || img == nil {
+			return false, err
+		}
+		whole, err := s.whole(ctx, k.p.SHA256)
+		if err != nil {
+			return false, err
+		}
+		f, ok := plate.FromPhoto(whole, img)
+		inv, can := inverse(f.ToPx)
+		if !ok || !can {
+			return false, nil
+		}
+		shift := [9]float64{1, 0, -f.Anchor.X, 0, 1, -f.Anchor.Y, 0, 0, 1}
+		e := f.Extent
+		if e.Empty() {
+			e = plate.Box{X0: 0, Y0: 0, X1: 200, Y1: 200}
+		}
+		*k.l = layout{Src: pictureAddress(k.p, pipeline.PicturePlain), W: img.Bounds().Dx(), H: img.Bounds().Dy(), ToMM: times(shift, inv),
+			extent: [4]float64{e.X0 - f.Anchor.X, e.Y0 - f.Anchor.Y, e.X1 - f.Anchor.X, e.Y1 - f.Anchor.Y}}
+	}
+	b.Say = "Both at the same scale in the plane of the card, aligned on the foot of the plant; colours corrected by the card."
+	return true, nil
+}
+
+func (b *compareBody) layWalls(ctx context.Context, s *snapshot) (bool, error) {
+	wa, okA, err := wallOf(ctx, s, b.A)
+	if err != nil || !okA {
+		return false, err
+	}
+	wb, okB, err := wallOf(ctx, s, b.B)
+	if err != nil || !okB {
+		return false, err
+	}
+	reg := root.Register(&wa, &wb)
+	turnMM, dropMM := 0.0, 0.0
+	if reg.OK {
+		turnMM = reg.RotationDeg * math.Pi / 180 * (wb.Pot.TopMM + wb.Pot.BottomMM) / 4
+		dropMM = reg.ShiftMM
+		b.Say = fmt.Sprintf("The unrolled walls of the pot at the same scale. The pot was turned by %.0f° between the two photos; the later wall is turned back.", math.Abs(reg.RotationDeg))
+	} else {
+		b.Say = "The unrolled walls of the pot at the same scale, laid on each other at the rim and the middle: " + reg.Why + "."
+	}
+	b.LayA = wallLayout(b.A, &wa, 0, 0)
+	b.LayB = wallLayout(b.B, &wb, turnMM, dropMM)
+	return true, nil
+}
+
+func wallLayout(p *record.Photo, w *root.Wall, turnMM, dropMM float64) layout {
+	k := 1 / w.PxPerMM
+	x0, y0 := -w.ZeroPx*k-turnMM, -dropMM
+	return layout{Src: pictureAddress(p, pipeline.PictureWall), W: w.Pic.W, H: w.Pic.H, ToMM: [9]float64{k, 0, x0, 0, k, y0, 0, 0, 1},
+		extent: [4]float64{x0, y0, x0 + float64(w.Pic.W)*k, y0 + float64(w.Pic.H)*k}}
+}
+
+// wallOf puts a photo's stored unrolled wall together again.
+func wallOf(ctx context.Context, s *snapshot, p *record.Photo) (root.Wall, bool, error) {
+	whole, err := s.whole(ctx, p.SHA256)
+	if err != nil || whole.Extra["wall"] == "" {
+		return root.Wall{}, false, err
+	}
+	img, err := stored(ctx, s, p.SHA256, pipeline.PictureWall)
+	if err != nil || img == nil {
+		return root.Wall{}, false, err
+	}
+	w, err := root.ParseWall(whole.Extra["wall"], toBGR(img), whole.WallRoots)
+	return w, err == nil, nil
+}
+
+// stored decodes a stored picture, nil where there is none.
+func stored(ctx context.Context, s *snapshot, sha, kind string) (image.Image, error) {
+	data, ok, err := s.st.Picture(ctx, sha, kind)
+	if err != nil || !ok {
+		return nil, err
+	}
+	return jpeg.Decode(bytes.NewReader(data))
+}
+
+func toBGR(img image.Image) raster.BGR {
+	b := img.Bounds()
+	out := raster.NewBGR(b.Dx(), b.Dy())
+	i := 0
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			r, g, bl, _ := img.At(x, y).RGBA()
+			out.Pix[i], out.Pix[i+1], out.Pix[i+2] = uint8(bl>>8), uint8(g>>8), uint8(r>>8)
+			i += 3
+		}
+	}
+	return out
+}

@@ -1,0 +1,174 @@
+package desk
+
+import (
+	"crypto/subtle"
+	"errors"
+	"log"
+	"mime"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"phototrack/internal/fsx"
+)
+
+// keyParam is the query parameter of the printed address that holds the session's secret.
+const keyParam = "key"
+
+// tokenField and tokenHeader are where a form and a script give the secret back. Another site's page cannot read it, so
+// it cannot send it.
+const (
+	tokenField  = "token"
+	tokenHeader = "X-Desk-Token"
+)
+
+// maxFormBytes is the most that a request other than an upload may send: marks of many thousand points fit.
+const maxFormBytes = 4 << 20
+
+// policy lets a page use what this server sends and nothing else; no script or style stands in the page itself.
+const policy = "default-src 'none'; img-src 'self' blob:; script-src 'self'; style-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// guard stands before every request. It refuses what does not come from this computer's browser on this very page:
+//   - a Host that is not the loopback address asked for by its own name (DNS rebinding);
+//   - an Origin, or a Sec-Fetch-Site, of another page;
+//   - a request without the session's secret, in the cookie or (the first one) in the address;
+//   - a change without the secret in the form or header (requests forged by another page);
+//   - a body that is too long.
+func (d *Desk) guard(host string, next http.Handler) http.Handler {
+	_, port, _ := strings.Cut(host, ":")
+	hosts := map[string]bool{host: true, "localhost:" + port: true}
+	cookie := "desk_" + port
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		if !hosts[r.Host] {
+			refuse(w, http.StatusMisdirectedRequest, "This desk does not answer to that name.")
+			return
+		}
+		if o := r.Header.Get("Origin"); o != "" && o != "http://"+r.Host {
+			refuse(w, http.StatusForbidden, "Requests of other pages are not answered.")
+			return
+		}
+		if s := r.Header.Get("Sec-Fetch-Site"); s != "" && s != "same-origin" && s != "none" {
+			refuse(w, http.StatusForbidden, "Requests of other pages are not answered.")
+			return
+		}
+		if !d.known(w, r, cookie) {
+			refuse(w, http.StatusForbidden, "Open the address that phototrack desk printed when it was started.")
+			return
+		}
+		if r.Method != http.MethodGet && r.Method != http.MethodHead && !d.meant(w, r) {
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// known says whether the request comes from the browser that was given the address, and remembers it.
+func (d *Desk) known(w http.ResponseWriter, r *http.Request, cookie string) bool {
+	if c, err := r.Cookie(cookie); err == nil && d.secret(c.Value) {
+		return true
+	}
+	if !d.secret(r.URL.Query().Get(keyParam)) {
+		return false
+	}
+	http.SetCookie(w, &http.Cookie{Name: cookie, Value: d.token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	return true
+}
+
+// meant says whether a change was sent by a page of this desk, and bounds its body. An upload, which is a stream, gives
+// the secret in a header; a form may give it in a field.
+func (d *Desk) meant(w http.ResponseWriter, r *http.Request) bool {
+	kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if kind != "multipart/form-data" {
+		r.Body = http.MaxBytesReader(w, r.Body, maxFormBytes)
+	}
+	if kind == "application/x-www-form-urlencoded" {
+		err := r.ParseForm()
+		var long *http.MaxBytesError
+		if errors.As(err, &long) {
+			refuse(w, http.StatusRequestEntityTooLarge, "That is too long.")
+			return false
+		}
+		if err != nil {
+			refuse(w, http.StatusBadRequest, "That form cannot be read.")
+			return false
+		}
+	}
+	if d.secret(r.Header.Get(tokenHeader)) || d.secret(r.PostForm.Get(tokenField)) {
+		return true
+	}
+	if kind == "multipart/form-data" && d.secret(r.URL.Query().Get(tokenField)) {
+		return true // a form without script: its files come as a stream after the address
+	}
+	refuse(w, http.StatusForbidden, "This page is from an earlier desk. Load it again and repeat.")
+	return false
+}
+
+func (d *Desk) secret(s string) bool {
+	return subtle.ConstantTimeCompare([]byte(s), []byte(d.token)) == 1
+}
+
+func refuse(w http.ResponseWriter, code int, why string) {
+	http.Error(w, why, code)
+}
+
+// fault is an error with the HTTP status that goes with it.
+type fault struct {
+	code int
+	err  error
+}
+
+func (f *fault) Error() string { return f.err.Error() }
+func (f *fault) Unwrap() error { return f.err }
+
+// bad is a fault of the request, in words for the grower.
+func bad(code int, what, hint string) error {
+	return &fault{code, &fsx.HintError{What: what, Hint: hint}}
+}
+
+func notFound(what string) error {
+	return bad(http.StatusNotFound, what, "Go back to the month and choose again.")
+}
+
+// answer turns a page's error into a page that says what to do.
+func (d *Desk) answer(f func(http.ResponseWriter, *http.Request) error) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		err := f(w, r)
+		if err == nil || r.Context().Err() != nil {
+			return
+		}
+		code := http.StatusInternalServerError
+		var ft *fault
+		var hint *fsx.HintError
+		var long *http.MaxBytesError
+		switch {
+		case errors.As(err, &ft):
+			code = ft.code
+		case errors.As(err, &long):
+			code = http.StatusRequestEntityTooLarge
+		case errors.Is(err, fsx.ErrLocked):
+			code = http.StatusConflict
+		case errors.As(err, &hint):
+			code = http.StatusUnprocessableEntity
+		}
+		if code == http.StatusInternalServerError {
+			log.Printf("%s %s: %v", r.Method, url.PathEscape(r.URL.Path), err)
+		}
+		if wantsJSON(r) {
+			writeJSON(w, code, map[string]string{"error": err.Error(), "hint": fsx.HintOf(err)})
+			return
+		}
+		d.render(w, code, "fault.html", page{Title: "That did not work", Token: d.token}, struct{ What, Hint string }{err.Error(), fsx.HintOf(err)})
+	}
+}
+
+func wantsJSON(r *http.Request) bool {
+	return strings.Contains(r.Header.Get("Accept"), "application/json") || r.Header.Get(tokenHeader) != ""
+}

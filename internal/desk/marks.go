@@ -1,0 +1,157 @@
+package desk
+
+import (
+	"context"
+	"encoding/json"
+	"math"
+	"net/http"
+	"os/user"
+	"time"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/pipeline"
+	"phototrack/internal/record"
+)
+
+// measured is the answer to a mark: what the photo came to with it.
+type measured struct {
+	Status   string            `json:"status"`
+	Summary  string            `json:"summary"`
+	Numbers  []number          `json:"numbers"`
+	Reasons  []reason          `json:"reasons"`
+	Outlines []record.Outline  `json:"outlines"`
+	Layers   []layer           `json:"layers"`
+	Marks    []collection.Mark `json:"marks"`
+	Plain    string            `json:"plain"`
+}
+
+// saveMarks replaces the marks of a photo by those sent, measures it, and answers with its new numbers.
+func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request) error {
+	var in struct {
+		Marks []collection.Mark `json:"marks"`
+	}
+	dec := json.NewDecoder(r.Body)
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&in); err != nil {
+		return &fault{http.StatusBadRequest, err}
+	}
+	s, done, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	defer done()
+	p, err := s.photo(r.PathValue("sha"))
+	if err != nil {
+		return err
+	}
+	who, when := writer(), time.Now().Format(time.RFC3339)
+	for i := range in.Marks {
+		m := &in.Marks[i]
+		if m.Who == "" {
+			m.Who = who
+		}
+		if m.When == "" {
+			m.When = when
+		}
+		if err := m.Check(); err != nil {
+			return &fault{http.StatusBadRequest, err}
+		}
+	}
+	if err := d.change(func(c *collection.Collection) error { return c.SaveMarks(p.SHA256, p.Name, in.Marks) }); err != nil {
+		return err
+	}
+	out, err := d.remeasureOne(r.Context(), p)
+	if err != nil {
+		return err
+	}
+	outlines := withCard(out)
+	writeJSON(w, http.StatusOK, measured{Status: string(out.Status), Summary: summary(out), Numbers: numbersOf(out), Reasons: reasonsOf(out.Reasons),
+		Outlines: outlines, Layers: layersOf(outlines), Marks: in.Marks, Plain: pictureAddress(out, pipeline.PicturePlain)})
+	return nil
+}
+
+// writer is the name of the person at this computer, for the marks' record.
+func writer() string {
+	u, err := user.Current()
+	if err != nil {
+		return ""
+	}
+	return u.Username
+}
+
+// copyMarks gives a photo's marks to the plant's next photos of that view and measures them in the background. The
+// marks are carried over by the card, which stands beside the plant in each: a place keeps its place in mm.
+func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request) error {
+	s, done, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	defer done()
+	p, err := s.photo(r.PathValue("sha"))
+	if err != nil {
+		return err
+	}
+	marks := s.c.MarksFor(p.SHA256)
+	if len(marks) == 0 {
+		return bad(http.StatusUnprocessableEntity, "this photo has no marks", "Draw them first.")
+	}
+	var touched []*record.Photo
+	after := false
+	for _, q := range s.of(p.Plant, p.View) {
+		if q.SHA256 == p.SHA256 {
+			after = true
+		} else if after && p.Plant > 0 && len(s.c.MarksFor(q.SHA256)) == 0 && q.WidthPx > 0 {
+			touched = append(touched, q)
+		}
+	}
+	if len(touched) == 0 {
+		return bad(http.StatusUnprocessableEntity, "there is no later photo of this plant without marks of its own", "Photos that have marks are left as they are.")
+	}
+	err = d.change(func(c *collection.Collection) error {
+		for _, q := range touched {
+			if err := c.SaveMarks(q.SHA256, q.Name, carried(marks, p, q)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	d.job.start(func(ctx context.Context) error {
+		d.job.plan(len(touched))
+		return d.remeasure(ctx, touched, d.job.done)
+	})
+	return back(w, r, "/add?said=measuring")
+}
+
+// carried are marks moved from one photo to another by their cards; where a card is missing, by the place in the frame.
+// Points that would leave the photo are put on its edge; what has no area left there is dropped.
+func carried(marks []collection.Mark, from, to *record.Photo) (out []collection.Mark) {
+	move := func(x, y float64) (float64, float64, bool) { return x, y, true }
+	if h, ok := between(from, to); ok {
+		move = func(x, y float64) (float64, float64, bool) {
+			px, py, ok := project(h, x*float64(from.WidthPx)-0.5, y*float64(from.HeightPx)-0.5)
+			return (px + 0.5) / float64(to.WidthPx), (py + 0.5) / float64(to.HeightPx), ok
+		}
+	}
+	for _, m := range marks {
+		k := collection.Mark{What: m.What, Who: m.Who, When: m.When, Note: "as on " + from.Name}
+		whole := true
+		for _, ring := range m.Rings {
+			var moved [][2]float64
+			for _, q := range ring {
+				x, y, ok := move(q[0], q[1])
+				whole = whole && ok
+				moved = append(moved, [2]float64{clamp(x), clamp(y)})
+			}
+			k.Rings = append(k.Rings, moved)
+		}
+		if whole && k.Check() == nil {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+func clamp(v float64) float64 { return math.Min(1, math.Max(0, v)) }

@@ -1,0 +1,143 @@
+package desk
+
+import (
+	"net/http"
+	"sort"
+	"strconv"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/record"
+)
+
+// plantBody is a plant's page.
+type plantBody struct {
+	Plant          record.Plant
+	Pot            record.Pot
+	Month          string
+	Months         []string
+	Face           string
+	Looks          []look
+	Watch          []watchLine
+	Events         []letteredEvent
+	Kinds          []string
+	Views          []plantView
+	Says           []string // changes in words, the newest first
+	Today          string
+	Earlier, Later *record.Plant
+}
+
+type letteredEvent struct {
+	Letter string
+	record.Event
+}
+
+type plantView struct {
+	View   record.View
+	Plots  []plot
+	Photos []shot
+}
+
+// shot is a photo in a list.
+type shot struct {
+	*record.Photo
+	Thumb   string
+	Status  string
+	Reasons []reason
+	Summary string
+}
+
+func shotOf(p *record.Photo) shot {
+	s := shot{Photo: p, Status: string(p.Status), Reasons: reasonsOf(p.Reasons), Summary: summary(p)}
+	if p.WidthPx > 0 && p.Calibration != nil {
+		s.Thumb = pictureAddress(p, "thumb")
+	}
+	return s
+}
+
+func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request) error {
+	s, done, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	defer done()
+	n, err := strconv.Atoi(r.PathValue("plant"))
+	p, ok := s.c.Plant(n)
+	if err != nil || !ok {
+		return notFound("that plant is not in plants.csv")
+	}
+	an, month, err := s.analysis(r.URL.Query().Get("month"))
+	if err != nil {
+		return err
+	}
+	b := plantBody{Plant: p, Pot: s.c.PotAt(n, ""), Month: month, Months: s.months, Looks: needs(an)[n], Kinds: collection.EventKinds(), Today: today()}
+	var events []record.Event
+	for _, e := range s.c.Events {
+		if e.Plant == n {
+			b.Events = append(b.Events, letteredEvent{letter(len(events)), e})
+			events = append(events, e)
+		}
+	}
+	for _, h := range an.Watch {
+		if h.Plant == n && !h.Answered {
+			b.Watch = append(b.Watch, watchLine{h.Plant, h.Rule.Line, h.Name, h.State, h.Evidence, h.Rule.Message})
+		}
+	}
+	for _, view := range []record.View{record.Leaf, record.Root} {
+		list := s.of(n, view)
+		if len(list) == 0 {
+			continue
+		}
+		v := plantView{View: view}
+		if v.Plots, err = plotsOf(an, p, view, events); err != nil {
+			return err
+		}
+		for i := len(list) - 1; i >= 0; i-- {
+			v.Photos = append(v.Photos, shotOf(list[i]))
+			if b.Face == "" && list[i].Status != record.Rejected {
+				b.Face = pictureAddress(list[i], "face")
+			}
+		}
+		b.Views = append(b.Views, v)
+	}
+	seen := map[string]bool{}
+	for _, c := range an.Changes {
+		if c.Plant == n && (c.Verdict == record.Rose || c.Verdict == record.Fell) && !seen[c.Sentence] {
+			seen[c.Sentence] = true
+			b.Says = append(b.Says, c.Sentence)
+		}
+	}
+	b.Earlier, b.Later = neighbours(s.c.Plants, n)
+	return d.show(w, r, s, "plant.html", itoa(n)+" "+plantTitle(p), "month", b, "chart.js")
+}
+
+// neighbours are the plants with the next lower and next higher number.
+func neighbours(plants []record.Plant, n int) (before, after *record.Plant) {
+	sorted := append([]record.Plant(nil), plants...)
+	sort.Slice(sorted, func(i, j int) bool { return sorted[i].Number < sorted[j].Number })
+	for i := range sorted {
+		if sorted[i].Number < n {
+			before = &sorted[i]
+		}
+		if sorted[i].Number > n && after == nil {
+			after = &sorted[i]
+		}
+	}
+	return before, after
+}
+
+// unsortedPage lists photos that belong to no listed plant, or have no date.
+func (d *Desk) unsortedPage(w http.ResponseWriter, r *http.Request) error {
+	s, done, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	defer done()
+	var list []shot
+	for i := range s.photos {
+		p := &s.photos[i]
+		if _, listed := s.c.Plant(p.Plant); !listed || p.Taken.IsZero() || p.View == "" {
+			list = append(list, shotOf(p))
+		}
+	}
+	return d.show(w, r, s, "unsorted.html", "Photos without a place", "month", list)
+}

@@ -1,0 +1,130 @@
+package desk
+
+import (
+	"bytes"
+	"embed"
+	"encoding/json"
+	"html/template"
+	"log"
+	"mime"
+	"net/http"
+	"net/url"
+	"path"
+	"strconv"
+	"strings"
+)
+
+//go:embed assets
+var assets embed.FS
+
+var templates = template.Must(template.New("").Funcs(template.FuncMap{
+	"day": longDay, "month": longMonth, "view": viewWords, "event": eventWords, "title": plantTitle, "capital": capital,
+	"json": func(v any) (string, error) { b, err := json.Marshal(v); return string(b), err },
+}).ParseFS(assets, "assets/*.html"))
+
+// page is what every page has: its title, its scripts, and the secret for its forms.
+type page struct {
+	Title   string
+	Here    string // the entry of the navigation that is current
+	Scripts []string
+	Token   string
+	Said    string // what the last action came to
+	Name    string // of the collection
+	Faults  []string
+}
+
+type whole struct {
+	page
+	Body any
+}
+
+// render writes a page; it is made completely before the first byte goes out.
+func (d *Desk) render(w http.ResponseWriter, code int, name string, p page, body any) {
+	var b bytes.Buffer
+	if err := templates.ExecuteTemplate(&b, name, whole{p, body}); err != nil {
+		log.Printf("%s: %v", name, err)
+		http.Error(w, "The page could not be made.", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))
+	w.WriteHeader(code)
+	w.Write(b.Bytes())
+}
+
+// show renders a page of the collection.
+func (d *Desk) show(w http.ResponseWriter, r *http.Request, s *snapshot, name, title, here string, body any, scripts ...string) error {
+	p := page{Title: title, Here: here, Scripts: scripts, Token: d.token, Said: said(r), Name: s.name()}
+	for _, e := range s.c.Problems {
+		p.Faults = append(p.Faults, e.Error())
+	}
+	d.render(w, http.StatusOK, name, p, body)
+	return nil
+}
+
+func writeJSON(w http.ResponseWriter, code int, v any) {
+	b, err := json.Marshal(v)
+	if err != nil {
+		log.Print(err)
+		http.Error(w, "The answer could not be made.", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(code)
+	w.Write(b)
+}
+
+// messages are what a page can be told to say after an action. Only these: a link cannot put words on the page.
+var messages = map[string]string{
+	"corrected": "Corrected and measured again.",
+	"undone":    "The correction was taken back and the photo measured again.",
+	"event":     "Noted in events.csv.",
+	"plant":     "Added to plants.csv.",
+	"answered":  "Noted: the rule is answered.",
+	"measuring": "Measuring in the background.",
+	"same":      "Nothing was changed.",
+}
+
+func said(r *http.Request) string { return messages[r.URL.Query().Get("said")] }
+
+// back sends the browser on after an action, to a page of this desk. A script gets the address as JSON.
+func back(w http.ResponseWriter, r *http.Request, to string) error {
+	if wantsJSON(r) {
+		writeJSON(w, http.StatusOK, map[string]string{"to": to})
+		return nil
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
+	return nil
+}
+
+// asset serves a stylesheet or script of the program.
+func (d *Desk) asset(w http.ResponseWriter, r *http.Request) error {
+	name := r.PathValue("name")
+	ext := path.Ext(name)
+	if ext != ".css" && ext != ".js" {
+		return notFound("there is no such file")
+	}
+	data, err := assets.ReadFile("assets/" + name)
+	if err != nil {
+		return notFound("there is no such file")
+	}
+	w.Header().Set("Content-Type", mime.TypeByExtension(ext))
+	w.Header().Set("Cache-Control", "private, no-cache")
+	w.Write(data)
+	return nil
+}
+
+func itoa(n int) string { return strconv.Itoa(n) }
+
+// with adds a query to a path.
+func with(to string, pairs ...string) string {
+	q := url.Values{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		q.Set(pairs[i], pairs[i+1])
+	}
+	sep := "?"
+	if strings.Contains(to, "?") {
+		sep = "&"
+	}
+	return to + sep + q.Encode()
+}

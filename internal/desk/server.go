@@ -1,0 +1,143 @@
+// Package desk serves the local page on which a grower looks at the month, marks photos and corrects what was misread.
+//
+// New makes a desk for a collection; Handler is its whole HTTP interface; Listen takes a free loopback port. Pages are
+// made on the server from html/template; a little plain JavaScript adds zooming, drawing and dropping. Everything is
+// embedded in the program: no network is needed.
+//
+// The grower's files stay the truth. They are looked at on every request and read again when they have changed, and are
+// only ever added to. Photos are measured by the same worker processes as in a run (package pipeline); the collection's
+// lock is held only while something is written.
+package desk
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"errors"
+	"net"
+	"net/http"
+	"strconv"
+	"sync"
+	"time"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/fsx"
+	"phototrack/internal/pipeline"
+)
+
+// Options say what a desk works with.
+type Options struct {
+	Dir     string                                                // the collection's folder
+	Version string                                                // of the program
+	Pool    func(c *collection.Collection) (pipeline.Pool, error) // how workers are started
+}
+
+// Desk is the local page of one collection. Its methods may be called from several goroutines.
+type Desk struct {
+	opt   Options
+	token string // the session's secret: in the address that is printed, in the cookie, and in every form
+
+	look    sync.Mutex // guards seen
+	seen    *snapshot
+	writing holder
+	job     job
+	faces   cache // portraits and thumbnails
+	drafts  drafts
+}
+
+// New makes a desk. The collection is opened to prove that it is one.
+func New(o Options) (*Desk, error) {
+	c, err := collection.Open(o.Dir)
+	if err != nil {
+		return nil, err
+	}
+	o.Dir = c.Dir
+	secret := make([]byte, 20)
+	if _, err := rand.Read(secret); err != nil {
+		return nil, err
+	}
+	return &Desk{opt: o, token: hex.EncodeToString(secret)}, nil
+}
+
+// Listen takes the port on the loopback address, a free one where port is 0.
+func Listen(port int) (net.Listener, error) {
+	l, err := net.Listen("tcp4", net.JoinHostPort("127.0.0.1", strconv.Itoa(port)))
+	if err != nil {
+		return nil, &fsx.HintError{What: "port " + strconv.Itoa(port) + " cannot be used", Hint: "Leave --port away: a free one is taken.", Err: err}
+	}
+	return l, nil
+}
+
+// Address is what the grower's browser opens: only who knows it gets in.
+func (d *Desk) Address(l net.Listener) string {
+	return "http://" + l.Addr().String() + "/?" + keyParam + "=" + d.token
+}
+
+// Serve answers requests until ctx ends; work that is under way is stopped in order.
+func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	d.job.ctx = ctx
+	srv := &http.Server{Handler: d.Handler(l.Addr().String()), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10}
+	stopped := make(chan struct{})
+	go func() {
+		defer close(stopped)
+		<-ctx.Done()
+		quiet, done := context.WithTimeout(context.Background(), 3*time.Second)
+		defer done()
+		if srv.Shutdown(quiet) != nil {
+			srv.Close()
+		}
+	}()
+	err := srv.Serve(l)
+	cancel()
+	<-stopped
+	d.job.wait()
+	d.Close()
+	if errors.Is(err, http.ErrServerClosed) {
+		return nil
+	}
+	return err
+}
+
+// Close gives up what the desk holds open.
+func (d *Desk) Close() {
+	d.look.Lock()
+	defer d.look.Unlock()
+	if d.seen != nil {
+		d.seen.close()
+		d.seen = nil
+	}
+}
+
+// Handler is the desk's HTTP interface for the address host:port that it is reached at.
+func (d *Desk) Handler(host string) http.Handler {
+	mux := http.NewServeMux()
+	page := func(pattern string, f func(http.ResponseWriter, *http.Request) error) {
+		mux.HandleFunc(pattern, d.answer(f))
+	}
+	page("GET /{$}", d.glancePage)
+	page("GET /plant/{plant}", d.plantPage)
+	page("GET /photo/{sha}", d.photoPage)
+	page("GET /unsorted", d.unsortedPage)
+	page("GET /add", d.addPage)
+	page("GET /notes", d.notesPage)
+	page("GET /plates", d.platesPage)
+	page("GET /compare", d.comparePage)
+	page("GET /corrections", d.correctionsPage)
+	page("GET /progress", d.progress)
+	page("GET /picture/{sha}/{kind}", d.picture)
+	page("GET /draft/{id}", d.draft)
+	page("GET /asset/{name}", d.asset)
+	page("POST /photo/{sha}/marks", d.saveMarks)
+	page("POST /photo/{sha}/copy-marks", d.copyMarks)
+	page("POST /photo/{sha}/correct", d.correct)
+	page("POST /corrections/undo", d.undoCorrection)
+	page("POST /upload", d.upload)
+	page("POST /measure", d.measureDue)
+	page("POST /events", d.addEvent)
+	page("POST /plants", d.addPlant)
+	page("POST /answer", d.answerRule)
+	page("POST /plates", d.composePlate)
+	return d.guard(host, mux)
+}

@@ -1,0 +1,183 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"os"
+	"sort"
+	"sync"
+	"time"
+
+	"phototrack/internal/change"
+	"phototrack/internal/collection"
+	"phototrack/internal/publish"
+	"phototrack/internal/record"
+	"phototrack/internal/series"
+)
+
+// snapshot is the collection as it was read at one moment: files, photos, and the analysis of each month that was
+// asked for. It is never changed; a newer state of the disk gives a new one.
+type snapshot struct {
+	state  uint64 // of the files on disk
+	c      *collection.Collection
+	st     *series.Store // nil while nothing has been measured
+	photos []record.Photo
+	bySHA  map[string]*record.Photo
+	months []string // with a photo, YYYY-MM, latest first
+
+	mu     sync.Mutex
+	byTime map[string]*change.Analysis
+	users  int
+	gone   bool
+}
+
+// now gives the collection as it is on disk; done must be called when the page is made.
+func (d *Desk) now(ctx context.Context) (s *snapshot, done func(), err error) {
+	d.look.Lock()
+	defer d.look.Unlock()
+	state := diskState(d.opt.Dir)
+	if d.seen == nil || d.seen.state != state {
+		fresh, err := read(ctx, d.opt.Dir, state)
+		if err != nil {
+			return nil, nil, err
+		}
+		if d.seen != nil {
+			d.seen.close()
+		}
+		d.seen = fresh
+	}
+	s = d.seen
+	s.mu.Lock()
+	s.users++
+	s.mu.Unlock()
+	return s, s.leave, nil
+}
+
+// diskState sums up size and time of change of everything a page rests on: the grower's files, marks, and the store
+// with its log.
+func diskState(dir string) uint64 {
+	c := collection.Collection{Dir: dir}
+	h := fnv.New64a()
+	for _, name := range []string{collection.PlantsFile, collection.EventsFile, collection.WatchFile, collection.CardsFile, collection.CorrectionsFile,
+		collection.SettingsFile, collection.MarksDir, collection.StoreFile, collection.StoreFile + "-wal"} {
+		if st, err := os.Stat(c.Path(name)); err == nil && (st.Size() > 0 || name != collection.StoreFile+"-wal") {
+			fmt.Fprintln(h, name, st.Size(), st.ModTime().UnixNano())
+		}
+	}
+	if marks, err := os.ReadDir(c.Path(collection.MarksDir)); err == nil {
+		for _, e := range marks {
+			if st, err := e.Info(); err == nil {
+				fmt.Fprintln(h, e.Name(), st.Size(), st.ModTime().UnixNano())
+			}
+		}
+	}
+	return h.Sum64()
+}
+
+func read(ctx context.Context, dir string, state uint64) (*snapshot, error) {
+	c, err := collection.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	s := &snapshot{state: state, c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*change.Analysis{}}
+	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) {
+		return s, nil
+	}
+	if s.st, err = series.OpenReader(c.StorePath()); err != nil {
+		return nil, err
+	}
+	if s.photos, err = s.st.All(context.WithoutCancel(ctx)); err != nil {
+		s.st.Close()
+		return nil, err
+	}
+	seen := map[string]bool{}
+	for i := range s.photos {
+		p := &s.photos[i]
+		s.bySHA[p.SHA256] = p
+		if d := p.Taken.Day(); d != "" && !seen[d[:7]] {
+			seen[d[:7]] = true
+			s.months = append(s.months, d[:7])
+		}
+	}
+	sort.Sort(sort.Reverse(sort.StringSlice(s.months)))
+	return s, nil
+}
+
+func (s *snapshot) leave() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.users--
+	s.closeUnused()
+}
+
+// close gives up the store as soon as the last page that reads it is made.
+func (s *snapshot) close() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.gone = true
+	s.closeUnused()
+}
+
+func (s *snapshot) closeUnused() {
+	if s.gone && s.users == 0 && s.st != nil {
+		s.st.Close()
+		s.st = nil
+	}
+}
+
+// analysis says what changed in a month, YYYY-MM, the latest one where it is empty.
+func (s *snapshot) analysis(month string) (*change.Analysis, string, error) {
+	if month == "" && len(s.months) > 0 {
+		month = s.months[0]
+	}
+	if month == "" {
+		month = time.Now().Format("2006-01")
+	}
+	from, to, err := change.Month(month)
+	if err != nil {
+		return nil, "", bad(400, "that is not a month", "Choose one from the list.")
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if a := s.byTime[month]; a != nil {
+		return a, month, nil
+	}
+	a := publish.Analyze(s.c, s.photos, nil, from, to)
+	s.byTime[month] = &a
+	return &a, month, nil
+}
+
+// photo finds a photo by its content hash.
+func (s *snapshot) photo(sha string) (*record.Photo, error) {
+	p := s.bySHA[sha]
+	if p == nil {
+		return nil, notFound("there is no such photo")
+	}
+	return p, nil
+}
+
+// whole gives a photo with its outlines.
+func (s *snapshot) whole(ctx context.Context, sha string) (*record.Photo, error) {
+	if _, err := s.photo(sha); err != nil {
+		return nil, err
+	}
+	p, ok, err := s.st.Get(ctx, sha)
+	if err == nil && !ok {
+		err = notFound("there is no such photo")
+	}
+	return &p, err
+}
+
+// of gives a plant's photos of one view, by time.
+func (s *snapshot) of(plant int, view record.View) []*record.Photo {
+	var out []*record.Photo
+	for i := range s.photos {
+		if p := &s.photos[i]; p.Plant == plant && p.View == view {
+			out = append(out, p)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].Taken.Time.Before(out[j].Taken.Time) })
+	return out
+}

@@ -1,0 +1,144 @@
+package desk
+
+import (
+	"strings"
+	"time"
+
+	"phototrack/internal/fsx"
+	"phototrack/internal/gate"
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+func hintOf(err error) string { return fsx.HintOf(err) }
+
+// reason is a gate in words.
+type reason struct {
+	Text string `json:"text"`
+	Hint string `json:"hint"`
+}
+
+func reasonsOf(list []record.Reason) (out []reason) {
+	for _, r := range list {
+		g, _ := gate.Lookup(r.Code)
+		out = append(out, reason{gate.Text(r), g.Hint})
+	}
+	return out
+}
+
+// headline are the quantities that speak first, by view.
+var headline = map[record.View][]string{
+	record.Leaf: {"leaf_area", "green_share", "yellow_share", "purple_share", "brown_share", "leaf_hue"},
+	record.Root: {"root_length", "root_longest", "root_tips", "wall_cover_share"},
+}
+
+// number is a measured value in words.
+type number struct {
+	Name  string `json:"name"`
+	Title string `json:"title"`
+	Text  string `json:"text"`
+	Means string `json:"means"`
+	First bool   `json:"first"` // speaks first
+}
+
+// numbersOf are a photo's quantities, those that speak first first.
+func numbersOf(p *record.Photo) (out []number) {
+	first := map[string]bool{}
+	add := func(q record.Quantity) {
+		k := quantity.Of(q.Name, q.Unit)
+		out = append(out, number{q.Name, capital(k.Title), k.Value(q.Value, q.U95), k.Means, first[q.Name]})
+	}
+	for _, n := range headline[p.View] {
+		if q, ok := p.Find(n); ok {
+			first[n] = true
+			add(q)
+		}
+	}
+	for _, q := range p.Quantities {
+		if !first[q.Name] {
+			add(q)
+		}
+	}
+	return out
+}
+
+// summary is a photo's outcome on one line.
+func summary(p *record.Photo) string {
+	var parts []string
+	if p.Plant > 0 {
+		parts = append(parts, "plant "+itoa(p.Plant))
+	}
+	if d := p.Taken.Day(); d != "" {
+		parts = append(parts, longDay(d))
+	}
+	if h := headline[p.View]; len(h) > 0 {
+		if q, ok := p.Find(h[0]); ok {
+			k := quantity.Of(q.Name, q.Unit)
+			parts = append(parts, k.Title+" "+k.Value(q.Value, q.U95))
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+func viewWords(v record.View) string {
+	switch v {
+	case record.Leaf:
+		return "Leaves"
+	case record.Root:
+		return "Roots"
+	}
+	return "No card"
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// longDay is 7 March 2026.
+func longDay(iso string) string {
+	t, err := time.Parse(time.DateOnly, iso)
+	if err != nil {
+		return iso
+	}
+	return t.Format("2 January 2006")
+}
+
+func longMonth(m string) string {
+	t, err := time.Parse("2006-01", m)
+	if err != nil {
+		return m
+	}
+	return t.Format("January 2006")
+}
+
+// eventWords are the kinds of events for a reader.
+func eventWords(kind string) string {
+	if w, ok := map[string]string{"repot": "repotted", "medium": "new medium", "feed": "fed", "water": "watering", "light": "light changed",
+		"move": "moved", "treat": "treated", "cut": "cut back", "other": "other"}[kind]; ok {
+		return w
+	}
+	return kind
+}
+
+func plantTitle(p record.Plant) string {
+	if p.Name != "" {
+		return p.Name
+	}
+	return "Plant " + itoa(p.Number)
+}
+
+// verdictMark is a sign that goes with the verdict's words, and the class that colours it.
+func verdictMark(v record.Verdict) (mark, class string) {
+	switch v {
+	case record.Rose:
+		return "▲", "rose"
+	case record.Fell:
+		return "▼", "fell"
+	case record.TooFew:
+		return "·", "few"
+	}
+	return "=", "same"
+}
