@@ -22,6 +22,9 @@ var (
 
 // drawSeen draws what was seen on a reduced picture: card, tag, and the outlines of what was measured.
 func (m *measuring) drawSeen(img raster.BGR) {
+	if m.leaves.W > 0 {
+		m.leaves.Tint(img)
+	}
 	s := float64(img.W) / float64(m.frame.Img.W)
 	width := math.Max(1.2, float64(max(img.W, img.H))/700)
 	line := func(q []record.Point, closed bool, ink [3]uint8, w float64) {

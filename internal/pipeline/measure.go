@@ -66,6 +66,7 @@ type measuring struct {
 	p        *record.Photo
 	frame    *photo.Frame
 	cal      *calib.Calibration
+	leaves   leaf.Mask // classes by pixel, for the overlay
 }
 
 func (m *measuring) fail(code, format string, args ...any) {
@@ -208,7 +209,7 @@ func (m *measuring) leaf() {
 	}
 	m.p.Reasons = append(m.p.Reasons, why...)
 	m.p.Quantities = append(m.p.Quantities, res.Quantities...)
-	m.p.Outlines = res.Outlines
+	m.p.Outlines, m.leaves = res.Outlines, res.Mask
 	m.p.Notes = append(m.p.Notes, res.Notes...)
 	if len(res.Colours.Parts) > 0 {
 		m.extra("colours", res.Colours.String())

@@ -1,0 +1,108 @@
+package pipeline
+
+import (
+	"encoding/binary"
+
+	"phototrack/internal/raster"
+)
+
+// Reduce makes a copy whose longer side is at most longPx, each pixel the mean of the area it stands for, in the
+// encoded values (the eye's scale).
+func Reduce(img raster.BGR, longPx int) raster.BGR {
+	long := max(img.W, img.H)
+	if long <= longPx {
+		out := raster.NewBGR(img.W, img.H)
+		copy(out.Pix, img.Pix)
+		return out
+	}
+	w, h := max(1, img.W*longPx/long), max(1, img.H*longPx/long)
+	out := raster.NewBGR(w, h)
+	xs, ys := spans(img.W, w), spans(img.H, h)
+	sum := newColumnSums(3 * img.W)
+	acc := make([]uint32, 3*w)
+	for y := range h {
+		clear(acc)
+		for from := ys[y]; from < ys[y+1]; from += maxSumRows {
+			to := min(ys[y+1], from+maxSumRows)
+			sum.rows(img.Pix[3*from*img.W : 3*to*img.W])
+			sum.across(xs, acc)
+		}
+		rows := uint32(ys[y+1] - ys[y])
+		for x := range w {
+			n := rows * uint32(xs[x+1]-xs[x])
+			half := n / 2
+			a, p := acc[3*x:3*x+3:3*x+3], out.Pix[3*(y*w+x):3*(y*w+x)+3:3*(y*w+x)+3]
+			p[0], p[1], p[2] = uint8((a[0]+half)/n), uint8((a[1]+half)/n), uint8((a[2]+half)/n)
+		}
+	}
+	return out
+}
+
+// maxSumRows is how many bytes a 16-bit sum holds without running over.
+const maxSumRows = 257
+
+// columnSums adds up rows of bytes column by column, eight columns at a step: four 16-bit sums lie side by side in each
+// 64-bit word, the even columns in one word and the odd ones in the next.
+type columnSums struct {
+	words []uint64
+	sums  []uint16 // the same column by column
+	n     int
+}
+
+func newColumnSums(columns int) *columnSums {
+	words := (columns + 7) / 8
+	return &columnSums{words: make([]uint64, 2*words), sums: make([]uint16, 8*words), n: columns}
+}
+
+// rows sums whole rows, at most maxSumRows of them.
+func (s *columnSums) rows(pix []uint8) {
+	const even = 0x00ff00ff00ff00ff
+	clear(s.words)
+	whole := s.n / 8
+	for len(pix) >= s.n {
+		row := pix[:s.n]
+		pix = pix[s.n:]
+		words := s.words[:2*whole]
+		for i := 0; i+1 < len(words); i += 2 {
+			v := binary.LittleEndian.Uint64(row)
+			row = row[8:]
+			words[i] += v & even
+			words[i+1] += v >> 8 & even
+		}
+		for i, v := range row { // the last columns, fewer than eight
+			s.words[2*whole+i%2] += uint64(v) << (16 * (i / 2))
+		}
+	}
+	for i := 0; i+1 < len(s.words); i += 2 {
+		a, b := s.words[i], s.words[i+1]
+		p := s.sums[4*i : 4*i+8 : 4*i+8]
+		p[0], p[2], p[4], p[6] = uint16(a), uint16(a>>16), uint16(a>>32), uint16(a>>48)
+		p[1], p[3], p[5], p[7] = uint16(b), uint16(b>>16), uint16(b>>32), uint16(b>>48)
+	}
+}
+
+// across adds the sums of each run of pixels, three channels each, to acc.
+func (s *columnSums) across(xs []int, acc []uint32) {
+	at := s.sums
+	for x := 0; x+1 < len(xs); x++ {
+		var b, g, r uint32
+		n := 3 * (xs[x+1] - xs[x])
+		run := at[:n]
+		at = at[n:]
+		for len(run) >= 3 {
+			b, g, r = b+uint32(run[0]), g+uint32(run[1]), r+uint32(run[2])
+			run = run[3:]
+		}
+		a := acc[3*x : 3*x+3 : 3*x+3]
+		a[0], a[1], a[2] = a[0]+b, a[1]+g, a[2]+r
+	}
+}
+
+// spans divides n source pixels into m runs of nearly equal length.
+func spans(n, m int) []int {
+	out := make([]int, m+1)
+	for i := range out {
+		out[i] = i * n / m
+	}
+	return out
+}
