@@ -111,38 +111,12 @@ func detect(img raster.BGR, k int) ([]Marker, error) {
 	return merge(out, nil), nil
 }
 
-// reducedGray is the luma of the picture (ITU-R BT.601 weights in 8-bit integers), averaged over boxes of k by k px.
+// reducedGray is the luma of the picture averaged over boxes of k by k px; nothing where the picture has no such box,
+// which the detector then refuses.
 func reducedGray(img raster.BGR, k int) (gray []uint8, w, h int) {
-	w, h = img.W/k, img.H/k
-	gray = make([]uint8, w*h)
-	if k == 1 {
-		for i := range gray {
-			p := img.Pix[3*i : 3*i+3 : 3*i+3]
-			gray[i] = uint8((uint32(p[0])*29 + uint32(p[1])*150 + uint32(p[2])*77 + 128) >> 8)
-		}
-		return
+	gray, w, h, err := cv.ReducedGray(img, k)
+	if err != nil {
+		return nil, 0, 0
 	}
-	acc := make([]uint32, w)
-	div := uint32(k * k)
-	for y := range h {
-		clear(acc)
-		for dy := range k {
-			row := img.Pix[3*img.W*(y*k+dy):]
-			i := 0
-			for x := range acc {
-				var s uint32
-				for range k {
-					p := row[i : i+3 : i+3]
-					s += uint32(p[0])*29 + uint32(p[1])*150 + uint32(p[2])*77
-					i += 3
-				}
-				acc[x] += s
-			}
-		}
-		out := gray[y*w : (y+1)*w]
-		for x, s := range acc {
-			out[x] = uint8((s/div + 128) >> 8)
-		}
-	}
-	return
+	return gray, w, h
 }

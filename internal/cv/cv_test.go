@@ -5,6 +5,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/raster"
 )
 
 func TestDetectsWhatTheDictionaryDraws(t *testing.T) {
@@ -36,4 +38,31 @@ func TestDecodeRefusesRubbish(t *testing.T) {
 			assert.ErrorIs(t, err, ErrDecode)
 		})
 	}
+}
+
+// The reference is the slow, obvious mean over boxes; OpenCV rounds luma before it averages, so one level is allowed.
+func TestReducedGrayIsTheMeanOverBoxes(t *testing.T) {
+	img := raster.NewBGR(53, 31)
+	for i := range img.Pix {
+		img.Pix[i] = uint8(i*i*7 + i*13)
+	}
+	for _, k := range []int{1, 2, 3, 4} {
+		gray, w, h, err := ReducedGray(img, k)
+		require.NoError(t, err)
+		require.Equal(t, []int{53 / k, 31 / k, w * h}, []int{w, h, len(gray)})
+		for y := range h {
+			for x := range w {
+				var sum float64
+				for dy := range k {
+					for dx := range k {
+						p := img.Pix[3*((y*k+dy)*img.W+x*k+dx):]
+						sum += 0.114*float64(p[0]) + 0.587*float64(p[1]) + 0.299*float64(p[2])
+					}
+				}
+				require.InDelta(t, sum/float64(k*k), float64(gray[y*w+x]), 1, "k %d at %d, %d", k, x, y)
+			}
+		}
+	}
+	_, _, _, err := ReducedGray(raster.BGR{W: 4, H: 4}, 2)
+	assert.ErrorIs(t, err, ErrSize)
 }
