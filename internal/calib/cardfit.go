@@ -145,7 +145,8 @@ type FocalPrior struct {
 // PriorFocal makes the focal length's prior from EXIF's 35 mm equivalent (0: not known) and the size of the photo.
 // CIPA DCG-001 defines the equivalent by the diagonal (43.27 mm); many makers go by the width (36 mm), which on a 4:3
 // frame is 4 % less. The prior lies half-way and reaches both, rounding and a little cropping (method: about 5 %).
-// Without EXIF most phones' main cameras are near 27 mm, give or take a quarter.
+// Without EXIF it may be a phone's main camera (24 to 28 mm), its twofold zoom (48 to 56 mm) or a camera's standard
+// zoom (24 to 70 mm): the prior's 95 % reach from 18 to 70 mm.
 func PriorFocal(f35 float64, w, h int) FocalPrior {
 	long := float64(max(w, h))
 	diag := math.Hypot(float64(w), float64(h))
@@ -153,7 +154,7 @@ func PriorFocal(f35 float64, w, h int) FocalPrior {
 	if f35 >= 8 && f35 <= 1000 {
 		return FocalPrior{f35 * perMM, 0.035, "35 mm equivalent in the photo"}
 	}
-	return FocalPrior{27 * perMM, 0.25, "typical of phones"}
+	return FocalPrior{35 * perMM, 0.35, "typical of phones"}
 }
 
 // cardFit is the outcome of fitting camera, pose and print to the corners.

@@ -3,6 +3,7 @@ package calib
 import (
 	"math"
 	"os"
+	"slices"
 	"sort"
 	"testing"
 
@@ -55,6 +56,7 @@ func median(v []float64) float64 {
 // Every good photo of the scenes with exact truth: corners, scale, tilt, distance and colour.
 func TestScenesCalibration(t *testing.T) {
 	var rmsAll, scaleAll, medianAll, worstAll []float64
+	over := 0
 	for _, set := range []string{"single", "series", "hard"} {
 		files, dir := scenes(t, set)
 		for _, s := range files {
@@ -100,10 +102,16 @@ func TestScenesCalibration(t *testing.T) {
 			assert.InDelta(t, s.Card.TiltDeg, c.TiltDeg, 1, "%s: tilt", s.File)
 			assert.InEpsilon(t, s.Card.Distance, c.DistanceMM, 0.05, "%s: distance", s.File)
 			worstAll = append(worstAll, c.Colour.Worst)
+			assert.LessOrEqual(t, c.Colour.Median, 0.5, "%s: median CIEDE2000, leave-one-out", s.File)
+			if c.Colour.Worst > 2 {
+				over++
+			}
 		}
 	}
 	assert.LessOrEqual(t, median(rmsAll), 0.15)
-	assert.LessOrEqual(t, median(medianAll), 0.5, "median over photos of the median CIEDE2000, leave-one-out")
-	assert.LessOrEqual(t, median(worstAll), 2.0, "median over photos of the worst patch")
-	t.Logf("medians: corners %.3f px, scale %.4f %%, CIEDE2000 %.2f", median(rmsAll), 100*median(scaleAll), median(medianAll))
+	// The darkest grey, left out, hangs on JPEG's rounding of its colour: half a level of 8 bits is a unit there.
+	assert.LessOrEqual(t, over, len(worstAll)/25, "photos whose worst patch is over 2 CIEDE2000")
+	assert.LessOrEqual(t, slices.Max(worstAll), 2.2)
+	t.Logf("%d photos; medians: corners %.3f px, scale %.4f %%, CIEDE2000 %.2f, worst patch %.2f; most: CIEDE2000 %.2f, worst patch %.2f, %d over 2",
+		len(rmsAll), median(rmsAll), 100*median(scaleAll), median(medianAll), median(worstAll), slices.Max(medianAll), slices.Max(worstAll), over)
 }
