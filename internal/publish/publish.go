@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"sort"
+	"strings"
 	"time"
 
 	"phototrack/internal/change"
@@ -167,7 +168,7 @@ func headlines(an change.Analysis) []string {
 	}
 	for _, w := range an.Watch {
 		if !w.Answered {
-			out = append(out, fmt.Sprintf("Watch rule %s for plant %d %s: %s", w.State, w.Plant, w.Name, w.Evidence))
+			out = append(out, fmt.Sprintf("Needs a look (rule %s): %s. %s.", w.State, strings.TrimSuffix(w.Evidence, "."), strings.TrimSuffix(w.Rule.Message, ".")))
 		}
 	}
 	return out
