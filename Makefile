@@ -3,7 +3,7 @@ export PATH := $(PATH):/usr/local/go/bin
 GO ?= go
 DEMO ?= demo
 
-.PHONY: demo test build deps check bench torture pictures fuzz score clean
+.PHONY: demo test build deps check bench side-by-side torture pictures fuzz score clean
 
 demo: build
 	@bash scripts/demo.sh "$(DEMO)"
@@ -27,6 +27,10 @@ check: deps
 
 bench: deps
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# The whole program on photos of full size beside decoding alone and the Python baseline; memory; two workers; many photos.
+side-by-side: build
+	@bash scripts/bench_side_by_side.sh
 
 # Long tests of robustness: over 600 damaged files, 200 kills at random moments of runs of 60 photos, full disks.
 torture: deps

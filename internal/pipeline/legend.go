@@ -53,8 +53,10 @@ func (m *measuring) annotate(img *image.NRGBA) *image.NRGBA {
 	defer face.Close()
 	line := int(size * 1.5)
 	out := image.NewNRGBA(image.Rect(0, 0, w, h+2*line+int(size*0.7)))
-	draw.Draw(out, out.Bounds(), image.NewUniform(color.NRGBA{32, 36, 33, 255}), image.Point{}, draw.Src)
-	draw.Draw(out, image.Rect(0, 0, w, h), img, image.Point{}, draw.Src)
+	foot := out.Pix[copy(out.Pix, img.Pix):] // both are whole pictures of one width: no row has a gap
+	for i := 0; i+3 < len(foot); i += 4 {
+		foot[i], foot[i+1], foot[i+2], foot[i+3] = 32, 36, 33, 255
+	}
 	pen := font.Drawer{Dst: out, Src: image.NewUniform(color.NRGBA{244, 241, 230, 255}), Face: face}
 	text := func(x, row int, s string) int {
 		pen.Dot = fixed.P(x, h+int(size*0.35)+line*row+int(size*1.05))

@@ -20,6 +20,7 @@ func Reduce(img raster.BGR, longPx int) raster.BGR {
 	xs, ys := spans(img.W, w), spans(img.H, h)
 	sum := newColumnSums(3 * img.W)
 	acc := make([]uint32, 3*w)
+	var by divisors
 	for y := range h {
 		clear(acc)
 		for from := ys[y]; from < ys[y+1]; from += maxSumRows {
@@ -29,13 +30,44 @@ func Reduce(img raster.BGR, longPx int) raster.BGR {
 		}
 		rows := uint32(ys[y+1] - ys[y])
 		for x := range w {
-			n := rows * uint32(xs[x+1]-xs[x])
-			half := n / 2
-			a, p := acc[3*x:3*x+3:3*x+3], out.Pix[3*(y*w+x):3*(y*w+x)+3:3*(y*w+x)+3]
-			p[0], p[1], p[2] = uint8((a[0]+half)/n), uint8((a[1]+half)/n), uint8((a[2]+half)/n)
+			d, p := by.of(rows*uint32(xs[x+1]-xs[x])), out.Pix[3*(y*w+x):3*(y*w+x)+3:3*(y*w+x)+3]
+			a := acc[3*x : 3*x+3 : 3*x+3]
+			p[0], p[1], p[2] = d.mean(a[0]), d.mean(a[1]), d.mean(a[2])
 		}
 	}
 	return out
+}
+
+// divisor divides sums of n bytes by n, rounded, by a multiplication: floor(a*(2^40/n + 1) / 2^40) is floor(a/n) as long
+// as a*n is below 2^40 (Granlund & Montgomery 1994).
+type divisor struct{ n, half, inverse uint64 }
+
+func (d *divisor) mean(sum uint32) uint8 {
+	if d.inverse == 0 {
+		return uint8((uint64(sum) + d.half) / d.n)
+	}
+	return uint8((uint64(sum) + d.half) * d.inverse >> 40)
+}
+
+// divisors remembers the last ones: in a picture there are at most four.
+type divisors struct {
+	kept [4]divisor
+	next int
+}
+
+func (s *divisors) of(n uint32) *divisor {
+	for i := range s.kept {
+		if s.kept[i].n == uint64(n) {
+			return &s.kept[i]
+		}
+	}
+	d := &s.kept[s.next]
+	s.next = (s.next + 1) % len(s.kept)
+	*d = divisor{n: uint64(n), half: uint64(n / 2)}
+	if n < 1<<15 { // 256 n^2 stays below 2^40
+		d.inverse = 1<<40/d.n + 1
+	}
+	return d
 }
 
 // maxSumRows is how many bytes a 16-bit sum holds without running over.

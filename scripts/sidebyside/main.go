@@ -4,9 +4,12 @@
 //	go run ./scripts/sidebyside make DIR         12 and 48 megapixels, leaf and root
 //	go run ./scripts/sidebyside copies DIR N     N photos of 12 megapixels, each with a content of its own
 //	go run ./scripts/sidebyside time N PHOTO...  medians of N runs, ms of processor time
+//	go run ./scripts/sidebyside memory PROGRAM PHOTO
+//	go run ./scripts/sidebyside run PROGRAM DIR WORKERS
 package main
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -46,8 +49,16 @@ func run(args []string) error {
 			return err
 		}
 		return timePhotos(n, args[2:])
+	case len(args) == 3 && args[0] == "memory":
+		return peakMemory(args[1], args[2])
+	case len(args) == 4 && args[0] == "run":
+		n, err := strconv.Atoi(args[3])
+		if err != nil {
+			return err
+		}
+		return runFolder(args[1], args[2], n)
 	}
-	return fmt.Errorf("say make DIR, copies DIR N, or time N PHOTO...")
+	return errors.New("say make DIR, copies DIR N, time N PHOTO..., memory PROGRAM PHOTO, or run PROGRAM DIR WORKERS")
 }
 
 func upscaled(file string, width int) ([]byte, error) {
