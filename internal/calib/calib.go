@@ -177,7 +177,7 @@ func (c *Calibration) readTags(ms []Marker, add func(string, string, ...any)) {
 	}
 }
 
-// pinholeDepth is the distance from the camera to a point of the card.
+// pinholeDistance is the distance from the camera to a point of the card.
 func pinholeDistance(cam geom.Camera, p geom.MM) float64 {
 	o := cam.Centre()
 	return geom.Norm(geom.Vec3{p.X - o[0], p.Y - o[1], -o[2]})

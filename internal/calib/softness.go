@@ -7,7 +7,7 @@ import (
 	"phototrack/internal/raster"
 )
 
-// wholePhotoSoft is for a photo in which neither card nor tag can be read is called blurred where even its sharpest edges are wide: a photo
+// A photo in which neither card nor tag can be read is called blurred where even its sharpest edges are wide: a photo
 // without a card still has some sharp edge, a shaken or unfocused one has none. softEdgePx is the width of an edge
 // from 10 to 90 % that no sharp photo has (1 to 2 px) and every badly shaken one passes.
 const softEdgePx = 4.0

@@ -44,7 +44,11 @@ func fitSurface(all []whiteObs, k int) surface {
 			tried, costs = append(tried, s), append(costs, rms(s.resid))
 		}
 	}
-	for _, reach := range reachesMM {
+	reaches := reachesMM
+	if k > 0 {
+		reaches = reaches[:2] // a shadow's edge is sharper in brightness than in colour
+	}
+	for _, reach := range reaches {
 		s := surface{k: k, reach: reach, points: keep, jumps: jumps}
 		s.fitLocal()
 		tried, costs = append(tried, s), append(costs, rms(s.resid))
