@@ -112,12 +112,13 @@ func (f *ColourFit) judged() (n int) {
 	return
 }
 
-// A model takes the place of a simpler one where its leave-one-out errors are less by a tenth on average, and by twice
-// the standard error of that difference over the patches: a model that wins by chance on one photo and not on the
-// next would move colours between photos of an unchanged plant.
+// A model takes the place of a simpler one where its leave-one-out errors are less by a tenth on average (and by more
+// than nothing at all), and by twice the standard error of that difference over the patches: a model that wins by
+// chance on one photo and not on the next would move colours between photos of an unchanged plant.
 const (
 	betterShare  = 0.9
 	betterSigmas = 2.0
+	betterLeast  = 0.02 // CIEDE2000
 )
 
 func (f *ColourFit) clearlyBetter(than *ColourFit) bool {
@@ -129,7 +130,7 @@ func (f *ColourFit) clearlyBetter(than *ColourFit) bool {
 		}
 		a, b, d, d2, n = a+e, b+o, d+o-e, d2+(o-e)*(o-e), n+1
 	}
-	if n < minPatches || a > betterShare*b {
+	if n < minPatches || a > betterShare*b || b-a < betterLeast*n {
 		return false
 	}
 	d /= n
