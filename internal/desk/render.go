@@ -97,11 +97,11 @@ func back(w http.ResponseWriter, r *http.Request, to string) error {
 	return nil
 }
 
-// asset serves a stylesheet or script of the program.
+// asset serves a stylesheet, script or icon of the program.
 func (d *Desk) asset(w http.ResponseWriter, r *http.Request) error {
 	name := r.PathValue("name")
 	ext := path.Ext(name)
-	if ext != ".css" && ext != ".js" {
+	if ext != ".css" && ext != ".js" && ext != ".svg" {
 		return notFound("there is no such file")
 	}
 	data, err := assets.ReadFile("assets/" + name)
