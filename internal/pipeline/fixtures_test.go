@@ -10,7 +10,7 @@ import (
 
 // bigPNG is a picture of noise that takes a second to decode.
 var bigPNG = sync.OnceValue(func() []byte {
-	img := image.NewNRGBA(image.Rect(0, 0, 4000, 6000))
+	img := image.NewNRGBA(image.Rect(0, 0, 4000, 4000))
 	rng := rand.New(rand.NewPCG(1, 2))
 	for i := 0; i < len(img.Pix); i += 4 {
 		v := rng.Uint32()
