@@ -241,6 +241,43 @@ func TestInTheBrowser(t *testing.T) {
 		assert.Equal(t, 1, strings.Count(b.file(t, "marks/"+collectionRef(sha, "012_2026-04_L.jpg")+".json"), `"leave_out"`))
 	})
 
+	t.Run("draw by finger, pinch to zoom", func(t *testing.T) {
+		w.open(t, "/photo/"+b.sha(t, "017_2026-07_L.jpg"))
+		before := eval[string](t, w, areaShown)
+		w.do(t, chromedp.Click(chromedp.CSS(`[data-tool=leave_out]`)))
+		eval[int](t, w, `document.getElementById("pane").scrollIntoView({block:"center"}); 0`)
+		r := eval[[]float64](t, w, `(()=>{const r=document.getElementById("pane").getBoundingClientRect(); return [r.left,r.top,r.width,r.height]})()`)
+		touch := func(kind input.DispatchTouchEventType, at ...[2]float64) {
+			points := []*input.TouchPoint{}
+			for i, p := range at {
+				id := float64(i)
+				points = append(points, &input.TouchPoint{X: r[0] + p[0]*r[2], Y: r[1] + p[1]*r[3], ID: &id})
+			}
+			w.do(t, chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
+				_, err := cdp.Call(ctx, tg, input.DispatchTouchEvent, input.DispatchTouchEventParams{Type: kind, TouchPoints: points})
+				return err
+			}))
+		}
+		touch(input.DispatchTouchEventTypeTouchStart, [2]float64{0.05, 0.3})
+		for _, p := range [][2]float64{{0.3, 0.3}, {0.45, 0.35}, {0.45, 0.95}, {0.2, 0.97}, {0.05, 0.95}, {0.05, 0.5}} {
+			touch(input.DispatchTouchEventTypeTouchMove, p)
+		}
+		touch(input.DispatchTouchEventTypeTouchEnd)
+		w.measured(t, before)
+		assert.Equal(t, 1, eval[int](t, w, `document.querySelectorAll("#marklist button").length`))
+		drawn := eval[string](t, w, areaShown)
+		touch(input.DispatchTouchEventTypeTouchStart, [2]float64{0.4, 0.5}, [2]float64{0.6, 0.5})
+		touch(input.DispatchTouchEventTypeTouchMove, [2]float64{0.3, 0.5}, [2]float64{0.7, 0.5})
+		touch(input.DispatchTouchEventTypeTouchEnd)
+		assert.InDelta(t, 2, eval[float64](t, w, `new DOMMatrix(getComputedStyle(document.querySelector(".stage")).transform).a`), 0.1)
+		assert.Equal(t, 1, eval[int](t, w, `document.querySelectorAll("#marklist button").length`), "two fingers do not draw")
+		w.do(t, chromedp.Click(chromedp.CSS(`[data-tool=erase]`)))
+		touch(input.DispatchTouchEventTypeTouchStart, [2]float64{0.4, 0.6})
+		touch(input.DispatchTouchEventTypeTouchEnd)
+		w.measured(t, drawn)
+		assert.Equal(t, before, eval[string](t, w, areaShown))
+	})
+
 	t.Run("the same areas on the next photos", func(t *testing.T) {
 		w.open(t, "/photo/"+sha)
 		w.do(t, chromedp.Click(chromedp.CSS(`form[action$="copy-marks"] button`)))
@@ -252,6 +289,8 @@ func TestInTheBrowser(t *testing.T) {
 
 	t.Run("zoom, layers, colours", func(t *testing.T) {
 		w.open(t, "/photo/"+sha)
+		w.until(t, `performance.getEntriesByName("first-contentful-paint").length===1 && document.querySelector(".stage img").complete`)
+		t.Logf("first paint of a photo's page after %.0f ms", eval[float64](t, w, `performance.getEntriesByName("first-contentful-paint")[0].startTime`))
 		scale := `new DOMMatrix(getComputedStyle(document.querySelector(".stage")).transform).a`
 		w.do(t, chromedp.Click(chromedp.CSS("#zoomin")), chromedp.Click(chromedp.CSS("#zoomin")), chromedp.Sleep(250*time.Millisecond))
 		assert.InDelta(t, 2.25, eval[float64](t, w, scale), 0.01)

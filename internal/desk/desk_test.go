@@ -456,3 +456,67 @@ func TestAnotherWriterIsNamed(t *testing.T) {
 	code, _ = b.post(t, "/events", url.Values{"date": {"2026-05-02"}, "plants": {"12"}, "event": {"feed"}})
 	assert.Equal(t, 200, code)
 }
+
+// A plate can be composed as picture, moving picture and PDF, is only written when it is saved, and then never over
+// another.
+func TestPlatesOfEveryForm(t *testing.T) {
+	b := serve(t, "012_2026-03_L.jpg", "012_2026-04_L.jpg", "044_2026-04_L.jpg")
+	for form, magic := range map[string]string{"picture": "\x89PNG", "moving": "GIF8", "pdf": "%PDF"} {
+		code, page := b.post(t, "/plates", url.Values{"plant": {"12"}, "preset": {"a4"}, "form": {form}})
+		require.Equal(t, 200, code, page)
+		_, id, ok := strings.Cut(page, `name="save" value="`)
+		require.True(t, ok, form)
+		id, _, _ = strings.Cut(id, `"`)
+		code, data := b.get(t, "/draft/"+id)
+		assert.Equal(t, 200, code, form)
+		assert.True(t, strings.HasPrefix(data, magic), form)
+		assert.NoDirExists(t, filepath.Join(b.dir, "reports", platesDir, form))
+		for range 2 {
+			code, page = b.post(t, "/plates", url.Values{"save": {id}})
+			require.Equal(t, 200, code, page)
+		}
+	}
+	saved, err := os.ReadDir(filepath.Join(b.dir, "reports", platesDir))
+	require.NoError(t, err)
+	assert.Len(t, saved, 6)
+	code, page := b.post(t, "/plates", url.Values{"plant": {"12", "44"}, "date": {"2026-04"}, "preset": {"wide"}})
+	assert.Equal(t, 200, code)
+	assert.Contains(t, page, "plate_012_leaf_044_leaf_wide.png")
+	for name, bad := range map[string]url.Values{
+		"no plant":       {"preset": {"wide"}},
+		"no such preset": {"plant": {"12"}, "preset": {"../wide"}},
+		"no such plant":  {"plant": {"99"}, "preset": {"wide"}},
+		"no such view":   {"plant": {"12"}, "preset": {"wide"}, "view": {"soil"}},
+		"no photo":       {"plant": {"23"}, "preset": {"wide"}},
+	} {
+		code, _ := b.post(t, "/plates", bad)
+		assert.Equal(t, 422, code, name)
+	}
+	code, _ = b.post(t, "/plates", url.Values{"save": {"../../x"}})
+	assert.Equal(t, 410, code)
+}
+
+// A photo whose tag is not in the list finds its place when the plant is added, without being dropped again.
+func TestAddingAPlantGivesItsPhotosAPlace(t *testing.T) {
+	b := serve(t)
+	plants := b.file(t, "plants.csv")
+	require.NoError(t, os.WriteFile(filepath.Join(b.dir, "plants.csv"), []byte(strings.Replace(plants, "45,Aspidistra", "46,Another", 1)), 0o644))
+	data, err := os.ReadFile("../../samples/photos/045_2026-03_L.jpg")
+	require.NoError(t, err)
+	code, _, text := b.drop(t, map[string][]byte{"045_2026-03_L.jpg": data})
+	require.Equal(t, 200, code, text)
+	s := b.settle(t)
+	require.Len(t, s.Photos, 1)
+	assert.Equal(t, "flagged", s.Photos[0].Status)
+	_, page := b.get(t, "/unsorted")
+	assert.Contains(t, page, "045_2026-03_L.jpg")
+	code, page = b.post(t, "/plants", url.Values{"number": {"45"}, "name": {"Aspidistra"}})
+	require.Equal(t, 200, code, page)
+	s = b.settle(t)
+	require.Len(t, s.Photos, 1, "it was measured anew")
+	assert.Equal(t, "accepted", s.Photos[0].Status)
+	_, page = b.get(t, "/plant/45")
+	assert.Contains(t, page, "045_2026-03_L.jpg")
+	_, page = b.get(t, "/unsorted")
+	assert.Contains(t, page, "every photo has its plant")
+}

@@ -194,6 +194,9 @@ func (d *Desk) draft(w http.ResponseWriter, r *http.Request) error {
 		return bad(http.StatusGone, "the preview is no longer kept", "Compose the plate again.")
 	}
 	w.Header().Set("Content-Type", k.mime)
+	if k.mime == "application/pdf" {
+		w.Header().Del("Content-Security-Policy") // the browser's own PDF viewer is not a page of this desk
+	}
 	if r.URL.Query().Get("as") == "file" {
 		w.Header().Set("Content-Disposition", `attachment; filename="`+k.name+`"`)
 	}

@@ -16,6 +16,7 @@ import (
 	"errors"
 	"net"
 	"net/http"
+	"os"
 	"strconv"
 	"sync"
 	"time"
@@ -23,6 +24,7 @@ import (
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/pipeline"
+	"phototrack/internal/series"
 )
 
 // Options say what a desk works with.
@@ -56,7 +58,24 @@ func New(o Options) (*Desk, error) {
 	if _, err := rand.Read(secret); err != nil {
 		return nil, err
 	}
-	return &Desk{opt: o, token: hex.EncodeToString(secret)}, nil
+	d := &Desk{opt: o, token: hex.EncodeToString(secret)}
+	return d, d.upgrade(c)
+}
+
+// upgrade lets a store of an older program be brought up to date, which only a writer can do. Where another phototrack
+// is writing just now, it does that itself.
+func (d *Desk) upgrade(c *collection.Collection) error {
+	if _, err := os.Stat(c.StorePath()); err != nil {
+		return nil // none yet
+	}
+	_, err := d.writing.take(c)
+	switch {
+	case errors.Is(err, fsx.ErrLocked), errors.Is(err, series.ErrReadOnly):
+		return nil // looking is possible all the same
+	case err != nil:
+		return err
+	}
+	return d.writing.release()
 }
 
 // Listen takes the port on the loopback address, a free one where port is 0.
