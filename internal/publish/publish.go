@@ -211,13 +211,28 @@ func reportData(ctx context.Context, c *collection.Collection, st *series.Store,
 	return d
 }
 
+// colourMode says how the colours of the cards are known: the one way, or each with its number of photos.
 func colourMode(photos []record.Photo) string {
+	count := map[string]int{}
+	var modes []string
 	for i := range photos {
 		if k := photos[i].Calibration; k != nil && k.ColourMode != "" {
-			return k.ColourMode
+			if count[k.ColourMode]++; count[k.ColourMode] == 1 {
+				modes = append(modes, k.ColourMode)
+			}
 		}
 	}
-	return "nominal"
+	switch len(modes) {
+	case 0:
+		return "nominal"
+	case 1:
+		return modes[0]
+	}
+	sort.Strings(modes)
+	for i, m := range modes {
+		modes[i] = fmt.Sprintf("%s (%d photos)", m, count[m])
+	}
+	return strings.Join(modes, "; ")
 }
 
 // Export writes all CSV files and the dictionary of their columns into a folder.

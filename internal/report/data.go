@@ -45,7 +45,7 @@ type Data struct {
 	Gates      []gate.Gate // the limits used; gate.All() where nil
 	Settings   []Setting   // what was tuned away from its default, or all
 	Method     []Topic     // what was measured and how
-	ColourMode string      // "nominal", "own card", or a sentence
+	ColourMode string      // "nominal", or the ways in which the cards' colours are known
 	Next       []string    // what comes next, one sentence each
 	Links      []Link      // exports and plates beside the report
 
