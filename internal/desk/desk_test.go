@@ -5,6 +5,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"image"
+	imagepng "image/png"
 	"io"
 	"mime/multipart"
 	"net/http"
@@ -519,4 +521,32 @@ func TestAddingAPlantGivesItsPhotosAPlace(t *testing.T) {
 	assert.Contains(t, page, "045_2026-03_L.jpg")
 	_, page = b.get(t, "/unsorted")
 	assert.Contains(t, page, "every photo has its plant")
+}
+
+// A photo without a card is shown with its reason and what to do, and can be given a plant.
+func TestPhotoWithoutCard(t *testing.T) {
+	b := serve(t)
+	var png bytes.Buffer
+	grey := image.NewGray(image.Rect(0, 0, 800, 600))
+	for i := range grey.Pix {
+		grey.Pix[i] = 128
+	}
+	require.NoError(t, imagepng.Encode(&png, grey))
+	code, _, text := b.drop(t, map[string][]byte{"2026-05-09 <b>grey.png": png.Bytes()})
+	require.Equal(t, 200, code, text)
+	s := b.settle(t)
+	require.Len(t, s.Photos, 1)
+	assert.Equal(t, "rejected", s.Photos[0].Status)
+	require.NotEmpty(t, s.Photos[0].Reasons)
+	assert.NotEmpty(t, s.Photos[0].Reasons[0].Hint)
+	_, page := b.get(t, "/unsorted")
+	assert.Contains(t, page, s.Photos[0].SHA)
+	code, page = b.get(t, "/photo/"+s.Photos[0].SHA)
+	assert.Equal(t, 200, code)
+	assert.Contains(t, page, "No scale card was found")
+	assert.NotContains(t, page, "<b>grey")
+	code, page = b.post(t, "/photo/"+s.Photos[0].SHA+"/correct", url.Values{"plant": {"12"}})
+	assert.Equal(t, 200, code, page)
+	_, page = b.get(t, "/photo/"+s.Photos[0].SHA)
+	assert.Contains(t, page, "Clivia A")
 }

@@ -48,19 +48,19 @@ func (d *Desk) guard(host string, next http.Handler) http.Handler {
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
 		if !hosts[r.Host] {
-			refuse(w, http.StatusMisdirectedRequest, "This desk does not answer to that name.")
+			refuse(w, r, http.StatusMisdirectedRequest, "This desk does not answer to that name.")
 			return
 		}
 		if o := r.Header.Get("Origin"); o != "" && o != "http://"+r.Host {
-			refuse(w, http.StatusForbidden, "Requests of other pages are not answered.")
+			refuse(w, r, http.StatusForbidden, "Requests of other pages are not answered.")
 			return
 		}
 		if s := r.Header.Get("Sec-Fetch-Site"); s != "" && s != "same-origin" && s != "none" {
-			refuse(w, http.StatusForbidden, "Requests of other pages are not answered.")
+			refuse(w, r, http.StatusForbidden, "Requests of other pages are not answered.")
 			return
 		}
 		if !d.known(w, r, cookie) {
-			refuse(w, http.StatusForbidden, "Open the address that phototrack desk printed when it was started.")
+			refuse(w, r, http.StatusForbidden, "Open the address that phototrack desk printed when it was started.")
 			return
 		}
 		if r.Method != http.MethodGet && r.Method != http.MethodHead && !d.meant(w, r) {
@@ -93,11 +93,11 @@ func (d *Desk) meant(w http.ResponseWriter, r *http.Request) bool {
 		err := r.ParseForm()
 		var long *http.MaxBytesError
 		if errors.As(err, &long) {
-			refuse(w, http.StatusRequestEntityTooLarge, "That is too long.")
+			refuse(w, r, http.StatusRequestEntityTooLarge, "That is too long.")
 			return false
 		}
 		if err != nil {
-			refuse(w, http.StatusBadRequest, "That form cannot be read.")
+			refuse(w, r, http.StatusBadRequest, "That form cannot be read.")
 			return false
 		}
 	}
@@ -107,7 +107,7 @@ func (d *Desk) meant(w http.ResponseWriter, r *http.Request) bool {
 	if kind == "multipart/form-data" && d.secret(r.URL.Query().Get(tokenField)) {
 		return true // a form without script: its files come as a stream after the address
 	}
-	refuse(w, http.StatusForbidden, "This page is from an earlier desk. Load it again and repeat.")
+	refuse(w, r, http.StatusForbidden, "This page is from an earlier desk. Load it again and repeat.")
 	return false
 }
 
@@ -115,7 +115,11 @@ func (d *Desk) secret(s string) bool {
 	return subtle.ConstantTimeCompare([]byte(s), []byte(d.token)) == 1
 }
 
-func refuse(w http.ResponseWriter, code int, why string) {
+func refuse(w http.ResponseWriter, r *http.Request, code int, why string) {
+	if wantsJSON(r) {
+		writeJSON(w, code, map[string]string{"error": why})
+		return
+	}
 	http.Error(w, why, code)
 }
 

@@ -18,6 +18,7 @@ import (
 	"net/http"
 	"os"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -98,6 +99,7 @@ func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
 	defer cancel()
 	d.job.ctx = ctx
 	srv := &http.Server{Handler: d.Handler(l.Addr().String()), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10}
+	d.warm()
 	stopped := make(chan struct{})
 	go func() {
 		defer close(stopped)
@@ -119,6 +121,21 @@ func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
 	return err
 }
 
+// warm reads the collection and analyses the latest month before somebody asks for it: the first page, and the one after
+// a change, then come as fast as all others. A page that is asked for meanwhile waits for the same work.
+func (d *Desk) warm() {
+	d.job.busy.Add(1)
+	go func() {
+		defer d.job.busy.Done()
+		s, done, err := d.now(context.Background())
+		if err != nil {
+			return // the page will say it
+		}
+		defer done()
+		s.analysis("") // an error cannot be: the month is one of its own
+	}()
+}
+
 // Close gives up what the desk holds open.
 func (d *Desk) Close() {
 	d.look.Lock()
@@ -133,7 +150,15 @@ func (d *Desk) Close() {
 func (d *Desk) Handler(host string) http.Handler {
 	mux := http.NewServeMux()
 	page := func(pattern string, f func(http.ResponseWriter, *http.Request) error) {
-		mux.HandleFunc(pattern, d.answer(f))
+		answer := d.answer(f)
+		serve := answer
+		if strings.HasPrefix(pattern, http.MethodPost) {
+			serve = func(w http.ResponseWriter, r *http.Request) {
+				answer(w, r)
+				d.warm()
+			}
+		}
+		mux.HandleFunc(pattern, serve)
 	}
 	page("GET /{$}", d.glancePage)
 	page("GET /plant/{plant}", d.plantPage)
