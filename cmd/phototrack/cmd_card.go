@@ -47,7 +47,7 @@ black squares 90 mm apart. Tell the program what the rule says, and it corrects 
 	f.StringVar(&o.out, "out", ".", "folder for the PDF")
 	f.StringVar(&o.measured, "measured", "", "record a print: the ruler's length and the distance of the marker rows in mm, such as 99.4,89.6")
 	f.StringVar(&o.from, "from", "", "with --measured: from which day the print is used (default: today)")
-	f.StringVar(&o.colours, "colours", "", "with --measured: where the print's colours come from: nominal, or a file in the collection")
+	f.StringVar(&o.colours, "colours", "", "with --measured: where the print's colours come from: nominal, or a file in the collection: a CGATS.17 list of instrument readings, a photo of the card, or a photo of the card before on the left and this one on the right")
 	f.StringVar(&o.note, "note", "", "with --measured: your own words")
 	return cmd
 }
