@@ -111,52 +111,12 @@ func detect(img raster.BGR, k int) ([]Marker, error) {
 	return merge(out, nil), nil
 }
 
-// reducedGray is the picture in grey for the search: at full size its luma (ITU-R BT.601 weights in 8-bit integers), else
-// the green channel averaged over boxes of k by k px, which shows black on white paper as well at a third of the cost.
+// reducedGray is the picture in grey for the search (see cv.ReducedGray); nothing where it has no box of k by k px,
+// which the detector then refuses.
 func reducedGray(img raster.BGR, k int) (gray []uint8, w, h int) {
-	w, h = img.W/k, img.H/k
-	gray = make([]uint8, w*h)
-	if k == 1 {
-		for i := range gray {
-			p := img.Pix[3*i : 3*i+3 : 3*i+3]
-			gray[i] = uint8((uint32(p[0])*29 + uint32(p[1])*150 + uint32(p[2])*77 + 128) >> 8)
-		}
-		return
+	gray, w, h, err := cv.ReducedGray(img, k)
+	if err != nil {
+		return nil, 0, 0
 	}
-	div := uint32(k * k)
-	scale := (1<<20 + div/2) / div // a multiplication in place of a division, exact to a thousandth of a level
-	acc := make([]uint32, w)
-	for y := range h {
-		clear(acc)
-		for dy := range k {
-			row := img.Pix[3*img.W*(y*k+dy) : 3*img.W*(y*k+dy+1)]
-			i := 1
-			switch k {
-			case 2:
-				for x := range acc {
-					p := row[i : i+4 : i+4]
-					acc[x] += uint32(p[0]) + uint32(p[3])
-					i += 6
-				}
-			case 3:
-				for x := range acc {
-					p := row[i : i+7 : i+7]
-					acc[x] += uint32(p[0]) + uint32(p[3]) + uint32(p[6])
-					i += 9
-				}
-			default:
-				for x := range acc {
-					for range k {
-						acc[x] += uint32(row[i])
-						i += 3
-					}
-				}
-			}
-		}
-		out := gray[y*w : (y+1)*w]
-		for x, s := range acc {
-			out[x] = uint8((s*scale + 1<<19) >> 20)
-		}
-	}
-	return
+	return gray, w, h
 }
