@@ -134,6 +134,7 @@ func regionTexture(in *Input, g *grid, m []uint8, label []int32, fs []focusOf) {
 func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, sharpSlope float64, colours bool) {
 	w, h := g.w, g.h
 	reach := int(min(30, max(8, 12/sharpSlope*0.4)))
+	narrow, inFocus := contactScale(in)
 	for y := 4; y < h-4; y++ {
 		for x := 4; x < w-4; x++ {
 			i := y*w + x
@@ -151,6 +152,11 @@ func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, s
 				continue
 			}
 			blur, ok := e.blurred(sharpSlope)
+			if blur && ok {
+				// A sharp leaf just before the rim of a blurred one: the profile is wide, but its steepest place is not.
+				share, _, seen := contactAt(in.Img, px, py, nx, ny, narrow)
+				ok = !seen || share < contactSharp*inFocus
+			}
 			switch c := min(e.contrast, 40); {
 			case !ok:
 			case blur:
@@ -260,9 +266,15 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 	label, n := basins(g, m, steepness(g, m))
 	fs = make([]focusOf, n+1)
 	regionOutline(in, g, m, label, fs, sharpSlope, true)
-	n = joinBasins(g, label, n, joinStep, fs)
+	bs := bordersOf(g, label)
+	borderFocus(in, g, label, bs)
+	small := slices.Clone(label)
+	n = joinBasins(label, n, bs, joinStep, slices.Clone(fs))
+	n = partMixed(label, small, n, fs)
 	fs = regionFocus(in, g, m, label, n, sharpSlope)
-	behind := judgeFocus(fs, bordersOf(g, label))
+	bs = bordersOf(g, label)
+	borderFocus(in, g, label, bs)
+	behind := judgeFocus(fs, bs)
 	if behind == nil {
 		return 0
 	}
@@ -296,88 +308,4 @@ func (f *focusOf) contradicts(o *focusOf) bool {
 	}
 	x, y := f.blur/a, o.blur/b
 	return (x < 0.35 && y > 0.65) || (x > 0.65 && y < 0.35)
-}
-
-// judgeFocus tells which regions stand behind. Those with enough outline against the ground speak for themselves and say
-// what texture is sharp; the others follow the neighbour they differ least from, unless their texture says otherwise. nil where nothing stands behind.
-func judgeFocus(fs []focusOf, bs map[pair]*border) []bool {
-	const front, back = 1, 2
-	state := make([]int, len(fs))
-	var tex, area [3]float64
-	for l := 1; l < len(fs); l++ {
-		f := &fs[l]
-		e := f.sharp + f.blur
-		switch {
-		case e < 250:
-			continue
-		case f.blur > 0.6*e:
-			state[l] = back
-		case f.blur < 0.4*e:
-			state[l] = front
-		}
-		tex[state[l]] += f.texture * float64(f.texN)
-		area[state[l]] += float64(f.texN)
-	}
-	// A small part alone may be a curled tip, or an edge that the light blurs.
-	all, seen := 0, 0
-	for l := 1; l < len(fs); l++ {
-		all += fs[l].size
-		if state[l] == back {
-			seen += fs[l].size
-		}
-	}
-	if seen*100 < leastBehindPercent*all {
-		return nil
-	}
-	limit := 0.0
-	if area[front] > 0 && area[back] > 0 {
-		limit = math.Sqrt(tex[front] / area[front] * tex[back] / area[back])
-	}
-	return cutFocus(fs, bs, limit)
-}
-
-// Weights of the evidence, in units of one sample of outline of full contrast.
-const (
-	fullContrast  = 40.0
-	textureWeight = 0.012 // per grid pixel inside and octave of texture
-	textureMost   = 8.0
-	borderWeight  = 0.2 // per grid pixel of border without a step
-	borderStep    = 4.5 // CIELAB step that lets it fall to 1/e
-)
-
-// cutFocus takes the division into front and behind that fits the outlines and the texture of all regions best while it
-// parts neighbours only where the colour steps.
-func cutFocus(fs []focusOf, bs map[pair]*border, limit float64) []bool {
-	g := newCutGraph(len(fs) + 1) // region l is node l + 1
-	for l := 1; l < len(fs); l++ {
-		f := &fs[l]
-		front, back := f.sharp/fullContrast, f.blur/fullContrast
-		if limit > 0 && f.texN > 0 && f.texture > 0 {
-			t := clamp(textureWeight*float64(f.texN)*clamp(math.Log2(f.texture/limit), -0.7, 0.7), -textureMost, textureMost)
-			front, back = front+max(0, t), back+max(0, -t)
-		}
-		g.add(0, int32(l+1), front, 0)
-		g.add(int32(l+1), 1, back, 0)
-	}
-	pairs := make([]pair, 0, len(bs))
-	for p := range bs {
-		pairs = append(pairs, p)
-	}
-	slices.SortFunc(pairs, func(x, y pair) int {
-		if x.a != y.a {
-			return int(x.a - y.a)
-		}
-		return int(x.b - y.b)
-	})
-	for _, p := range pairs {
-		b := bs[p]
-		w := borderWeight * float64(b.length) * math.Exp(-sqr(b.step/float64(b.length)/borderStep))
-		g.add(p.a+1, p.b+1, w, w)
-	}
-	front := g.cut()
-	behind := make([]bool, len(fs))
-	for l := 1; l < len(fs); l++ {
-		behind[l] = !front[l+1]
-	}
-	return behind
 }

@@ -104,8 +104,9 @@ func basins(g *grid, m []uint8, steep []float32) (label []int32, n int) {
 
 // border is what lies between two regions.
 type border struct {
-	length int
-	step   float64 // sum over the border of the colour difference between places a little inside on both sides
+	length      int
+	sharp, blur float64 // focus of the border itself, weighted by contrast
+	step        float64 // sum over the border of the colour difference between places a little inside on both sides
 }
 
 type pair struct{ a, b int32 }
@@ -167,8 +168,7 @@ func bordersOf(g *grid, label []int32) map[pair]*border {
 // joinBasins merges neighbours, the least different first, while the mean colour step across their border is under
 // limit and their outlines, by fs, are not one sharp and one blurred. It renumbers the labels from 1 and returns how
 // many there are.
-func joinBasins(g *grid, label []int32, n int, limit float64, fs []focusOf) int {
-	bs := bordersOf(g, label)
+func joinBasins(label []int32, n int, bs map[pair]*border, limit float64, fs []focusOf) int {
 	parent := make([]int32, n+1)
 	for i := range parent {
 		parent[i] = int32(i)
@@ -206,7 +206,7 @@ func joinBasins(g *grid, label []int32, n int, limit float64, fs []focusOf) int 
 		if e == nil || e.length != j.length {
 			continue
 		}
-		if fs[a].contradicts(&fs[b]) {
+		if fs[a].contradicts(&fs[b]) || e.occludes() {
 			continue
 		}
 		fs[a].sharp += fs[b].sharp
@@ -226,6 +226,8 @@ func joinBasins(g *grid, label []int32, n int, limit float64, fs []focusOf) int 
 			}
 			ea.length += eb.length
 			ea.step += eb.step
+			ea.sharp += eb.sharp
+			ea.blur += eb.blur
 			h2.push(joint{ea.step / float64(ea.length), min(a, c), max(a, c), ea.length})
 		}
 		adj[b] = nil
