@@ -14,7 +14,7 @@ import (
 // happens in a narrow one. A slow rise beside the edge, as by light or by a blurred rim just behind it, changes both
 // little. rise is the step over the wide window, camera values.
 func contactAt(img raster.BGR, x, y, nx, ny, narrow float64) (share, rise float64, ok bool) {
-	var prof [4][maxProfile]float64 // blue, green, red, brightness
+	var prof [maxProfile]float64 // brightness
 	a := contactHalf(narrow)        // half the narrow window
 	b := 4 * a                      // half the wide one
 	half := b + max(2, int(narrow+0.5))
@@ -23,6 +23,7 @@ func contactAt(img raster.BGR, x, y, nx, ny, narrow float64) (share, rise float6
 		return 0, 0, false
 	}
 	for t := -half; t <= half; t++ {
+		sum := 0
 		for s := -2; s <= 2; s++ {
 			px := x + float64(t)*nx - float64(s)*ny
 			py := y + float64(t)*ny + float64(s)*nx
@@ -30,17 +31,14 @@ func contactAt(img raster.BGR, x, y, nx, ny, narrow float64) (share, rise float6
 			if x0 < 0 || y0 < 0 || x0 >= img.W || y0 >= img.H {
 				return 0, 0, false
 			}
-			k := 3 * (y0*img.W + x0)
-			for c := range 3 {
-				prof[c][t+half] += float64(img.Pix[k+c]) / 5
-			}
+			p := img.Pix[3*(y0*img.W+x0):][:3]
+			sum += 114*int(p[0]) + 587*int(p[1]) + 299*int(p[2])
 		}
-		i := t + half
-		prof[3][i] = 0.114*prof[0][i] + 0.587*prof[1][i] + 0.299*prof[2][i]
+		prof[t+half] = float64(sum) / 5000
 	}
 	for t := b; t < n-b; t++ {
-		near := math.Abs(prof[3][t+a] - prof[3][t-a])
-		far := math.Abs(mean3(&prof[3], t+b-1, n) - mean3(&prof[3], t-b+1, n))
+		near := math.Abs(prof[t+a] - prof[t-a])
+		far := math.Abs(mean3(&prof, t+b-1, n) - mean3(&prof, t-b+1, n))
 		if far >= minContactRise && near > share*rise { // the steepest place
 			share, rise, ok = near/far, far, true
 		}

@@ -25,20 +25,24 @@ const (
 // everything about a colour is worked out once and not once per pixel.
 type palette struct {
 	in    *Input
-	table []int32 // cell number + 1
+	table []*[1 << cellBits]int32 // by red and green, then blue: cell number + 1; pages are made when met
 	cells []cell
 	ct    *ClassTable
 	enc   *encodeTable
 }
 
 func newPalette(in *Input, ct *ClassTable) *palette {
-	return &palette{in: in, ct: ct, enc: newEncodeTable(), table: make([]int32, 1<<(3*cellBits))}
+	return &palette{in: in, ct: ct, enc: newEncodeTable(), table: make([]*[1 << cellBits]int32, 1<<(2*cellBits))}
 }
 
 func (p *palette) at(b, g, r uint8) int32 {
-	i := int(r>>cellDrop)<<(2*cellBits) | int(g>>cellDrop)<<cellBits | int(b>>cellDrop)
-	if n := p.table[i]; n != 0 {
-		return n - 1
+	page := &p.table[int(r>>cellDrop)<<cellBits|int(g>>cellDrop)]
+	if *page == nil {
+		*page = new([1 << cellBits]int32)
+	}
+	slot := &(*page)[b>>cellDrop]
+	if *slot != 0 {
+		return *slot - 1
 	}
 	mid := func(v uint8) uint8 { return v>>cellDrop<<cellDrop | 1<<cellDrop>>1 }
 	x, y, z := p.in.Colour.Linear(mid(r), mid(g), mid(b))
@@ -50,7 +54,7 @@ func (p *palette) at(b, g, r uint8) int32 {
 		rgb:   [3]float64{p.enc.at(c[0]), p.enc.at(c[1]), p.enc.at(c[2])},
 		class: p.ct.Of(lab.L, lab.A, lab.B),
 	})
-	p.table[i] = int32(len(p.cells))
+	*slot = int32(len(p.cells))
 	return int32(len(p.cells)) - 1
 }
 
