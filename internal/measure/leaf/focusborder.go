@@ -15,8 +15,8 @@ import (
 // little. rise is the step over the wide window, camera values.
 func contactAt(img raster.BGR, x, y, nx, ny, narrow float64) (share, rise float64, ok bool) {
 	var prof [maxProfile]float64 // brightness
-	a := contactHalf(narrow)        // half the narrow window
-	b := 4 * a                      // half the wide one
+	a := contactHalf(narrow)     // half the narrow window
+	b := 4 * a                   // half the wide one
 	half := b + max(2, int(narrow+0.5))
 	n := 2*half + 1
 	if n > maxProfile {

@@ -203,6 +203,13 @@ func dropUnleafy(g *grid, m, cls []uint8) {
 			gold[l]++
 		}
 	}
+	bare := false // of green and purple
+	for l, n := range size {
+		bare = bare || green[l]*10 < n
+	}
+	if !bare {
+		return
+	}
 	atCard := besideCard(g, label, len(size))
 	core := erode(m, g.w, g.h, max(1, int(4*g.pxPerMM)))
 	for i, v := range core {
