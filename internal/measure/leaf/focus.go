@@ -10,7 +10,8 @@ import (
 // Plants that stand behind the measured one are out of focus: their outlines and their texture are spread by the lens
 // over several pixels, while the card and the leaves held in its plane are sharp. The outline of a region is what its
 // own focus shows best; but where a sharp leaf lies over a blurred one, the edge between them is the sharp leaf's, so
-// only the outline against the ground speaks for both, and inside a region its texture does.
+// only the outline against the ground speaks for both; inside a region its texture does, and between two regions the
+// focus of their border says whether one must be in front (focusborder.go). focuscut.go weighs it all.
 
 // focusOf is what was seen of one region.
 type focusOf struct {
