@@ -14,6 +14,9 @@ const (
 	edgePx = 0.15
 	// borderPx is the same for a border between two colour classes, whose colours JPEG keeps at half resolution.
 	borderPx = 1.3
+	// passingPx: between green and purple tissue the colour passes through yellow and brown on about a tenth each of a
+	// border that is a pixel wide, whether those classes are there or not.
+	passingPx = 0.1
 	// behindU is the relative standard uncertainty of the area where plants behind had to be told from the leaves.
 	behindU = 0.012
 	// regionShare is what small misplaced parts (bark between leaves, stems) make of a share.
@@ -96,10 +99,18 @@ func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class
 	px := t.pxMM * blurFactor(in, k)
 	return []record.Term{
 		uncert.Normal("colour fit", math.Max(math.Abs(hi-share), math.Abs(share-lo))),
-		uncert.Normal("class border", borderPx*px*t.border[class]/judged),
+		uncert.Normal("class border", px/judged*math.Hypot(borderPx*t.border[class], passingPx*t.borders()/2)),
 		uncert.Normal("mask edge", edgePx*px*t.outline/judged*(2*share*(1-share)+0.02)),
 		uncert.Normal("doubtful parts", math.Hypot(t.doubt/2/judged*weight, regionShare)),
 	}
+}
+
+// borders is twice the length of all borders between classes, mm: each border counts for both its classes.
+func (t *tally) borders() (sum float64) {
+	for _, l := range t.border {
+		sum += l
+	}
+	return
 }
 
 func hueU(in *Input) float64 { return math.Hypot(in.HueDegU, hueFloorDeg) }
