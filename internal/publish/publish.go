@@ -168,7 +168,7 @@ func headlines(an change.Analysis) []string {
 	}
 	for _, w := range an.Watch {
 		if !w.Answered {
-			out = append(out, fmt.Sprintf("Needs a look (rule %s): %s. %s.", w.State, strings.TrimSuffix(w.Evidence, "."), strings.TrimSuffix(w.Rule.Message, ".")))
+			out = append(out, fmt.Sprintf("Needs a look (rule %s): %s - %s.", w.State, strings.TrimSuffix(w.Evidence, "."), strings.TrimSuffix(w.Rule.Message, ".")))
 		}
 	}
 	return out
