@@ -11,28 +11,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/reftest"
+
 	"phototrack/internal/card"
 )
 
 // scenesDir finds the folder of rendered photos with exact truth beside the repository; the test is
 // skipped without it, except where CI promises that it is there.
-func scenesDir(t *testing.T) string {
-	dir, err := os.Getwd()
-	require.NoError(t, err)
-	for ; filepath.Dir(dir) != dir; dir = filepath.Dir(dir) {
-		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
-			break
-		}
-	}
-	scenes := filepath.Join(dir, "..", "shared", "scenes")
-	if _, err := os.Stat(scenes); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("no rendered scenes: ", err)
-		}
-		t.Skip("no rendered scenes: ", err)
-	}
-	return scenes
-}
+func scenesDir(t *testing.T) string { return reftest.Path(t, "scenes") }
 
 type sceneTruth struct {
 	Files []struct {

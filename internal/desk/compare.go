@@ -183,7 +183,7 @@ func wallOf(ctx context.Context, s *snapshot, p *record.Photo) (root.Wall, bool,
 	if err != nil || img == nil {
 		return root.Wall{}, false, err
 	}
-	w, err := root.ParseWall(whole.Extra["wall"], toBGR(img), whole.WallRoots)
+	w, err := root.ParseWall(whole.Extra["wall"], raster.FromImage(img), whole.WallRoots)
 	return w, err == nil, nil
 }
 
@@ -194,18 +194,4 @@ func stored(ctx context.Context, s *snapshot, sha, kind string) (image.Image, er
 		return nil, err
 	}
 	return jpeg.Decode(bytes.NewReader(data))
-}
-
-func toBGR(img image.Image) raster.BGR {
-	b := img.Bounds()
-	out := raster.NewBGR(b.Dx(), b.Dy())
-	i := 0
-	for y := b.Min.Y; y < b.Max.Y; y++ {
-		for x := b.Min.X; x < b.Max.X; x++ {
-			r, g, bl, _ := img.At(x, y).RGBA()
-			out.Pix[i], out.Pix[i+1], out.Pix[i+2] = uint8(bl>>8), uint8(g>>8), uint8(r>>8)
-			i += 3
-		}
-	}
-	return out
 }

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"image"
 	"image/jpeg"
 	"math"
 	"sync"
@@ -131,20 +130,6 @@ func storedWall(ctx context.Context, st *series.Store, sha string) (root.Wall, b
 	if err != nil {
 		return root.Wall{}, false
 	}
-	w, err := root.ParseWall(p.Extra["wall"], toBGR(img), p.WallRoots)
+	w, err := root.ParseWall(p.Extra["wall"], raster.FromImage(img), p.WallRoots)
 	return w, err == nil
-}
-
-func toBGR(img image.Image) raster.BGR {
-	b := img.Bounds()
-	out := raster.NewBGR(b.Dx(), b.Dy())
-	i := 0
-	for y := b.Min.Y; y < b.Max.Y; y++ {
-		for x := b.Min.X; x < b.Max.X; x++ {
-			r, g, bl, _ := img.At(x, y).RGBA()
-			out.Pix[i], out.Pix[i+1], out.Pix[i+2] = uint8(bl>>8), uint8(g>>8), uint8(r>>8)
-			i += 3
-		}
-	}
-	return out
 }

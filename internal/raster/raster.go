@@ -1,6 +1,8 @@
 // Package raster holds plain pixel grids: 8-bit colour pictures and masks. Row by row, no padding.
 package raster
 
+import "image"
+
 // BGR is an 8-bit picture, three bytes a pixel in the order blue, green, red (OpenCV's order).
 type BGR struct {
 	W, H int
@@ -9,6 +11,21 @@ type BGR struct {
 
 // NewBGR makes a black picture.
 func NewBGR(w, h int) BGR { return BGR{w, h, make([]uint8, 3*w*h)} }
+
+// FromImage copies a picture of Go's own form; transparency is dropped.
+func FromImage(img image.Image) BGR {
+	b := img.Bounds()
+	out := NewBGR(b.Dx(), b.Dy())
+	i := 0
+	for y := b.Min.Y; y < b.Max.Y; y++ {
+		for x := b.Min.X; x < b.Max.X; x++ {
+			r, g, bl, _ := img.At(x, y).RGBA()
+			out.Pix[i], out.Pix[i+1], out.Pix[i+2] = uint8(bl>>8), uint8(g>>8), uint8(r>>8)
+			i += 3
+		}
+	}
+	return out
+}
 
 // Mask is one byte a pixel; 0 is outside.
 type Mask struct {

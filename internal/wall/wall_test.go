@@ -4,32 +4,19 @@ import (
 	"encoding/json"
 	"math"
 	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/reftest"
 )
 
 // shared finds the folder of outside check values beside the repository; without it the test is skipped, on a build
 // machine it fails.
 func shared(t *testing.T, parts ...string) string {
 	t.Helper()
-	dir, err := os.Getwd()
-	require.NoError(t, err)
-	for ; dir != "/"; dir = filepath.Dir(dir) {
-		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
-			p := filepath.Join(append([]string{filepath.Dir(dir), "shared"}, parts...)...)
-			if _, err := os.Stat(p); err == nil {
-				return p
-			}
-		}
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatal("check values are missing")
-	}
-	t.Skip("check values are not here")
-	return ""
+	return reftest.Path(t, parts...)
 }
 
 type refCase struct {

@@ -14,6 +14,7 @@ import (
 	"phototrack/internal/photo"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
+	"phototrack/internal/reftest"
 	"phototrack/internal/wall"
 )
 
@@ -21,21 +22,7 @@ import (
 // it fails.
 func shared(t testing.TB, parts ...string) string {
 	t.Helper()
-	dir, err := os.Getwd()
-	require.NoError(t, err)
-	for ; dir != "/"; dir = filepath.Dir(dir) {
-		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
-			p := filepath.Join(append([]string{filepath.Dir(dir), "shared"}, parts...)...)
-			if _, err := os.Stat(p); err == nil {
-				return p
-			}
-		}
-	}
-	if os.Getenv("CI") == "true" {
-		t.Fatal("rendered photos are missing")
-	}
-	t.Skip("rendered photos are not here")
-	return ""
+	return reftest.Path(t, parts...)
 }
 
 // scene is one photo's truth.
