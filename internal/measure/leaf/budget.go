@@ -24,9 +24,9 @@ const (
 	sharpPx     = 1.8 // edge spread of a sharp photo, 10 to 90 %
 	// hueFloorDeg: light from other leaves and from the ground colours a leaf; no patch shows it.
 	hueFloorDeg = 1.0
-	// Shading: how light falls on tilted leaves moves L* by up to 10 units between lights at one and the same patch fit,
+	// Shading: how light falls on tilted leaves moves L* by 10 units and more between lights at one and the same patch fit,
 	// and gloss takes up to 9 units of chroma.
-	shadeL, shadeChroma = 4.0, 3.0
+	shadeL, shadeChroma = 5.5, 3.0
 )
 
 // areaTerms is the budget of the leaf area.
@@ -173,6 +173,7 @@ func colourQuantities(in *Input, s colourStats) []record.Quantity {
 		q("leaf_hue", "deg", s.Hue, fit(hueU(in))),
 		// One degree of HSB hue is 1/180 of the index, and saturation and brightness count a third each.
 		q("green_index", "1", s.DGCI, fit(math.Hypot(hueU(in)/180, in.LU/300)), shade(shadeL/100)),
-		q("excess_green", "1", s.ExG, fit(0.01+h*math.Abs(s.ExG)), shade(shadeChroma/math.Max(10, s.Chroma)*math.Abs(s.ExG)/3)),
+		// At a given chroma excess green goes with one over lightness.
+		q("excess_green", "1", s.ExG, fit(0.01+h*math.Abs(s.ExG)), shade(math.Abs(s.ExG)*shadeL/math.Max(20, s.L))),
 	}
 }
