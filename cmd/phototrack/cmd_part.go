@@ -98,11 +98,7 @@ in later. Then 'phototrack report' writes the report.
 }
 
 func runMerge(cmd *cobra.Command, a *app, dir string) error {
-	c, err := a.open(cmd)
-	if err != nil {
-		return err
-	}
-	lock, err := c.Lock()
+	c, lock, err := a.openToWrite(cmd)
 	if err != nil {
 		return err
 	}

@@ -148,12 +148,21 @@ func TestAgainstTheFormula(t *testing.T) {
 	}
 }
 
+// missing ends a test for want of a package: it fails in CI, where the install script brings the package.
+func missing(t *testing.T, name string) {
+	t.Helper()
+	if os.Getenv("CI") == "true" {
+		t.Fatal(name + " is not installed")
+	}
+	t.Skip(name + " is not installed")
+}
+
 // TestRecognisedByBehaviour uses the profiles of Debian's colord-data where they are installed: sRGB under any name
 // changes nothing, and one that exchanges red and green does just that.
 func TestRecognisedByBehaviour(t *testing.T) {
 	dir := "/usr/share/color/icc/colord"
 	if _, err := os.Stat(dir); err != nil {
-		t.Skip("colord-data is not installed")
+		missing(t, "colord-data")
 	}
 	cases := []struct {
 		file      string
@@ -186,7 +195,7 @@ func TestRecognisedByBehaviour(t *testing.T) {
 func TestBuiltAdobeRGBIsThePublishedFile(t *testing.T) {
 	data, err := os.ReadFile("/usr/share/color/icc/colord/AdobeRGB1998.icc")
 	if err != nil {
-		t.Skip("colord-data is not installed")
+		missing(t, "colord-data")
 	}
 	file, err := Open(data)
 	require.NoError(t, err)
@@ -318,11 +327,11 @@ func TestFastIsTheLibrarys(t *testing.T) {
 		profiles[filepath.Base(f)] = b
 	}
 	for name, data := range profiles {
+		p, err := Open(data)
+		if err != nil {
+			continue // not a profile of pictures
+		}
 		t.Run(name, func(t *testing.T) {
-			p, err := Open(data)
-			if err != nil {
-				t.Skip("not a profile of pictures")
-			}
 			defer p.Close()
 			small, slow := convert(t, p, noise(fastFrom-1)...)
 			large, r := convert(t, p, noise(fastFrom)...)
