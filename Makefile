@@ -3,7 +3,7 @@ export PATH := $(PATH):/usr/local/go/bin
 GO ?= go
 DEMO ?= demo
 
-.PHONY: demo test build deps check bench side-by-side torture pictures fuzz score clean
+.PHONY: demo test build deps check bench side-by-side torture fuzz score clean
 
 demo: build
 	@bash scripts/demo.sh "$(DEMO)"
@@ -35,6 +35,10 @@ side-by-side: build
 # Long tests of robustness: over 600 damaged files, 200 kills at random moments of runs of 60 photos, full disks.
 torture: deps
 	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run 'FaultCorpus|KilledAt|TwoRuns|FullDisk|Parts' ./cmd/phototrack
+
+# Every fuzz target for ten minutes.
+fuzz: deps
+	@bash scripts/fuzz.sh 10m
 
 # Accuracy against the scenes with known truth beside the checkout, with the scorer that lies there.
 score: build
