@@ -1,149 +1,47 @@
 package report
 
 import (
-	"context"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/cdp"
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/input"
-	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/network"
 	cdpage "github.com/chromedp/cdproto/page"
-	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/browsertest"
 )
 
-// browser is one headless Chromium with a fresh profile, and what it complained about.
-type browser struct {
-	ctx      context.Context
-	mu       sync.Mutex
-	errors   []string
-	requests []string
-}
+// browser is one headless Chromium that opens files.
+type browser struct{ *browsertest.Browser }
 
 func openBrowser(t *testing.T) *browser {
 	t.Helper()
-	path := ""
-	for _, p := range []string{"/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"} {
-		if _, err := os.Stat(p); err == nil {
-			path = p
-			break
-		}
-	}
-	if path == "" {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("chromium is not installed")
-		}
-		t.Skip("chromium is not installed")
-	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
-	alloc, stop := chromedp.NewExecAllocator(context.Background(), opts...)
-	t.Cleanup(stop)
-	ctx, cancel := chromedp.NewContext(alloc)
-	t.Cleanup(cancel)
-	b := &browser{ctx: ctx}
-	require.NoError(t, chromedp.Listen(ctx, b.listen))
-	return b
+	return &browser{browsertest.Open(t, "file:", os.Getenv("REPORT_OUT"))}
 }
 
-func (b *browser) listen(ev any) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	switch e := ev.(type) {
-	case *runtime.EventExceptionThrown:
-		b.errors = append(b.errors, e.ExceptionDetails.Text)
-	case *runtime.EventConsoleAPICalled:
-		b.errors = append(b.errors, string(e.Type))
-	case *log.EventEntryAdded:
-		b.errors = append(b.errors, e.Entry.Text)
-	case *network.EventRequestWillBeSent:
-		if u := e.Request.URL; !strings.HasPrefix(u, "data:") && !strings.HasPrefix(u, "file:") {
-			b.requests = append(b.requests, u)
-		}
-	}
-}
-
-// patience is how long one step in the browser may take.
-const patience = 40 * time.Second
-
-func (b *browser) do(t *testing.T, steps ...chromedp.Action[chromedp.Void]) {
-	t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, patience)
-	defer cancel()
-	require.NoError(t, chromedp.Do(ctx, steps...))
-}
-
-// get runs one action and gives its value.
 func get[T any](t *testing.T, b *browser, a chromedp.Action[T]) T {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(b.ctx, patience)
-	defer cancel()
-	v, err := chromedp.Run(ctx, a)
-	require.NoError(t, err)
-	return v
+	return browsertest.Get(t, b.Browser, a)
 }
 
 func eval[T any](t *testing.T, b *browser, js string) T {
 	t.Helper()
-	return get(t, b, chromedp.Evaluate[T](js))
+	return browsertest.Eval[T](t, b.Browser, js)
 }
 
 // open loads a file in a window of a size.
 func (b *browser) open(t *testing.T, path string, w, h int64, dark bool) {
 	t.Helper()
-	scheme := "light"
-	if dark {
-		scheme = "dark"
-	}
-	b.do(t, chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
-		if _, err := cdp.Call(ctx, tg, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: w, Height: h, DeviceScaleFactor: 1, Mobile: w < 600}); err != nil {
-			return err
-		}
-		_, err := cdp.Call(ctx, tg, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
-		return err
-	}), chromedp.Navigate("file://"+path))
+	b.Size(t, w, h, dark)
+	b.Do(t, chromedp.Navigate("file://"+path))
 }
-
-// scripts switches the page's scripts on or off.
-func (b *browser) scripts(t *testing.T, on bool) {
-	t.Helper()
-	b.do(t, chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
-		_, err := cdp.Call(ctx, tg, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: !on})
-		return err
-	}))
-}
-
-// shoot keeps a screenshot where it can be looked at, if REPORT_OUT is set: of the window, or of the whole page.
-func (b *browser) shoot(t *testing.T, name string, whole bool) {
-	t.Helper()
-	dir := os.Getenv("REPORT_OUT")
-	if dir == "" {
-		return
-	}
-	get(t, b, chromedp.Evaluate[int](`Promise.all(Array.from(document.images).map(i=>{i.loading="eager"; return i.decode().catch(()=>0)})).then(()=>1)`, chromedp.EvalAwaitPromise))
-	what := chromedp.CaptureScreenshot()
-	if whole {
-		what = chromedp.FullScreenshot(100)
-	}
-	require.NoError(t, os.WriteFile(filepath.Join(dir, name+".png"), get(t, b, what), 0o644))
-}
-
-// sideways is how many px the page is wider than its window.
-const sideways = `document.documentElement.scrollWidth - document.documentElement.clientWidth`
-
-// tooWide names what stands out at the right and is not in a region that scrolls by itself.
-const tooWide = `Array.from(document.querySelectorAll("body *")).filter(e=>!e.closest(".scroll *")&&!e.closest("svg *")&&e.getBoundingClientRect().right>document.documentElement.clientWidth+1).slice(0,8).map(e=>e.tagName+"."+e.getAttribute("class")+" "+e.textContent.trim().slice(0,40))`
 
 // unfold opens everything that is folded or not laid out yet.
 const unfold = `document.querySelectorAll("details").forEach(d=>d.open=true); document.querySelectorAll(".plant").forEach(p=>p.style.contentVisibility="visible"); `
@@ -158,18 +56,15 @@ func TestInTheBrowser(t *testing.T) {
 	}{{"desktop", 1280, 900, false}, {"desktop-dark", 1280, 900, true}, {"phone", 390, 844, false}, {"phone-dark", 390, 844, true}, {"narrow", 320, 640, false}} {
 		t.Run(c.name, func(t *testing.T) {
 			b.open(t, path, c.w, c.h, c.dark)
-			over := eval[int](t, b, unfold+sideways)
-			assert.LessOrEqual(t, over, 0, "px of sideways scrolling at %d px, by %v", c.w, eval[[]string](t, b, tooWide))
+			eval[int](t, b, unfold+"0")
+			b.NoSideways(t, c.name)
 			dead := eval[int](t, b, `Array.from(document.querySelectorAll('a[href^="#"]')).filter(a=>!document.getElementById(a.getAttribute("href").slice(1))).length`)
 			assert.Zero(t, dead, "links within the page that lead nowhere")
 			eval[int](t, b, `document.querySelectorAll("details").forEach(d=>d.open=false); 0`)
-			b.shoot(t, c.name, true)
+			b.Shoot(t, c.name, true)
 		})
 	}
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	assert.Empty(t, b.errors, "console")
-	assert.Empty(t, b.requests, "the page asks nobody for anything")
+	b.Quiet(t)
 }
 
 // TestChartsAnswer drives a chart by keyboard and by pointer: date, value, interval and photo must stand below it.
@@ -180,10 +75,10 @@ func TestChartsAnswer(t *testing.T) {
 	const box = `#c12l-leafarea`
 	svg, readout := chromedp.CSS(box+" svg"), chromedp.CSS(box+" .readout")
 	press := func(key string) string {
-		b.do(t, chromedp.SendKeys(svg, key))
+		b.Do(t, chromedp.SendKeys(svg, key))
 		return get(t, b, chromedp.Text(readout))
 	}
-	b.do(t, chromedp.ScrollIntoView(chromedp.CSS(box)), chromedp.Focus(svg))
+	b.Do(t, chromedp.ScrollIntoView(chromedp.CSS(box)), chromedp.Focus(svg))
 	first, next, end := press(kb.Home), press(kb.ArrowRight), press(kb.End)
 	assert.Contains(t, first, "7 March 2026: 214 ± 7")
 	assert.Contains(t, first, "012_2026-03_L.jpg")
@@ -192,10 +87,10 @@ func TestChartsAnswer(t *testing.T) {
 	assert.Equal(t, end, get(t, b, chromedp.AttributeValue(svg, "aria-valuetext")).Value, "a screen reader hears the same")
 	assert.Equal(t, 1, eval[int](t, b, `document.querySelectorAll("`+box+` .peek").length`), "the session's photo is shown")
 	at := eval[[]float64](t, b, `document.activeElement.blur(); (()=>{const q=document.querySelectorAll("`+box+` .pt")[2].getBoundingClientRect(); return [q.x+q.width/2,q.y+q.height/2]})()`)
-	b.do(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0]+3, at[1]-4))
-	b.shoot(t, "hover", false)
+	b.Do(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, at[0]+3, at[1]-4))
+	b.Shoot(t, "hover", false)
 	assert.Contains(t, get(t, b, chromedp.Text(readout)), "9 May 2026: 241")
-	b.do(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, 5, 5))
+	b.Do(t, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, 5, 5))
 	assert.Contains(t, get(t, b, chromedp.Text(readout)), "11 July 2026", "the latest value comes back")
 }
 
@@ -207,10 +102,8 @@ func TestLinksLead(t *testing.T) {
 	for _, w := range []int64{390, 1280} {
 		b.open(t, path, w, 844, false)
 		for _, id := range []string{"p45", "p12", "method", "p31"} {
-			b.do(t, chromedp.Func(func(ctx context.Context, tg *chromedp.Target) error {
-				_, err := chromedp.Evaluate[int]("document.documentElement.style.scrollBehavior='auto'; location.hash='"+id+"'; 0")(ctx, tg)
-				return err
-			}), chromedp.Sleep(150*time.Millisecond))
+			eval[int](t, b, "document.documentElement.style.scrollBehavior='auto'; location.hash='"+id+"'; 0")
+			b.Do(t, chromedp.Sleep(150*time.Millisecond))
 			top := eval[float64](t, b, `document.getElementById("`+id+`").getBoundingClientRect().top`)
 			assert.InDelta(t, 0, top, 200, "%s at %d px", id, w)
 		}
@@ -221,9 +114,9 @@ func TestLinksLead(t *testing.T) {
 func TestWithoutScripts(t *testing.T) {
 	path := write(t, "bench.html", benchData(t, "2026-07"))
 	b := openBrowser(t)
-	b.scripts(t, false)
+	b.Scripts(t, false)
 	b.open(t, path, 1280, 900, false)
-	b.scripts(t, true)
+	b.Scripts(t, true)
 	n := func(selector string) int { return eval[int](t, b, "document.querySelectorAll(`"+selector+"`).length") }
 	charts := n(`.chart[role="img"]`)
 	assert.Positive(t, charts)
@@ -275,13 +168,7 @@ func TestPrint(t *testing.T) {
 	b := openBrowser(t)
 	b.open(t, path, 1280, 900, true)
 	yes := true
-	pdf := get(t, b, func(ctx context.Context, tg *chromedp.Target) ([]byte, error) {
-		r, err := cdp.Call(ctx, tg, cdpage.PrintToPDF, cdpage.PrintToPDFParams{PreferCSSPageSize: &yes})
-		if err != nil {
-			return nil, err
-		}
-		return r.Data, nil
-	})
+	pdf := browsertest.Call(t, b.Browser, cdpage.PrintToPDF, cdpage.PrintToPDFParams{PreferCSSPageSize: &yes}).Data
 	if dir := os.Getenv("REPORT_OUT"); dir != "" {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, "print.pdf"), pdf, 0o644))
 	}
@@ -302,10 +189,9 @@ func TestRoundSheetInTheBrowser(t *testing.T) {
 	b := openBrowser(t)
 	for _, w := range []int64{390, 1280} {
 		b.open(t, html, w, 844, false)
-		assert.LessOrEqual(t, eval[int](t, b, sideways), 0)
+		b.NoSideways(t, "round sheet")
 		assert.Equal(t, 6, eval[int](t, b, `document.querySelectorAll("input[type=checkbox]").length`), "five leaf views and one root view")
-		b.shoot(t, fmt.Sprintf("round-%d", w), true)
+		b.Shoot(t, fmt.Sprintf("round-%d", w), true)
 	}
-	assert.Empty(t, b.errors)
-	assert.Empty(t, b.requests)
+	b.Quiet(t)
 }
