@@ -12,8 +12,8 @@ import (
 	"phototrack/internal/series"
 )
 
-// version is the program's, written into reports.
-const version = "0.1"
+// version is the program's, written into reports. A package sets it to its own (go build -ldflags "-X main.version=...").
+var version = "0.1"
 
 const exitHelp = `
 Exit codes: 0 done; 1 done, but some photos need attention; 2 could not do it.`
@@ -44,7 +44,7 @@ Begin with:
 	root.SetErr(os.Stderr)
 	root.PersistentFlags().StringVar(&a.dir, "collection", "", "the collection's folder (default: PHOTOTRACK_COLLECTION, else the current folder)")
 	root.AddCommand(initCommand(a), cardCommand(a), checkCommand(a), runCommand(a), reportCommand(a), plateCommand(a), roundCommand(a), eventCommand(a),
-		answerCommand(a), exportCommand(a), marksCommand(a), doctorCommand(a), backupCommand(a), restoreCommand(a), mergeCommand(a), deskCommand(a), workerCommand(a))
+		answerCommand(a), exportCommand(a), marksCommand(a), doctorCommand(a), backupCommand(a), restoreCommand(a), mergeCommand(a), deskCommand(a), workerCommand(a), docsCommand())
 	return root
 }
 
