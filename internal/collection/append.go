@@ -46,7 +46,7 @@ func arrange(file string, header, known []string, values map[string]string) ([]s
 	fields := make([]string, len(header))
 	used := map[string]bool{}
 	for i, name := range header {
-		name = strings.ToLower(strings.TrimSpace(name))
+		name = columnName(name)
 		if !used[name] {
 			fields[i] = values[name]
 		}
@@ -71,35 +71,54 @@ func mm(v float64) string {
 // AppendEvent adds a line to events.csv and to c.Events. plants is kept as the grower wrote it: numbers, ranges or a
 // group. The plants concerned are returned.
 func (c *Collection) AppendEvent(date, plants, kind, note string, pot record.Pot) ([]int, error) {
+	e, err := c.checkEvent(date, plants, kind, note, pot)
+	if err != nil {
+		return nil, err
+	}
+	err = c.appendRow(EventsFile, eventColumns, e.cells())
+	if err != nil {
+		return nil, err
+	}
+	return e.Numbers, c.Reload()
+}
+
+// checkEvent makes a line of what a person wrote, or says what is wrong with it.
+func (c *Collection) checkEvent(date, plants, kind, note string, pot record.Pot) (e EventLine, err error) {
 	day, ok := parseDay(date)
 	if !ok {
-		return nil, &fsx.HintError{What: fmt.Sprintf("%q is not a date", clip(date)), Hint: dateHint(date)}
+		return e, &fsx.HintError{What: fmt.Sprintf("%q is not a date", clip(date)), Hint: dateHint(date)}
 	}
 	numbers, err := c.Resolve(plants)
 	if err == nil && len(numbers) == 0 {
 		err = errors.New("no plant is named")
 	}
 	if err != nil {
-		return nil, &fsx.HintError{Hint: "Write a number, ranges such as 3-7, or a group of plants.csv.", Err: err}
+		return e, &fsx.HintError{Hint: "Write a number, ranges such as 3-7, or a group of plants.csv.", Err: err}
 	}
 	kind = strings.ToLower(strings.TrimSpace(kind))
 	if !contains(eventKinds, kind) {
-		return nil, &fsx.HintError{What: fmt.Sprintf("%q is not a kind of event", clip(kind)), Hint: "Use one of " + strings.Join(eventKinds, ", ") + "; put your own words in the note."}
+		return e, &fsx.HintError{What: fmt.Sprintf("%q is not a kind of event", clip(kind)), Hint: "Use one of " + strings.Join(eventKinds, ", ") + "; put your own words in the note."}
 	}
 	for _, n := range numbers {
 		if _, listed := c.Plant(n); !listed {
-			return nil, &fsx.HintError{What: fmt.Sprintf("plant %d is not in %s", n, PlantsFile), Hint: "Add a line for it there, or check the number."}
+			return e, &fsx.HintError{What: fmt.Sprintf("plant %d is not in %s", n, PlantsFile), Hint: "Add a line for it there, or check the number."}
 		}
 	}
 	if pot != (record.Pot{}) && !pot.Known() {
-		return nil, &fsx.HintError{What: "the pot needs three sizes", Hint: "Give the inside diameters at rim and base and the height of the wall: --pot 120,100,125."}
+		return e, &fsx.HintError{What: "the pot needs three sizes", Hint: "Give the inside diameters at rim and base and the height of the wall: --pot 120,100,125."}
 	}
-	err = c.appendRow(EventsFile, eventColumns, map[string]string{"date": day, "plant": strings.TrimSpace(plants), "event": kind, "note": note,
-		"pot_top_mm": mm(pot.TopMM), "pot_bottom_mm": mm(pot.BottomMM), "pot_height_mm": mm(pot.HeightMM)})
-	if err != nil {
-		return nil, err
-	}
-	return numbers, c.Reload()
+	return EventLine{Date: day, Plants: strings.TrimSpace(plants), Numbers: numbers, Kind: kind, Note: note, Pot: pot}, nil
+}
+
+// cells are an event's cells by column.
+func (e EventLine) cells() map[string]string {
+	return withPot(map[string]string{"date": e.Date, "plant": e.Plants, "event": e.Kind, "note": e.Note}, e.Pot)
+}
+
+// withPot adds a pot's three cells.
+func withPot(cells map[string]string, p record.Pot) map[string]string {
+	cells["pot_top_mm"], cells["pot_bottom_mm"], cells["pot_height_mm"] = mm(p.TopMM), mm(p.BottomMM), mm(p.HeightMM)
+	return cells
 }
 
 // AppendCorrection adds a line to corrections.csv and to c.Corrections. An empty Time is filled in with now.
@@ -163,9 +182,8 @@ func (c *Collection) AppendPlant(p record.Plant) error {
 	if _, there := c.Plant(p.Number); there {
 		return &fsx.HintError{What: fmt.Sprintf("plant %d is in %s already", p.Number, PlantsFile), Hint: "A number belongs to one plant for life: take a free one."}
 	}
-	err := c.appendRow(PlantsFile, plantColumns, map[string]string{"number": strconv.Itoa(p.Number), "name": p.Name, "group": p.Group,
-		"pot_top_mm": mm(p.Pot.TopMM), "pot_bottom_mm": mm(p.Pot.BottomMM), "pot_height_mm": mm(p.Pot.HeightMM),
-		"from": p.From, "until": p.Until, "note": p.Note})
+	err := c.appendRow(PlantsFile, plantColumns, withPot(map[string]string{"number": strconv.Itoa(p.Number), "name": p.Name, "group": p.Group,
+		"from": p.From, "until": p.Until, "note": p.Note}, p.Pot))
 	if err != nil {
 		return err
 	}

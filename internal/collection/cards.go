@@ -36,7 +36,7 @@ func UnmeasuredCard() CardRecord {
 
 // readCards reads cards.csv, sorted by date.
 func (c *Collection) readCards() {
-	t, ok := readTable(c.Dir, CardsFile, cardColumns, []string{"across_mm", "down_mm"}, &c.Problems)
+	t, ok := c.readTable(CardsFile, cardColumns, []string{"across_mm", "down_mm"})
 	if !ok {
 		return
 	}

@@ -22,6 +22,7 @@ const (
 	PhotosDir  = "photos"
 	ReportsDir = "reports"
 	MarksDir   = "marks"
+	FormerDir  = "former" // the grower's files as they were before each edit of a line
 )
 
 // ErrNoCollection says that a folder is not a collection.
@@ -36,6 +37,7 @@ type Collection struct {
 	Settings    Settings
 	Plants      []record.Plant     // in the file's order
 	Events      []record.Event     // by day, then plant; one for each plant
+	EventLines  []EventLine        // in the file's order; one for each line
 	Rules       []record.WatchRule // in the file's order
 	Cards       []CardRecord       // by date
 	Corrections []Correction       // in the file's order, which is the order they were made in
@@ -44,6 +46,11 @@ type Collection struct {
 
 	refs refIndex  // of Corrections
 	memo *sync.Map // see Memo
+
+	plantLines map[int]int // number -> line of plants.csv
+
+	versions map[string]string // of the files as they were read, see Version
+	trial    map[string][]byte // files that are read from here in place of the disk
 }
 
 // Open reads the collection in dir. The only errors are a folder that is missing, unreadable or no collection
@@ -71,7 +78,13 @@ func Open(dir string) (*Collection, error) {
 
 // Reload reads all files again.
 func (c *Collection) Reload() error {
-	*c = Collection{Dir: c.Dir, memo: &sync.Map{}}
+	*c = Collection{Dir: c.Dir}
+	c.readFiles()
+	return nil
+}
+
+func (c *Collection) readFiles() {
+	c.memo, c.versions = &sync.Map{}, map[string]string{}
 	c.readSettings()
 	c.readPlants()
 	c.readEvents()
@@ -80,7 +93,6 @@ func (c *Collection) Reload() error {
 	c.readCorrections()
 	c.readMarks()
 	sortProblems(c.Problems)
-	return nil
 }
 
 // Memo gives what derive makes of the collection's files, made once under the key and kept until Reload. What it gives
@@ -192,7 +204,7 @@ func foreignEntry(dir string) (string, error) {
 	if err != nil {
 		return "", fsx.Explain(dir, err)
 	}
-	own := map[string]bool{InboxDir: true, PhotosDir: true, ReportsDir: true, MarksDir: true, LockFile: true}
+	own := map[string]bool{InboxDir: true, PhotosDir: true, ReportsDir: true, MarksDir: true, FormerDir: true, LockFile: true}
 	for name := range shippedFiles() {
 		own[name] = true
 	}

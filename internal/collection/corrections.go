@@ -21,9 +21,12 @@ const (
 	FieldExclude = "exclude"   // the photo does not count
 	FieldInclude = "include"   // takes an exclusion back
 	FieldAnswer  = "answer"    // old: a plant number; new: RuleKey of the watch rule; photo is empty
+
+	FieldEventLine = "event_line" // old, new: a line of events.csv before and after, "" where there was none; photo is empty
+	FieldPlantLine = "plant_line" // the same for plants.csv
 )
 
-var correctionFields = []string{FieldPlant, FieldView, FieldDate, FieldOffset, FieldPot, FieldExclude, FieldInclude, FieldAnswer}
+var correctionFields = []string{FieldPlant, FieldView, FieldDate, FieldOffset, FieldPot, FieldExclude, FieldInclude, FieldAnswer, FieldEventLine, FieldPlantLine}
 
 // Correction is a line of corrections.csv.
 type Correction struct {
@@ -63,7 +66,7 @@ func hashPrefix(sha256 string) string {
 
 // About says whether the correction is about the photo.
 func (k Correction) About(sha256, name string) bool {
-	return k.Field != FieldAnswer && refMatches(k.Photo, sha256, name)
+	return k.Field != FieldAnswer && k.File() == "" && refMatches(k.Photo, sha256, name)
 }
 
 // refMatches says whether a reference of corrections.csv means the photo: a PhotoRef, a content hash or at least 8
@@ -83,7 +86,7 @@ func refMatches(ref, sha256, name string) bool {
 func isHex(s string) bool { return s != "" && strings.Trim(s, "0123456789abcdefABCDEF") == "" }
 
 func (c *Collection) readCorrections() {
-	t, ok := readTable(c.Dir, CorrectionsFile, correctionColumns, []string{"field", "new"}, &c.Problems)
+	t, ok := c.readTable(CorrectionsFile, correctionColumns, []string{"field", "new"})
 	if !ok {
 		return
 	}
@@ -109,6 +112,9 @@ func (e *cellFault) Error() string { return e.column + ": " + e.what }
 func (k Correction) check() *cellFault {
 	if !contains(correctionFields, k.Field) {
 		return &cellFault{"field", fmt.Sprintf("%q cannot be corrected", clip(k.Field)), "Use one of " + strings.Join(correctionFields, ", ") + "."}
+	}
+	if k.File() != "" {
+		return k.checkLines()
 	}
 	if k.Photo == "" && k.Field != FieldAnswer {
 		return &cellFault{"photo", "no photo is named", "Write the photo's name, or the beginning of its content hash."}

@@ -23,7 +23,12 @@ type csvRow struct {
 	line   int
 	fields []string
 	fault  string // "" where the row could be split
+	at     span   // bytes of the file that the row takes, its line end among them
+	cells  []span // bytes of each field, quotes among them
 }
+
+// span is a range of bytes of a file, the end not among them.
+type span struct{ from, to int }
 
 const byteOrderMark = "\ufeff"
 
@@ -33,6 +38,7 @@ const maxCSVBytes = 64 << 20
 // splitCSV cuts a whole file into rows; empty lines are left out. Text that opens a quote and never closes it loses
 // its own line only.
 func splitCSV(data []byte) ([]csvRow, dialect) {
+	whole := len(data)
 	data = bytes.TrimPrefix(data, []byte(byteOrderMark))
 	d := dialect{sep: ',', legacy: !utf8.Valid(data)}
 	line := 1
@@ -45,6 +51,7 @@ func splitCSV(data []byte) ([]csvRow, dialect) {
 	for len(data) > 0 {
 		row, n := splitRow(data, d.sep)
 		row.line = line
+		row.move(whole-len(data), n)
 		line += countLineEnds(data[:n])
 		data = data[n:]
 		if !isBlank(row) {
@@ -55,6 +62,15 @@ func splitCSV(data []byte) ([]csvRow, dialect) {
 		}
 	}
 	return rows, d
+}
+
+// move puts the positions of a row that begins at byte from and takes n bytes in terms of the whole file.
+func (r *csvRow) move(from, n int) {
+	r.at = span{from, from + n}
+	for i := range r.cells {
+		r.cells[i].from += from
+		r.cells[i].to += from
+	}
 }
 
 // sepLine reads the "sep=;" line that one spreadsheet writes before the header.
@@ -92,6 +108,7 @@ func splitRow(data []byte, sep byte) (row csvRow, n int) {
 			return row, endOfLine(data, 0)
 		}
 		row.fields = append(row.fields, field)
+		row.cells = append(row.cells, span{pos, next})
 		if next < len(data) && data[next] == sep {
 			pos = next + 1
 			continue
@@ -192,7 +209,11 @@ func (d dialect) encodeRow(fields []string) string {
 		}
 		b.WriteString(d.quote(defuse(f)))
 	}
-	s := b.String()
+	return d.encode(b.String())
+}
+
+// encode puts a text into the file's own coding, where that has its characters.
+func (d dialect) encode(s string) string {
 	if d.legacy {
 		if enc, err := charmap.Windows1252.NewEncoder().String(s); err == nil {
 			return enc
@@ -202,7 +223,7 @@ func (d dialect) encodeRow(fields []string) string {
 }
 
 func (d dialect) quote(f string) string {
-	f = strings.ReplaceAll(strings.ReplaceAll(f, "\r\n", "\n"), "\r", "\n")
+	f = oneEnd(f)
 	if strings.ContainsAny(f, "\"\n") || strings.IndexByte(f, d.sep) >= 0 || strings.TrimSpace(f) != f {
 		return `"` + strings.ReplaceAll(f, `"`, `""`) + `"`
 	}

@@ -16,10 +16,20 @@ var eventKinds = []string{"repot", "medium", "feed", "water", "light", "move", "
 // EventKinds gives the words that events.csv knows.
 func EventKinds() []string { return append([]string(nil), eventKinds...) }
 
+// EventLine is a line of events.csv as it stands there: one event for one plant or many.
+type EventLine struct {
+	Line       int    // in the file, from 2
+	Date       string // YYYY-MM-DD
+	Plants     string // as the grower wrote it: numbers, ranges or a group
+	Numbers    []int  // the plants that this means now
+	Kind, Note string
+	Pot        record.Pot
+}
+
 // readEvents reads events.csv after plants.csv. A line for several plants becomes several events. They are sorted by
 // day, then plant, lines of one day and plant in the file's order.
 func (c *Collection) readEvents() {
-	t, ok := readTable(c.Dir, EventsFile, eventColumns, []string{"date", "plant", "event"}, &c.Problems)
+	t, ok := c.readTable(EventsFile, eventColumns, []string{"date", "plant", "event"})
 	if !ok {
 		return
 	}
@@ -36,6 +46,7 @@ func (c *Collection) readEvents() {
 			r.fail("plant", "no plant is named", "Write a number, ranges such as 3-7, or a group of plants.csv.")
 		}
 		return func() {
+			c.EventLines = append(c.EventLines, EventLine{r.row.line, e.Date, r.text("plant"), numbers, e.Kind, e.Note, e.Pot})
 			for _, n := range numbers {
 				if _, listed := c.Plant(n); !listed {
 					r.note("plant", fmt.Sprintf("plant %d is not in %s", n, PlantsFile), "Add a line for it there, or check the number.")

@@ -27,11 +27,12 @@ const (
 )
 
 func (c *Collection) readPlants() {
-	t, ok := readTable(c.Dir, PlantsFile, plantColumns, []string{"number"}, &c.Problems)
+	t, ok := c.readTable(PlantsFile, plantColumns, []string{"number"})
 	if !ok {
 		return
 	}
 	firstLine := map[int]int{}
+	c.plantLines = firstLine
 	t.each(func(r *reader) func() {
 		p := record.Plant{Number: r.plantNumber("number"), Name: r.text("name"), Group: r.text("group"),
 			Pot: r.pot(), From: r.day("from"), Until: r.day("until"), Note: r.text("note")}

@@ -23,11 +23,14 @@ type table struct {
 }
 
 // readTable reads a file of the collection. Known are all the columns there can be, needed those without which no
-// line means anything. ok is false where nothing can be used; the reason is then among the faults. A missing file is
-// an empty table with a note.
-func readTable(dir, file string, known, needed []string, faults *[]LineError) (t table, ok bool) {
-	t = table{file: file, dialect: dialect{sep: ','}, columns: map[string]int{}, faults: faults}
-	data, err := readLimited(filepath.Join(dir, filepath.FromSlash(file)), maxCSVBytes)
+// line means anything. ok is false where nothing can be used; the reason is then among the collection's problems. A
+// missing file is an empty table with a note.
+func (c *Collection) readTable(file string, known, needed []string) (t table, ok bool) {
+	t = table{file: file, dialect: dialect{sep: ','}, columns: map[string]int{}, faults: &c.Problems}
+	data, err := c.content(file)
+	if err == nil {
+		c.versions[file] = versionOf(data)
+	}
 	switch {
 	case errors.Is(err, os.ErrNotExist):
 		t.fault(LineError{What: "the file is missing", Hint: "phototrack init makes it again, empty, and changes nothing else.", Note: true})
@@ -58,6 +61,14 @@ func readTable(dir, file string, known, needed []string, faults *[]LineError) (t
 		t.rows = append(t.rows, r)
 	}
 	return t, true
+}
+
+// content is what a file holds: on disk, or in the trial that an edit is put to before it is written.
+func (c *Collection) content(file string) ([]byte, error) {
+	if data, ok := c.trial[file]; ok {
+		return data, nil
+	}
+	return readLimited(filepath.Join(c.Dir, filepath.FromSlash(file)), maxCSVBytes)
 }
 
 // readLimited reads a regular file of at most limit bytes.
@@ -91,7 +102,7 @@ func (t *table) readHeader(head csvRow, known, needed []string) bool {
 	}
 	t.width = len(head.fields)
 	for i, name := range head.fields {
-		name = strings.ToLower(strings.TrimSpace(strings.Trim(name, byteOrderMark)))
+		name = columnName(name)
 		switch _, twice := t.columns[name]; {
 		case name == "":
 		case !contains(known, name):
@@ -163,11 +174,7 @@ func (r *reader) text(column string) string {
 	if !ok || i >= len(r.row.fields) {
 		return ""
 	}
-	s := strings.TrimSpace(r.row.fields[i])
-	if len(s) > 1 && s[0] == '\'' && strings.ContainsRune("=+-@", rune(s[1])) {
-		s = s[1:]
-	}
-	return s
+	return plainText(r.row.fields[i])
 }
 
 // fail leaves the row out and says why.

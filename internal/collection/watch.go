@@ -17,7 +17,7 @@ var watchable = []string{"leaf_area", "green_share", "yellow_share", "purple_sha
 	"wall_cover_share", "wall_seen_share", "root_new", "root_gone", "colour_change"}
 
 func (c *Collection) readWatch() {
-	t, ok := readTable(c.Dir, WatchFile, watchColumns, []string{"quantity", "condition", "limit"}, &c.Problems)
+	t, ok := c.readTable(WatchFile, watchColumns, []string{"quantity", "condition", "limit"})
 	if !ok {
 		return
 	}

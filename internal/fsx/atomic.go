@@ -52,6 +52,41 @@ func WriteAtomic(path string, perm os.FileMode, write func(io.Writer) error) err
 	return Explain(path, syncDir(filepath.Dir(path)))
 }
 
+// ErrNotSame says that a file does not hold what it was expected to hold.
+var ErrNotSame = errors.New("the file holds something else than expected")
+
+// ReplaceSame is WriteFileAtomic for a file that other programs edit as well: it puts fresh in place of old, and gives
+// ErrNotSame where the file holds anything but old. The content is compared after fresh is safely on the disk, directly
+// before the rename, so that what remains for another program to come in between is the rename itself.
+func ReplaceSame(path string, old, fresh []byte) error {
+	if real, err := filepath.EvalSymlinks(path); err == nil {
+		path = real
+	}
+	st, err := os.Stat(path)
+	if err != nil {
+		return Explain(path, err)
+	}
+	temp, err := writeTemp(filepath.Dir(path), st.Mode().Perm(), func(w io.Writer) error {
+		_, err := w.Write(fresh)
+		return err
+	})
+	if err != nil {
+		return Explain(path, err)
+	}
+	defer os.Remove(temp) // gone already where all went well
+	now, err := os.ReadFile(path)
+	if err == nil && !bytes.Equal(now, old) {
+		err = ErrNotSame
+	}
+	if err == nil {
+		err = os.Rename(temp, path)
+	}
+	if err != nil {
+		return Explain(path, err)
+	}
+	return Explain(path, syncDir(filepath.Dir(path)))
+}
+
 // writeTemp makes a synced temporary file in dir and gives its path; nothing is left behind on an error.
 func writeTemp(dir string, perm os.FileMode, write func(io.Writer) error) (path string, err error) {
 	f, err := os.CreateTemp(dir, tempPrefix+"*"+tempSuffix)

@@ -181,3 +181,19 @@ func TestOnlyOurUnfinishedFilesAreTemp(t *testing.T) {
 	assert.False(t, IsTemp("letter.tmp"))
 	assert.False(t, IsTemp(".phototrack-notes.txt"))
 }
+
+func TestReplaceSameLeavesWhatItDoesNotKnow(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "events.csv")
+	require.NoError(t, os.WriteFile(path, []byte("theirs"), 0o640))
+	require.ErrorIs(t, ReplaceSame(path, []byte("ours"), []byte("new")), ErrNotSame)
+	data, _ := os.ReadFile(path)
+	assert.Equal(t, "theirs", string(data))
+	require.NoError(t, ReplaceSame(path, []byte("theirs"), []byte("new")))
+	data, _ = os.ReadFile(path)
+	assert.Equal(t, "new", string(data))
+	st, _ := os.Stat(path)
+	assert.Equal(t, os.FileMode(0o640), st.Mode().Perm())
+	assert.Equal(t, []string{"events.csv"}, names(t, dir), "no unfinished file is left")
+	require.ErrorIs(t, ReplaceSame(filepath.Join(dir, "none"), nil, []byte("x")), os.ErrNotExist)
+}
