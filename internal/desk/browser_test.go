@@ -288,7 +288,7 @@ func looks(t *testing.T, b *bench, w *browser) {
 		axe = string(data)
 	}
 	pages := map[string]string{"month": "/?month=2026-07", "plant": "/plant/17", "roots": "/plant/31", "photo": "/photo/" + b.sha(t, "012_2026-04_L.jpg"),
-		"root-photo": "/photo/" + b.sha(t, "031_2026-07_R.jpg"), "add-photos": "/add", "notes": "/notes", "compare": "/compare?plant=17", "plates-form": "/plates", "corrections": "/corrections", "unsorted": "/unsorted", "fault": "/plant/999"}
+		"root-photo": "/photo/" + b.sha(t, "031_2026-07_R.jpg"), "add-photos": "/add", "notes": "/notes", "compare": "/compare?plant=17", "plates-form": "/plates", "corrections": "/corrections", "unsorted": "/unsorted", "start": "/start", "fault": "/plant/999"}
 	for _, c := range []struct {
 		name string
 		w, h int64

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"net/http"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/fsx"
+)
+
+// homeFolder is the collection of who never named one, in the home folder.
+const homeFolder = "Phototrack"
+
+// runDeskFromMenu serves the desk for somebody who sees no terminal: the collection is made if need be, and a second
+// click on the menu shows the desk that is open already.
+func runDeskFromMenu(cmd *cobra.Command, a *app, o deskOptions) error {
+	first, err := a.menuCollection()
+	if err != nil {
+		return err
+	}
+	show := func(address string) <-chan struct{} {
+		return openBrowser(address, func() {
+			dialog("phototrack is ready, but no browser could be opened. Open this address in one:\n" + address)
+		})
+	}
+	note := addressNote(a.collectionDir())
+	if address, ok := note.running(); ok {
+		select {
+		case <-show(address):
+		case <-time.After(soon):
+		}
+		return nil
+	}
+	d, l, err := openDesk(cmd, a, o)
+	if err != nil {
+		return err
+	}
+	address := d.Address(l)
+	ctx := cmd.Context()
+	if note != "" && note.write(address) == nil {
+		defer note.remove(address)
+		var stop context.CancelFunc
+		ctx, stop = context.WithCancel(ctx)
+		defer stop()
+		go note.watch(ctx, time.Minute, stop)
+	}
+	if first {
+		address = strings.Replace(address, "/?", "/start?", 1)
+	}
+	show(address)
+	return d.Serve(ctx, l)
+}
+
+// menuCollection settles which collection a start from the menu means, and makes it at the first start.
+func (a *app) menuCollection() (first bool, err error) {
+	if a.dir == "" {
+		a.dir = os.Getenv("PHOTOTRACK_COLLECTION")
+	}
+	if a.dir == "" {
+		home, err := os.UserHomeDir()
+		if err != nil {
+			return false, &fsx.HintError{What: "your home folder is not known", Hint: "Name the collection's folder with --collection.", Err: err}
+		}
+		a.dir = filepath.Join(home, homeFolder)
+	}
+	if collection.IsCollection(a.dir) {
+		return false, nil
+	}
+	_, err = collection.Init(a.dir)
+	if errors.Is(err, collection.ErrNotEmpty) {
+		err = &fsx.HintError{What: err.Error(), Hint: "phototrack keeps its collection in a folder of that name. Give that folder another name, then start phototrack again; nothing in it was changed.", Err: collection.ErrNotEmpty}
+	}
+	return err == nil, err
+}
+
+// deskNote is the file in which an open desk's address lies for the next start: in the session's own folder, which only
+// this user can read and which is emptied when the session ends. An empty path stands for no such folder.
+type deskNote string
+
+func addressNote(dir string) deskNote {
+	run := os.Getenv("XDG_RUNTIME_DIR")
+	abs, err := filepath.Abs(dir)
+	if run == "" || err != nil {
+		return ""
+	}
+	sum := sha256.Sum256([]byte(abs + "\n" + version)) // an upgraded program opens a desk of its own
+	return deskNote(filepath.Join(run, "phototrack-desk-"+hex.EncodeToString(sum[:6])))
+}
+
+// running gives the noted address if a desk still answers there.
+func (n deskNote) running() (address string, ok bool) {
+	data, err := os.ReadFile(string(n))
+	if err != nil {
+		return "", false
+	}
+	address = strings.TrimSpace(string(data))
+	if !strings.HasPrefix(address, "http://127.0.0.1:") {
+		return "", false
+	}
+	client := http.Client{Timeout: 3 * time.Second}
+	r, err := client.Get(strings.Replace(address, "/?", "/asset/desk.css?", 1))
+	if err != nil {
+		return "", false
+	}
+	r.Body.Close()
+	return address, r.StatusCode == http.StatusOK && strings.HasPrefix(r.Header.Get("Content-Type"), "text/css")
+}
+
+func (n deskNote) write(address string) error {
+	return fsx.WriteFileAtomic(string(n), []byte(address+"\n"), 0o600)
+}
+
+// remove takes the note away, unless another desk has written its own meanwhile.
+func (n deskNote) remove(address string) {
+	if data, err := os.ReadFile(string(n)); err == nil && strings.TrimSpace(string(data)) == address {
+		os.Remove(string(n))
+	}
+}
+
+// watch keeps the note fresh and calls gone when it is no more: the user's session has ended, and a desk that nobody can
+// see should end with it. (Files of the session's folder that are not touched for six hours may be cleared away: XDG Base
+// Directory Specification 0.8.)
+func (n deskNote) watch(ctx context.Context, every time.Duration, gone func()) {
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case now := <-tick.C:
+			if errors.Is(os.Chtimes(string(n), now, now), os.ErrNotExist) {
+				gone()
+				return
+			}
+		}
+	}
+}
