@@ -61,15 +61,18 @@ func sortProblems(p []LineError) {
 }
 
 // clip shortens a foreign text for a message and takes its control characters out.
-func clip(s string) string {
+func clip(s string) string { return clipTo(s, 40) }
+
+// clipTo is clip to a number of letters.
+func clipTo(s string, most int) string {
 	s = strings.Map(func(r rune) rune {
 		if r < ' ' || r == 0x7f || (r >= 0x80 && r < 0xa0) {
 			return ' '
 		}
 		return r
 	}, s)
-	if r := []rune(s); len(r) > 40 {
-		return string(r[:40]) + "..."
+	if r := []rune(s); len(r) > most {
+		return string(r[:most]) + "..."
 	}
 	return s
 }

@@ -60,4 +60,6 @@ func plainText(s string) string {
 func sameText(a, b string) bool { return oneEnd(plainText(a)) == oneEnd(plainText(b)) }
 
 // oneEnd makes all line ends within a text alike.
-func oneEnd(s string) string { return strings.ReplaceAll(strings.ReplaceAll(s, "\r\n", "\n"), "\r", "\n") }
+func oneEnd(s string) string {
+	return strings.ReplaceAll(strings.ReplaceAll(s, "\r\n", "\n"), "\r", "\n")
+}

@@ -1,5 +1,7 @@
 package collection
 
+import "phototrack/internal/caption"
+
 // Settings is settings.toml: all that can be tuned. The tags are the one source for the file that Init writes and for
 // the checks on reading: toml the key, doc the line of explanation, min and max the range.
 type Settings struct {
@@ -7,6 +9,7 @@ type Settings struct {
 	Classes     ClassSettings       `toml:"classes" doc:"The colour classes of leaves, by hue angle in CIELAB (D65). A change here measures all leaf photos anew."`
 	Change      ChangeSettings      `toml:"change" doc:"What counts as a change. Nothing is measured anew."`
 	Report      ReportSettings      `toml:"report" doc:"How reports look. Nothing is measured anew."`
+	Plates      PlateSettings       `toml:"plates" doc:"The words on plates: templates, one line each; \"\" leaves a line away. Nothing is measured anew."`
 	Run         RunSettings         `toml:"run" doc:"How the work is done. The numbers do not depend on it."`
 }
 
@@ -49,6 +52,13 @@ type ReportSettings struct {
 	Quality   int    `toml:"jpeg_quality" min:"40" max:"100" doc:"JPEG quality of those photos"`
 }
 
+// PlateSettings are the templates of a plate's words, see package caption.
+type PlateSettings struct {
+	Title   string `toml:"title" doc:"the large line at the top"`
+	Caption string `toml:"caption" doc:"the line under it"`
+	Foot    string `toml:"foot" doc:"the small line at the foot"`
+}
+
 // RunSettings say how the work is done.
 type RunSettings struct {
 	Workers       int  `toml:"workers" min:"0" max:"256" doc:"photos measured at once; 0 takes the number of processors, fewer where memory is short"`
@@ -68,6 +78,7 @@ func DefaultSettings() Settings {
 		Change: ChangeSettings{NoiseArea: 0.007, NoiseRootLength: 0.08, NoiseShare: 0.01, FalseDiscovery: 0.10, Baseline: "first",
 			EventMonths: 6, QuietMonths: 3},
 		Report: ReportSettings{PicturePx: 1200, Quality: 82},
+		Plates: PlateSettings(caption.Defaults()),
 		Run:    RunSettings{TimeLimitS: 60, MemoryLimitMB: 4000, MaxMegapixels: 200, MaxFileMB: 400, KeepOriginals: true},
 	}
 }

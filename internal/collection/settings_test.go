@@ -7,6 +7,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/caption"
 )
 
 func TestTheShippedSettingsExplainEveryKey(t *testing.T) {
@@ -72,9 +74,41 @@ func TestFaultySettingsKeepTheirDefaults(t *testing.T) {
 	}
 }
 
+func TestTemplatesOfPlates(t *testing.T) {
+	s, faults := ParseSettings([]byte("[plates]\ntitle = 'No. {{.Plant}} \"{{.Name}}\"'\ncaption = \"\"\n"))
+	assert.Empty(t, faults)
+	assert.Equal(t, PlateSettings{Title: `No. {{.Plant}} "{{.Name}}"`, Foot: DefaultSettings().Plates.Foot}, s.Plates, "an empty text is a choice, a missing line is not")
+	for _, tt := range []struct{ name, line, what string }{
+		{"no such field", `title = "{{.Nam}}"`, "there is no field .Nam; the default holds"},
+		{"not closed", `title = "{{.Name"`, "unclosed action"},
+		{"a loop", `title = "{{range .Dates}}x{{end}}"`, "cannot use"},
+		{"screen codes", `title = "{{.\u001b[2J}}"`, "cannot be read"},
+		{"a number", `title = 5`, "quotes"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			s, faults := ParseSettings([]byte("[plates]\n\n" + tt.line + "\nfoot = \"mine\"\n"))
+			require.Len(t, faults, 1)
+			assert.Equal(t, "settings.toml line 3, plates.title", faults[0].Place())
+			assert.Contains(t, faults[0].What, tt.what)
+			assert.NotContains(t, faults[0].What, "\x1b")
+			assert.NotEmpty(t, faults[0].Hint)
+			assert.Equal(t, DefaultSettings().Plates.Title, s.Plates.Title)
+			assert.Equal(t, "mine", s.Plates.Foot, "the others count")
+		})
+	}
+}
+
+func TestSettingsListTheFieldsOfTemplates(t *testing.T) {
+	for _, f := range caption.Fields() {
+		assert.Contains(t, SettingsText(), "{{"+f.Name+"}}")
+		assert.Contains(t, SettingsText(), f.Doc)
+	}
+}
+
 func FuzzSettings(f *testing.F) {
 	f.Add(SettingsText())
 	f.Add("[measurement]\noffset_mm = 4,5\n[[run]]\nworkers = -1\n")
+	f.Add("[plates]\ntitle = '{{if .Name}}x'\ncaption = \"\"\n")
 	f.Add("a.b.c = [1, {x = 2}]\n\"\"\"")
 	f.Fuzz(func(t *testing.T, text string) {
 		s, _ := ParseSettings([]byte(text))
@@ -87,6 +121,11 @@ func FuzzSettings(f *testing.F) {
 		}
 		if s.Run.TimeLimitS < 5 || s.Measurement.SlopeDeg > 45 {
 			t.Fatalf("out of range: %+v", s)
+		}
+		for _, text := range []string{s.Plates.Title, s.Plates.Caption, s.Plates.Foot} {
+			if _, err := caption.Parse(text); err != nil {
+				t.Fatal(err)
+			}
 		}
 	})
 }

@@ -26,7 +26,7 @@ func SettingsText() string {
 	v := reflect.ValueOf(DefaultSettings())
 	for i := 0; i < v.NumField(); i++ {
 		section := v.Type().Field(i)
-		fmt.Fprintf(&b, "\n# %s\n[%s]\n", section.Tag.Get("doc"), section.Tag.Get("toml"))
+		fmt.Fprintf(&b, "\n# %s\n%s[%s]\n", section.Tag.Get("doc"), sectionNote(section.Tag.Get("toml")), section.Tag.Get("toml"))
 		for j := 0; j < v.Field(i).NumField(); j++ {
 			f := section.Type.Field(j)
 			fmt.Fprintf(&b, "# %s%s\n%s = %s\n", f.Tag.Get("doc"), rangeText(f.Tag), f.Tag.Get("toml"), tomlValue(v.Field(i).Field(j)))
@@ -94,6 +94,7 @@ func ParseSettings(data []byte) (Settings, []LineError) {
 			s.Change.Baseline = "first"
 		}
 	}
+	p.checkTemplates(&s.Plates)
 	sortProblems(p.faults)
 	return s, p.faults
 }

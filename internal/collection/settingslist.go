@@ -17,7 +17,7 @@ func (s Settings) Rows() []SettingRow {
 	now, std := reflect.ValueOf(s), reflect.ValueOf(DefaultSettings())
 	for i := range now.NumField() {
 		section := now.Type().Field(i).Tag.Get("toml")
-		if section == "report" || section == "run" {
+		if section == "report" || section == "plates" || section == "run" {
 			continue // they change how things look and how fast, not what is said
 		}
 		for j := range now.Field(i).NumField() {

@@ -43,19 +43,3 @@ func AddTo(pdf *fpdf.Fpdf) {
 		pdf.AddUTF8FontFromBytes(string(f), "", f.TTF())
 	}
 }
-
-// Printable drops control characters, turns the narrow no-break space, which the faces lack, into a plain one, and
-// replaces signs beyond the faces' reach by words that they have.
-func Printable(r rune) rune {
-	switch {
-	case r == '\u202f':
-		return '\u00a0'
-	case r < ' ' || r == 0x7f:
-		return -1
-	case r == '\u2080': // subscript zero, in ΔE₀₀
-		return '0'
-	case r > 0xffff: // the PDF library counts widths for the basic plane only
-		return '\u25a1'
-	}
-	return r
-}

@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/caption"
 )
 
 // TestPDFIsAtExactScale draws the written page with poppler, an independent reader, and measures on it: a square of
@@ -23,7 +25,7 @@ func TestPDFIsAtExactScale(t *testing.T) {
 	}
 	const side, dpi = 60.0, 300.0
 	preset, _ := PresetNamed("a4")
-	s := Spec{Preset: preset, Rows: []Row{{Frames: []Frame{squareFrame(t, side, 8, 5, 3)}}}, Exact: true, Words: Words{Plant: 12, Name: "Fern 🌿 & friends"}}
+	s := Spec{Preset: preset, Rows: []Row{{Frames: []Frame{squareFrame(t, side, 8, 5, 3)}}}, Exact: true, Words: caption.Words{Plant: 12, Name: "Fern 🌿 & friends"}}
 	var b bytes.Buffer
 	require.NoError(t, WritePDF(&b, s))
 	dir := t.TempDir()
@@ -54,7 +56,7 @@ func TestPDFTextIsText(t *testing.T) {
 	f := squareFrame(t, 60, 0, 0, 2)
 	f.Values = []string{"leaf area 214 ± 4\u202fcm²"}
 	var b bytes.Buffer
-	require.NoError(t, WritePDF(&b, Spec{Preset: preset, Rows: []Row{{Frames: []Frame{f}}}, Words: Words{Plant: 12, Name: "Clivia Ä"}}))
+	require.NoError(t, WritePDF(&b, Spec{Preset: preset, Rows: []Row{{Frames: []Frame{f}}}, Words: caption.Words{Plant: 12, Name: "Clivia Ä"}}))
 	cmd := exec.Command(tool, "-", "-")
 	cmd.Stdin = &b
 	out, err := cmd.Output()

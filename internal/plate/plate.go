@@ -10,6 +10,7 @@ import (
 	"errors"
 	"image"
 
+	"phototrack/internal/caption"
 	"phototrack/internal/record"
 )
 
@@ -68,13 +69,11 @@ type Row struct {
 
 // Spec is a plate.
 type Spec struct {
-	Preset  Preset
-	Title   string // template, see Words; DefaultTitle where empty
-	Caption string // template; DefaultCaption where empty
-	Words   Words  // what templates may name
-	Rows    []Row
-	Credit  string // small line at the foot
-	Exact   bool   // choose a round scale, such as 1 : 2, for the printed plate
+	Preset Preset
+	Texts  *caption.Texts // templates of title, caption and foot; the defaults where nil
+	Words  caption.Words  // what templates may name; days, values, events and scale are filled in from the rows
+	Rows   []Row
+	Exact  bool // choose a round scale, such as 1 : 2, for the printed plate
 
 	need  Box     // extent that panels must show; empty: that of the frames
 	fixed float64 // scale, px per mm, settled by another page of the same set

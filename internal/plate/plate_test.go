@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/caption"
 	"phototrack/internal/record"
 )
 
@@ -148,20 +149,6 @@ func TestPNGSaysItIsSRGB(t *testing.T) {
 	assert.Equal(t, []byte{0, 0, 0x2e, 0x23}, b.Bytes()[j+4:j+8])
 }
 
-func TestTemplatesAreTheGrowers(t *testing.T) {
-	f := squareFrame(t, 60, 0, 0, 2)
-	preset, _ := PresetNamed("screen")
-	s := Spec{Preset: preset, Rows: []Row{{Frames: []Frame{f}}}, Title: "{{.Nonsense}}"}
-	_, _, err := Render(s)
-	require.Error(t, err)
-	assert.Contains(t, err.Error(), "title")
-	s.Title = "No. {{.Plant}} <b>"
-	_, _, err = Render(s)
-	require.NoError(t, err)
-	_, _, err = Render(Spec{Preset: preset})
-	assert.ErrorIs(t, err, ErrNothing)
-}
-
 func TestEventsStandBetweenTheirDates(t *testing.T) {
 	r := Row{Frames: []Frame{{Date: "2026-03-07"}, {Date: "2026-04-18"}, {Date: "2026-05-09"}},
 		Events: []record.Event{{Date: "2026-04-18", Kind: "repot"}, {Date: "2026-03-20", Kind: "feed"}}}
@@ -173,7 +160,7 @@ func TestPlatesOfTheBench(t *testing.T) {
 	a := sceneFrames(t, 12)
 	b := sceneFrames(t, 44)
 	events := []record.Event{{Date: "2026-04-18", Plant: 12, Kind: "repot", Note: "fresh mix and one size up"}}
-	w := Words{Plant: 12, Name: "Clivia A", Collection: "Greenhouse club, north bench"}
+	w := caption.Words{Plant: 12, Name: "Clivia A", Collection: "Greenhouse club, north bench"}
 	for _, c := range []struct {
 		name string
 		spec Spec
@@ -181,14 +168,13 @@ func TestPlatesOfTheBench(t *testing.T) {
 		{"five-screen", Spec{Rows: []Row{{Label: "12 Clivia A", Frames: a, Events: events}}, Words: w}},
 		{"five-square", Spec{Rows: []Row{{Label: "12 Clivia A", Frames: a, Events: events}}, Words: w}},
 		{"pair-wide", Spec{Rows: []Row{{Label: "12 Clivia A", Frames: []Frame{a[0], a[4]}, Events: events}}, Words: w}},
-		{"two-a4", Spec{Rows: []Row{{Label: "12  Clivia A, repotted", Frames: []Frame{a[0], a[2], a[4]}, Events: events}, {Label: "44  Clivia B, comparison", Frames: []Frame{b[0], b[2], b[4]}}}, Words: w, Title: "Repotted and comparison", Exact: true}},
+		{"two-a4", Spec{Rows: []Row{{Label: "12  Clivia A, repotted", Frames: []Frame{a[0], a[2], a[4]}, Events: events}, {Label: "44  Clivia B, comparison", Frames: []Frame{b[0], b[2], b[4]}}}, Words: w, Texts: &caption.Texts{Title: "Repotted and comparison", Caption: caption.Defaults().Caption}, Exact: true}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var ok bool
 			_, preset, _ := cutLast(c.name)
 			c.spec.Preset, ok = PresetNamed(preset)
 			require.True(t, ok)
-			c.spec.Credit = "Greenhouse club, north bench · phototrack"
 			var img, pdf bytes.Buffer
 			require.NoError(t, WritePNG(&img, c.spec))
 			require.NoError(t, WritePDF(&pdf, c.spec))
@@ -225,7 +211,7 @@ func TestSheetOfTheCollection(t *testing.T) {
 		frames = append(frames, f)
 	}
 	preset, _ := PresetNamed("a4")
-	pages, err := Sheets(Spec{Preset: preset, Rows: []Row{{Frames: frames}}, Title: "North bench", Words: Words{Collection: "North bench"}}, 4)
+	pages, err := Sheets(Spec{Preset: preset, Rows: []Row{{Frames: frames}}, Words: caption.Words{Name: "North bench", Collection: "North bench"}}, 4)
 	require.NoError(t, err)
 	require.Len(t, pages, 2)
 	var scales []float64
@@ -292,7 +278,7 @@ func TestRootPlate(t *testing.T) {
 	DrawRoots(frames, roots)
 	preset, _ := PresetNamed("wide")
 	var b bytes.Buffer
-	require.NoError(t, WritePNG(&b, Spec{Preset: preset, Rows: []Row{{Frames: frames}}, Words: Words{Plant: 31, Name: "Vanda seedling, the wall unrolled"}}))
+	require.NoError(t, WritePNG(&b, Spec{Preset: preset, Rows: []Row{{Frames: frames}}, Words: caption.Words{Plant: 31, Name: "Vanda seedling, the wall unrolled"}}))
 	keep(t, "roots.png", b.Bytes())
 	m, err := png.Decode(&b)
 	require.NoError(t, err)

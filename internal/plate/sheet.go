@@ -52,7 +52,7 @@ func WriteSheetsPDF(w io.Writer, pages []Spec) error {
 		return ErrNothing
 	}
 	mm := 25.4 / pages[0].Preset.DPI
-	pdf := newPDF(float64(pages[0].Preset.W)*mm, float64(pages[0].Preset.H)*mm, pages[0].Words.Collection)
+	pdf := newPDF(float64(pages[0].Preset.W)*mm, float64(pages[0].Preset.H)*mm, pages[0].filled("").Title)
 	p := &page{pdf: pdf, mm: mm}
 	for i := range pages {
 		l, err := plan(&pages[i])
@@ -60,9 +60,7 @@ func WriteSheetsPDF(w io.Writer, pages []Spec) error {
 			return err
 		}
 		pdf.AddPage()
-		if err := compose(&pages[i], l, p); err != nil {
-			return err
-		}
+		compose(&pages[i], l, p)
 	}
 	if p.err != nil {
 		return p.err

@@ -3,48 +3,33 @@ package plate
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
-	"text/template"
 	"time"
+
+	"phototrack/internal/caption"
 )
 
-// Words is what the templates of a plate's title and caption may name, e.g. "{{.Plant}} {{.Name}}, {{.From}} to {{.To}}".
-type Words struct {
-	Plant      int
-	Name       string
-	Group      string
-	Collection string
-	From, To   string   // first and last day shown, in words
-	Dates      []string // all days shown, in words
-	Events     []string // what was done in between
-	Scale      string   // "1 : 2" on an exact plate, else ""
-	View       string   // leaf | root
+// filled gives the words of the page's head and foot; scale is that of an exact plate.
+func (s *Spec) filled(scale string) caption.Filled {
+	t := caption.Defaults()
+	if s.Texts != nil {
+		t = *s.Texts
+	}
+	w := s.days()
+	w.Scale = scale
+	if !s.Exact {
+		w.Scale = ""
+	}
+	out := t.Fill(w)
+	if s.hasNew() {
+		out.Caption = strings.TrimSpace(out.Caption + " Orange and wider: root that is new since the picture before.")
+	}
+	return out
 }
 
-// The templates that stand in the settings until the grower writes others.
-const (
-	DefaultTitle   = `{{if .Plant}}{{.Plant}}  {{end}}{{.Name}}`
-	DefaultCaption = `{{.From}}{{if ne .From .To}} to {{.To}}{{end}}. Same scale, same colour correction, same framing.{{if .Scale}} Printed {{.Scale}}.{{end}}`
-)
-
-// fill runs a template of the grower's; a fault in it is named and costs the plate, not the program.
-func fill(name, text, fallback string, w Words) (string, error) {
-	if strings.TrimSpace(text) == "" {
-		text = fallback
-	}
-	t, err := template.New(name).Option("missingkey=error").Parse(text)
-	if err != nil {
-		return "", fmt.Errorf("template of the plate's %s: %w", name, err)
-	}
-	var b strings.Builder
-	if err := t.Execute(&b, w); err != nil {
-		return "", fmt.Errorf("template of the plate's %s: %w", name, err)
-	}
-	return strings.Join(strings.Fields(b.String()), " "), nil
-}
-
-// days completes the words with the days shown.
-func (s *Spec) days() Words {
+// days completes the words with what the frames show.
+func (s *Spec) days() caption.Words {
 	w := s.Words
 	var first, last string
 	seen := map[string]bool{}
@@ -54,17 +39,28 @@ func (s *Spec) days() Words {
 		}
 		if !seen[f.Date] {
 			seen[f.Date] = true
-			w.Dates = append(w.Dates, dayWords(f.Date))
+			w.Dates = append(w.Dates, f.Date)
 		}
 		if first == "" || f.Date < first {
 			first = f.Date
 		}
 		last = max(last, f.Date)
 	}
+	slices.Sort(w.Dates)
+	for i, d := range w.Dates {
+		w.Dates[i] = dayWords(d)
+	}
 	w.From, w.To = dayWords(first), dayWords(last)
 	for _, r := range s.Rows {
 		for _, e := range r.Events {
-			w.Events = append(w.Events, dayWords(e.Date)+" "+e.Kind)
+			if e.Date >= first && e.Date < last {
+				w.Events = append(w.Events, e.Kind+", "+dayWords(e.Date))
+			}
+		}
+	}
+	if len(s.Rows) == 1 {
+		if f := s.frames(); len(f) > 0 && s.Words.Plant != 0 {
+			w.First, w.Latest = f[0].Values, f[len(f)-1].Values
 		}
 	}
 	return w

@@ -3,7 +3,6 @@ package plate
 import (
 	"bytes"
 	"encoding/binary"
-	"fmt"
 	"hash/crc32"
 	"image"
 	"image/png"
@@ -18,9 +17,7 @@ func Render(s Spec) (m *image.NRGBA, scalePxPerMM float64, err error) {
 		return nil, 0, err
 	}
 	r := newRaster(s.Preset.W, s.Preset.H, paperInk)
-	if err := compose(&s, l, r); err != nil {
-		return nil, 0, err
-	}
+	compose(&s, l, r)
 	return r.m, l.scale, r.err
 }
 
@@ -40,12 +37,10 @@ func WritePDF(w io.Writer, s Spec) error {
 		return err
 	}
 	mm := 25.4 / s.Preset.DPI
-	pdf := newPDF(l.w*mm, l.h*mm, fmt.Sprintf("%d %s", s.Words.Plant, s.Words.Name))
+	pdf := newPDF(l.w*mm, l.h*mm, s.filled(l.scaleWords).Title)
 	pdf.AddPage()
 	p := &page{pdf: pdf, mm: mm}
-	if err := compose(&s, l, p); err != nil {
-		return err
-	}
+	compose(&s, l, p)
 	if p.err != nil {
 		return p.err
 	}

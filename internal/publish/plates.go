@@ -11,6 +11,7 @@ import (
 	"strings"
 	"sync"
 
+	"phototrack/internal/caption"
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
@@ -60,7 +61,7 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 			}
 			preset, _ := plate.PresetNamed("wide")
 			var b bytes.Buffer
-			if err := plate.WritePNG(&b, plate.Spec{Preset: preset, Rows: []plate.Row{row}, Words: words(c, t.plant, t.view)}); err != nil {
+			if err := plate.WritePNG(&b, newSpec(c, preset, t.plant, t.view, row)); err != nil {
 				return // a plant whose pictures cannot be aligned has no plate; its section shows the photos
 			}
 			errs[i] = fsx.WriteFileAtomic(filepath.Join(dir, "plates", name(t)), b.Bytes(), 0o644)
@@ -88,8 +89,14 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 	return links, errors.Join(append(errs, err, ctx.Err())...)
 }
 
-func words(c *collection.Collection, p record.Plant, view record.View) plate.Words {
-	w := plate.Words{Plant: p.Number, Name: p.Name, Group: p.Group, View: string(view), Collection: c.Settings.Report.Title}
+// newSpec is a plate of a preset with the collection's words.
+func newSpec(c *collection.Collection, preset plate.Preset, p record.Plant, view record.View, rows ...plate.Row) plate.Spec {
+	t := caption.Texts(c.Settings.Plates)
+	return plate.Spec{Preset: preset, Texts: &t, Words: words(c, p, view), Rows: rows}
+}
+
+func words(c *collection.Collection, p record.Plant, view record.View) caption.Words {
+	w := caption.Words{Plant: p.Number, Name: p.Name, Group: p.Group, View: string(view), Collection: c.Settings.Report.Title}
 	if w.Collection == "" {
 		w.Collection = filepath.Base(c.Dir)
 	}
@@ -190,7 +197,8 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 		return "", &fsx.HintError{What: fmt.Sprintf("%q is not a preset", o.Preset), Hint: "Use screen, square, a4 or wide."}
 	}
 	an := Analyze(c, photos, nil, "", "")
-	spec := plate.Spec{Preset: preset, Exact: o.PDF}
+	spec := newSpec(c, preset, record.Plant{}, "")
+	spec.Exact = o.PDF
 	name := "plate"
 	for _, n := range o.Plants {
 		p, listed := c.Plant(n)

@@ -41,9 +41,9 @@ func writeSheet(ctx context.Context, c *collection.Collection, st *series.Store,
 		return false, ctx.Err()
 	}
 	preset, _ := plate.PresetNamed("a4")
-	w := words(c, record.Plant{}, "")
-	w.Name = w.Collection
-	pages, err := plate.Sheets(plate.Spec{Preset: preset, Rows: []plate.Row{row}, Words: w}, sheetPerPage)
+	s := newSpec(c, preset, record.Plant{}, "", row)
+	s.Words.Name = s.Words.Collection
+	pages, err := plate.Sheets(s, sheetPerPage)
 	if err != nil {
 		return false, nil // as with single plates: none is better than no report
 	}

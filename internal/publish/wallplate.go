@@ -37,10 +37,9 @@ func writeWallPlate(ctx context.Context, c *collection.Collection, st *series.St
 		}
 	}
 	preset, _ := plate.PresetNamed("wide")
-	w := words(c, p, record.Root)
-	w.Name += ", the pot's wall unrolled"
+	p.Name += ", the pot's wall unrolled"
 	var b bytes.Buffer
-	if err := plate.WritePNG(&b, plate.Spec{Preset: preset, Rows: []plate.Row{row}, Words: w}); err != nil {
+	if err := plate.WritePNG(&b, newSpec(c, preset, p, record.Root, row)); err != nil {
 		return false, nil // as with photos: no plate is better than no report
 	}
 	return true, fsx.WriteFileAtomic(filepath.Join(dir, "plates", wallPlateName(p.Number)), b.Bytes(), 0o644)

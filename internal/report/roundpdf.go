@@ -75,7 +75,7 @@ type sheet struct {
 func (s *sheet) text(x, y, pt float64, f fonts.Face, grey int, text string) {
 	s.pdf.SetFont(string(f), "", pt)
 	s.pdf.SetTextColor(grey, grey, grey)
-	s.pdf.Text(x, y, strings.Map(fonts.Printable, text))
+	s.pdf.Text(x, y, fonts.Clean(text))
 }
 
 func (s *sheet) page(p *roundPage, first bool) {
@@ -123,14 +123,16 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 	if it.Why != "" {
 		lines = append([]string{upperFirst(it.Why) + "."}, lines...)
 	}
+	var parts []string
 	for _, l := range lines {
-		for _, part := range s.wrap(l, fonts.SerifItalic, 9, 72) {
-			if ty > y+sheetRow-1.5 {
-				return
-			}
-			s.text(x, ty, 9, fonts.SerifItalic, 40, part)
-			ty += 4
+		parts = append(parts, s.wrap(l, fonts.SerifItalic, 9, 72)...)
+	}
+	for _, part := range parts {
+		if ty > y+sheetRow-1.5 {
+			break // the page of the sheet says the rest
 		}
+		s.text(x, ty, 9, fonts.SerifItalic, 40, part)
+		ty += 4
 	}
 	pdf.SetDrawColor(190, 190, 190)
 	pdf.SetLineWidth(0.15)
@@ -143,28 +145,14 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 // wrap breaks a text into lines of a width in mm.
 func (s *sheet) wrap(text string, f fonts.Face, pt, width float64) []string {
 	s.pdf.SetFont(string(f), "", pt)
-	var out []string
-	line := ""
-	for _, w := range strings.Fields(strings.Map(fonts.Printable, text)) {
-		next := strings.TrimSpace(line + " " + w)
-		if line != "" && s.pdf.GetStringWidth(next) > width {
-			out = append(out, line)
-			next = w
-		}
-		line = next
-	}
-	return append(out, line)
+	return fonts.Wrap(text, mostLines, width, s.pdf.GetStringWidth)
 }
+
+// mostLines is more than a row of the sheet has room for.
+const mostLines = 12
 
 // cut shortens a text to a width in mm.
 func (s *sheet) cut(text string, f fonts.Face, pt, width float64) string {
 	s.pdf.SetFont(string(f), "", pt)
-	r := []rune(strings.Map(fonts.Printable, text))
-	if s.pdf.GetStringWidth(string(r)) <= width {
-		return string(r)
-	}
-	for len(r) > 1 && s.pdf.GetStringWidth(string(r)+"…") > width {
-		r = r[:len(r)-1]
-	}
-	return strings.TrimSpace(string(r)) + "…"
+	return fonts.Cut(text, width, s.pdf.GetStringWidth)
 }
