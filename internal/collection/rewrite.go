@@ -77,7 +77,7 @@ func (c *Collection) replace(file, field string, data, fresh []byte, changes []l
 		return err
 	}
 	var list []Correction
-	now := time.Now().Format(time.RFC3339)
+	now := time.Now().Format("2006-01-02T15:04:05.000Z07:00") // what was changed in one go has one time, see TakeBack
 	for _, k := range changes {
 		list = append(list, Correction{Time: now, Field: field, Old: k.old, New: k.new, Reason: reason})
 	}

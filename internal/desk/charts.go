@@ -8,6 +8,7 @@ import (
 
 	"phototrack/internal/change"
 	"phototrack/internal/chart"
+	"phototrack/internal/collection"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
@@ -44,7 +45,7 @@ type plotKey struct{ Class, Text string }
 // letter names the events of a plant a, b, c ... on charts and in lists.
 func letter(i int) string { return string(rune('a' + i%26)) }
 
-func plotsOf(an *change.Analysis, plant record.Plant, view record.View, events []record.Event) ([]plot, error) {
+func plotsOf(an *change.Analysis, plant record.Plant, view record.View, events []collection.EventLine) ([]plot, error) {
 	var out []plot
 	for i, pl := range plots[view] {
 		spec := chart.Spec{ID: fmt.Sprintf("c%.1s%d", view, i), Floor: pl.floor, MinSpan: pl.minSpan, W: 380, H: 200,

@@ -87,9 +87,14 @@ func corrections(c *collection.Collection, p *record.Photo, form url.Values) ([]
 	return out, nil
 }
 
+// backWords begin the reason of a line that takes another back, whose number follows.
+const backWords = "taken back: line "
+
+func takenBack(k collection.Correction) string { return backWords + itoa(k.Line) }
+
 // opposite is the line that takes a correction back, ok false where there was nothing before that could be written.
 func opposite(k collection.Correction) (collection.Correction, bool) {
-	out := collection.Correction{Photo: k.Photo, Field: k.Field, Old: k.New, New: k.Old, Reason: "taken back: line " + itoa(k.Line)}
+	out := collection.Correction{Photo: k.Photo, Field: k.Field, Old: k.New, New: k.Old, Reason: takenBack(k)}
 	switch k.Field {
 	case collection.FieldExclude:
 		out.Field, out.Old, out.New = collection.FieldInclude, "", "yes"
@@ -123,6 +128,12 @@ func (d *Desk) undoCorrection(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (d *Desk) takeBack(w http.ResponseWriter, r *http.Request, s *snapshot, k collection.Correction) error {
+	if k.File() != "" {
+		if _, err := d.changeInputs(s, func(c *collection.Collection) error { return c.TakeBack(k, takenBack(k)) }); err != nil {
+			return err
+		}
+		return back(w, r, "/corrections?said=restored")
+	}
 	o, ok := opposite(k)
 	if !ok {
 		return bad(http.StatusUnprocessableEntity, "there was no value before this one", "Correct it to the right value instead, or exclude the photo.")
@@ -154,6 +165,31 @@ func (s *snapshot) about(k collection.Correction) *record.Photo {
 type corrected struct {
 	collection.Correction
 	SHA, Name string
+	Gone      bool // it was taken back
+	Back      bool // it takes another back
+}
+
+// goneLines are the corrections, by their place, that were taken back. Lines of a file that were changed in one go were
+// taken back in one go.
+func goneLines(list []collection.Correction) map[int]bool {
+	type action struct{ time, field, reason string }
+	of := func(k collection.Correction) action { return action{k.Time, k.Field, k.Reason} }
+	out, actions, at := map[int]bool{}, map[action]bool{}, map[int]int{}
+	for i, k := range list {
+		at[k.Line] = i
+		n, err := strconv.Atoi(strings.TrimPrefix(k.Reason, backWords))
+		if err != nil || !strings.HasPrefix(k.Reason, backWords) {
+			continue
+		}
+		if j, ok := at[n]; ok {
+			out[j] = true
+			actions[of(list[j])] = list[j].File() != ""
+		}
+	}
+	for j, k := range list {
+		out[j] = out[j] || actions[of(k)]
+	}
+	return out
 }
 
 // correctionsPage lists all corrections, the newest first.
@@ -168,8 +204,10 @@ func (d *Desk) correctionsPage(w http.ResponseWriter, r *http.Request) error {
 		byRef[collection.PhotoRef(s.photos[i].SHA256, s.photos[i].Name)] = &s.photos[i]
 	}
 	var list []corrected
+	gone := goneLines(s.c.Corrections)
 	for i := len(s.c.Corrections) - 1; i >= 0; i-- {
-		k := corrected{Correction: s.c.Corrections[i], Name: s.c.Corrections[i].Photo}
+		k := corrected{Correction: s.c.Corrections[i], Name: s.c.Corrections[i].Photo, Gone: gone[i]}
+		k.Back = strings.HasPrefix(k.Reason, backWords)
 		p := byRef[k.Photo]
 		if p == nil && k.Photo != "" {
 			p = s.about(k.Correction)

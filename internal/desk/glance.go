@@ -96,12 +96,8 @@ func (g *glance) fill(s *snapshot, an *change.Analysis) {
 			g.Unsorted++
 		}
 	}
-	groups := map[string]bool{}
+	g.Groups = groupsOf(s.c.Plants)
 	for _, p := range s.c.Plants {
-		if p.Group != "" && !groups[p.Group] {
-			groups[p.Group] = true
-			g.Groups = append(g.Groups, p.Group)
-		}
 		if p.Until != "" && p.Until < an.From || p.From != "" && p.From > an.To {
 			continue
 		}
@@ -123,7 +119,6 @@ func (g *glance) fill(s *snapshot, an *change.Analysis) {
 			g.Cards = append(g.Cards, k)
 		}
 	}
-	sort.Strings(g.Groups)
 	g.order()
 	for _, h := range an.Watch {
 		if !h.Answered {

@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"context"
 	"encoding/json"
 	"math"
 	"net/http"
@@ -118,10 +117,7 @@ func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	d.job.start(func(ctx context.Context) error {
-		d.job.plan(len(touched))
-		return d.remeasure(ctx, touched, d.job.done)
-	})
+	d.startThese(touched)
 	return back(w, r, "/add?said=measuring")
 }
 

@@ -91,7 +91,13 @@ type job struct {
 	mu   sync.Mutex
 	busy sync.WaitGroup
 	jobState
-	again bool // something came in while it ran
+	queue []task // what is done after the work under way
+}
+
+// task is work for the background. Of tasks with the same name only one waits: the later one would find nothing to do.
+type task struct {
+	name string
+	do   func(ctx context.Context) error
 }
 
 // jobState is what the progress says.
@@ -127,12 +133,17 @@ func (j *job) state() jobState {
 	return s
 }
 
-// start begins f in the background. Where a job runs already f is done after it.
-func (j *job) start(f func(ctx context.Context) error) {
+// start begins work in the background. Where some is under way already it comes after that.
+func (j *job) start(t task) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
+	for _, q := range j.queue {
+		if t.name != "" && q.name == t.name {
+			return
+		}
+	}
+	j.queue = append(j.queue, t)
 	if j.Running {
-		j.again = true
 		return
 	}
 	ctx := j.ctx
@@ -143,28 +154,31 @@ func (j *job) start(f func(ctx context.Context) error) {
 	j.busy.Add(1)
 	go func() {
 		defer j.busy.Done()
-		for {
-			err := f(ctx)
-			if !j.ended(ctx, err) {
-				return
-			}
+		for t, ok := j.next(ctx); ok; t, ok = j.next(ctx) {
+			j.ended(ctx, t.do(ctx))
 		}
 	}()
 }
 
-// ended notes the end of one pass and says whether another is wanted.
-func (j *job) ended(ctx context.Context, err error) bool {
+// next takes the next task out of the queue; ok is false where all is done, or the desk closes.
+func (j *job) next(ctx context.Context) (t task, ok bool) {
+	j.mu.Lock()
+	defer j.mu.Unlock()
+	if len(j.queue) == 0 || ctx.Err() != nil {
+		j.queue, j.Running = nil, false
+		return t, false
+	}
+	t, j.queue = j.queue[0], j.queue[1:]
+	return t, true
+}
+
+// ended notes what a task came to.
+func (j *job) ended(ctx context.Context, err error) {
 	j.mu.Lock()
 	defer j.mu.Unlock()
 	if err != nil && ctx.Err() == nil {
 		j.Fault, j.Hint = err.Error(), hintOf(err)
 	}
-	if j.again && ctx.Err() == nil && err == nil {
-		j.again = false
-		return true
-	}
-	j.again, j.Running = false, false
-	return false
 }
 
 func (j *job) plan(n int) {
@@ -214,7 +228,40 @@ func (d *Desk) runDue(ctx context.Context) error {
 }
 
 // startDue begins runDue in the background.
-func (d *Desk) startDue() { d.job.start(d.runDue) }
+func (d *Desk) startDue() { d.job.start(task{"due", d.runDue}) }
+
+// startThese measures stored photos anew in the background.
+func (d *Desk) startThese(photos []*record.Photo) {
+	d.job.start(task{do: func(ctx context.Context) error {
+		d.job.plan(len(photos))
+		return d.remeasure(ctx, photos, d.job.done)
+	}})
+}
+
+// changeInputs lets f change the grower's files. Those photos whose measuring rests on what was changed, and no others,
+// are measured again in the background; n is how many.
+func (d *Desk) changeInputs(s *snapshot, f func(c *collection.Collection) error) (n int, err error) {
+	var touched []*record.Photo
+	err = d.change(func(c *collection.Collection) error {
+		before := make([]string, len(s.photos))
+		for i := range s.photos {
+			before[i] = c.InputsKey(pipeline.MeasuringVersion, &s.photos[i])
+		}
+		if err := f(c); err != nil {
+			return err
+		}
+		for i := range s.photos {
+			if p := &s.photos[i]; c.InputsKey(pipeline.MeasuringVersion, p) != before[i] {
+				touched = append(touched, p)
+			}
+		}
+		return nil
+	})
+	if len(touched) > 0 {
+		d.startThese(touched)
+	}
+	return len(touched), err
+}
 
 // measureDue is the button that measures what is due.
 func (d *Desk) measureDue(w http.ResponseWriter, r *http.Request) error {

@@ -3,6 +3,7 @@ package desk
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -16,10 +17,13 @@ type notesBody struct {
 	Kinds  []string
 	Groups []string
 	Plants []record.Plant
-	Events []record.Event
+	Events []collection.EventLine // the newest first
 	Next   int
-	Today  string
-	For    string
+
+	EventsVersion string // of the file that Events are from
+
+	Today string
+	For   string
 }
 
 func (d *Desk) notesPage(w http.ResponseWriter, r *http.Request) error {
@@ -29,19 +33,25 @@ func (d *Desk) notesPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	defer done()
 	b := notesBody{Kinds: collection.EventKinds(), Plants: s.c.Plants, Today: today(), Next: 1, For: r.URL.Query().Get("for")}
-	groups := map[string]bool{}
+	b.Groups, b.EventsVersion = groupsOf(s.c.Plants), s.c.Version(collection.EventsFile)
 	for _, p := range s.c.Plants {
 		b.Next = max(b.Next, p.Number+1)
-		if p.Group != "" && !groups[p.Group] {
-			groups[p.Group] = true
-			b.Groups = append(b.Groups, p.Group)
+	}
+	b.Events = slices.Clone(s.c.EventLines)
+	slices.Reverse(b.Events) // of one day, too, the line that was added last comes first
+	sort.SliceStable(b.Events, func(i, j int) bool { return b.Events[i].Date > b.Events[j].Date })
+	return d.show(w, r, s, "notes.html", "Events and plants", "notes", b)
+}
+
+// groupsOf are the names of all groups, in order.
+func groupsOf(plants []record.Plant) (out []string) {
+	for _, p := range plants {
+		if p.Group != "" && !slices.Contains(out, p.Group) {
+			out = append(out, p.Group)
 		}
 	}
-	sort.Strings(b.Groups)
-	for i := len(s.c.Events) - 1; i >= 0; i-- {
-		b.Events = append(b.Events, s.c.Events[i])
-	}
-	return d.show(w, r, s, "notes.html", "Events and plants", "notes", b)
+	sort.Strings(out)
+	return out
 }
 
 // addEvent adds a line to events.csv for one plant, a list, ranges or a group. A new pot measures what it concerns anew.
@@ -52,15 +62,17 @@ func (d *Desk) addEvent(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	plants := strings.TrimSpace(strings.Join(f["plants"], " "))
-	err = d.change(func(c *collection.Collection) error {
+	s, done, err := d.now(r.Context())
+	if err != nil {
+		return err
+	}
+	defer done()
+	_, err = d.changeInputs(s, func(c *collection.Collection) error {
 		_, err := c.AppendEvent(f.Get("date"), plants, f.Get("event"), strings.TrimSpace(f.Get("note")), pot)
 		return err
 	})
 	if err != nil {
 		return err
-	}
-	if pot.Known() {
-		d.startDue()
 	}
 	to := "/notes"
 	if n, err := strconv.Atoi(f.Get("back")); err == nil {

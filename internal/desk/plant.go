@@ -2,6 +2,7 @@ package desk
 
 import (
 	"net/http"
+	"slices"
 	"sort"
 	"strconv"
 
@@ -19,6 +20,7 @@ type plantBody struct {
 	Looks          []look
 	Watch          []watchLine
 	Events         []letteredEvent
+	EventsVersion  string
 	Kinds          []string
 	Views          []plantView
 	Says           []string // changes in words, the newest first
@@ -28,7 +30,7 @@ type plantBody struct {
 
 type letteredEvent struct {
 	Letter string
-	record.Event
+	collection.EventLine
 }
 
 type plantView struct {
@@ -70,12 +72,10 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	b := plantBody{Plant: p, Pot: s.c.PotAt(n, ""), Month: month, Months: s.months, Looks: needs(an)[n], Kinds: collection.EventKinds(), Today: today()}
-	var events []record.Event
-	for _, e := range s.c.Events {
-		if e.Plant == n {
-			b.Events = append(b.Events, letteredEvent{letter(len(events)), e})
-			events = append(events, e)
-		}
+	b.EventsVersion = s.c.Version(collection.EventsFile)
+	lines := eventsOf(s.c, n)
+	for i, e := range lines {
+		b.Events = append(b.Events, letteredEvent{letter(i), e})
 	}
 	for _, h := range an.Watch {
 		if h.Plant == n && !h.Answered {
@@ -88,7 +88,7 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request) error {
 			continue
 		}
 		v := plantView{View: view}
-		if v.Plots, err = plotsOf(an, p, view, events); err != nil {
+		if v.Plots, err = plotsOf(an, p, view, lines); err != nil {
 			return err
 		}
 		for i := len(list) - 1; i >= 0; i-- {
@@ -108,6 +108,17 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	b.Earlier, b.Later = neighbours(s.c.Plants, n)
 	return d.show(w, r, s, "plant.html", itoa(n)+" "+plantTitle(p), "month", b, "chart.js")
+}
+
+// eventsOf are the lines of events.csv about a plant, by day.
+func eventsOf(c *collection.Collection, plant int) (out []collection.EventLine) {
+	for _, e := range c.EventLines {
+		if slices.Contains(e.Numbers, plant) {
+			out = append(out, e)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].Date < out[j].Date })
+	return out
 }
 
 // neighbours are the plants with the next lower and next higher number.

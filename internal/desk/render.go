@@ -18,7 +18,7 @@ import (
 var assets embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"day": longDay, "month": longMonth, "view": viewWords, "event": eventWords, "title": plantTitle, "capital": capital,
+	"day": longDay, "month": longMonth, "view": viewWords, "event": eventWords, "title": plantTitle, "capital": capital, "field": fieldWords, "moment": moment,
 	"json": func(v any) (string, error) { b, err := json.Marshal(v); return string(b), err },
 }).ParseFS(assets, "assets/*.html"))
 
@@ -76,13 +76,17 @@ func writeJSON(w http.ResponseWriter, code int, v any) {
 
 // messages are what a page can be told to say after an action. Only these: a link cannot put words on the page.
 var messages = map[string]string{
-	"corrected": "Corrected and measured again.",
-	"undone":    "The correction was taken back and the photo measured again.",
-	"event":     "Noted in events.csv.",
-	"plant":     "Added to plants.csv.",
-	"answered":  "Noted: the rule is answered.",
-	"measuring": "Measuring in the background.",
-	"same":      "Nothing was changed.",
+	"corrected":       "Corrected and measured again.",
+	"undone":          "The correction was taken back and the photo measured again.",
+	"restored":        "Taken back: the lines say again what they said before.",
+	"event":           "Noted in events.csv.",
+	"plant":           "Added to plants.csv.",
+	"lines":           "Changed. The file as it was is kept in the folder former, and the change can be taken back under Corrections.",
+	"lines-measuring": "Changed. The photos that this touches are being measured again in the background.",
+	"stale":           "Nothing was written: the file was changed elsewhere in the meantime. It is shown here as it is now; look, and repeat the change if it is still wanted.",
+	"answered":        "Noted: the rule is answered.",
+	"measuring":       "Measuring in the background.",
+	"same":            "Nothing was changed.",
 }
 
 func said(r *http.Request) string { return messages[r.URL.Query().Get("said")] }

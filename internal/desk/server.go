@@ -4,8 +4,8 @@
 // made on the server from html/template; a little plain JavaScript adds zooming, drawing and dropping. Everything is
 // embedded in the program: no network is needed.
 //
-// The grower's files stay the truth. They are looked at on every request and read again when they have changed, and are
-// only ever added to. Photos are measured by the same worker processes as in a run (package pipeline); the collection's
+// The grower's files stay the truth. They are looked at on every request and read again when they have changed. The desk
+// adds lines to them and changes single lines of a file that is still the one its page showed. Photos are measured by the same worker processes as in a run (package pipeline); the collection's
 // lock is held only while something is written.
 package desk
 
@@ -182,7 +182,11 @@ func (d *Desk) Handler(host string) http.Handler {
 	page("POST /upload", d.upload)
 	page("POST /measure", d.measureDue)
 	page("POST /events", d.addEvent)
+	page("GET /events/edit", d.editEvents)
+	page("POST /events/edit", d.saveEvents)
 	page("POST /plants", d.addPlant)
+	page("GET /plants/edit", d.editPlants)
+	page("POST /plants/edit", d.savePlants)
 	page("POST /answer", d.answerRule)
 	page("POST /plates", d.composePlate)
 	return d.guard(host, mux)

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"time"
 
+	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
@@ -121,6 +122,25 @@ func eventWords(kind string) string {
 		return w
 	}
 	return kind
+}
+
+// fieldWords are the fields of corrections.csv for a reader.
+func fieldWords(field string) string {
+	if w, ok := map[string]string{collection.FieldPlant: "plant number", collection.FieldOffset: "plant before the card, mm", collection.FieldPot: "clear pot, mm",
+		collection.FieldExclude: "does not count", collection.FieldInclude: "counts again", collection.FieldAnswer: "watch rule dealt with",
+		collection.FieldEventLine: "event", collection.FieldPlantLine: "plant"}[field]; ok {
+		return w
+	}
+	return field
+}
+
+// moment is a time of corrections.csv for a reader: 7 March 2026, 10:15.
+func moment(rfc3339 string) string {
+	t, err := time.Parse(time.RFC3339, rfc3339)
+	if err != nil {
+		return rfc3339
+	}
+	return t.Format("2 January 2006, 15:04")
 }
 
 func plantTitle(p record.Plant) string {
