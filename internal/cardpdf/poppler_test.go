@@ -11,21 +11,11 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/reftest"
 )
 
 // The tests look at the PDF as a printer would, through Poppler's tools, which share no code with us.
-
-func needTool(t *testing.T, name string) string {
-	t.Helper()
-	path, err := exec.LookPath(name)
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("poppler-utils is needed: ", err)
-		}
-		t.Skip("poppler-utils is not installed: ", err)
-	}
-	return path
-}
 
 var testDate = time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
 
@@ -42,7 +32,7 @@ func writePDF(t *testing.T, o Options) string {
 func run(t *testing.T, tool string, args ...string) []byte {
 	t.Helper()
 	var stderr bytes.Buffer
-	cmd := exec.Command(needTool(t, tool), args...)
+	cmd := exec.Command(reftest.Tool(t, tool), args...)
 	cmd.Stderr = &stderr
 	out, err := cmd.Output()
 	require.NoError(t, err, stderr.String())

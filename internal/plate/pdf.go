@@ -33,6 +33,7 @@ func newPDF(wMM, hMM float64, title string) *fpdf.Fpdf {
 	pdf := fpdf.NewCustom(&fpdf.InitType{OrientationStr: o, UnitStr: "mm", Size: fpdf.SizeType{Wd: min(wMM, hMM), Ht: max(wMM, hMM)}})
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetAutoPageBreak(false, 0)
+	pdf.SetCatalogSort(true) // the same plate gives the same file, its date apart
 	pdf.SetTitle(title, true)
 	pdf.SetCreator("phototrack", true)
 	pdf.SetLang("en")

@@ -14,15 +14,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/caption"
+	"phototrack/internal/reftest"
 )
 
 // TestPDFIsAtExactScale draws the written page with poppler, an independent reader, and measures on it: a square of
 // 60 mm must be 60 mm over the stated scale on paper, within half a per cent.
 func TestPDFIsAtExactScale(t *testing.T) {
-	tool, err := exec.LookPath("pdftoppm")
-	if err != nil {
-		t.Skip("pdftoppm (poppler-utils) is not installed")
-	}
+	tool := reftest.Tool(t, "pdftoppm")
 	const side, dpi = 60.0, 300.0
 	preset, _ := PresetNamed("a4")
 	s := Spec{Preset: preset, Rows: []Row{{Frames: []Frame{squareFrame(t, side, 8, 5, 3)}}}, Exact: true, Words: caption.Words{Plant: 12, Name: "Fern 🌿 & friends"}}
@@ -48,10 +46,7 @@ func TestPDFIsAtExactScale(t *testing.T) {
 
 // TestPDFTextIsText reads the words back.
 func TestPDFTextIsText(t *testing.T) {
-	tool, err := exec.LookPath("pdftotext")
-	if err != nil {
-		t.Skip("pdftotext (poppler-utils) is not installed")
-	}
+	tool := reftest.Tool(t, "pdftotext")
 	preset, _ := PresetNamed("a4")
 	f := squareFrame(t, 60, 0, 0, 2)
 	f.Values = []string{"leaf area 214 ± 4\u202fcm²"}

@@ -135,20 +135,6 @@ func barPx(t testing.TB, m image.Image, l layout) float64 {
 	return sum
 }
 
-func TestPNGSaysItIsSRGB(t *testing.T) {
-	var b bytes.Buffer
-	preset, _ := PresetNamed("a4")
-	require.NoError(t, encodePNG(&b, image.NewNRGBA(image.Rect(0, 0, 4, 4)), preset.DPI))
-	_, err := png.Decode(bytes.NewReader(b.Bytes()))
-	require.NoError(t, err, "the file is still a sound PNG, chunk sums and all")
-	i := bytes.Index(b.Bytes(), []byte("sRGB"))
-	require.Positive(t, i)
-	assert.Less(t, i, bytes.Index(b.Bytes(), []byte("IDAT")), "the colour space comes before the picture")
-	j := bytes.Index(b.Bytes(), []byte("pHYs"))
-	// 300 dpi is 11811 pixels a metre
-	assert.Equal(t, []byte{0, 0, 0x2e, 0x23}, b.Bytes()[j+4:j+8])
-}
-
 func TestEventsStandBetweenTheirDates(t *testing.T) {
 	r := Row{Frames: []Frame{{Date: "2026-03-07"}, {Date: "2026-04-18"}, {Date: "2026-05-09"}},
 		Events: []record.Event{{Date: "2026-04-18", Kind: "repot"}, {Date: "2026-03-20", Kind: "feed"}}}

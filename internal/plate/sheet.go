@@ -3,6 +3,8 @@ package plate
 import (
 	"fmt"
 	"io"
+
+	"phototrack/internal/pdfcolour"
 )
 
 // Sheets parts a collection's frames, one of each plant, into pages of one plate set, all at the same scale: the spec
@@ -65,5 +67,5 @@ func WriteSheetsPDF(w io.Writer, pages []Spec) error {
 	if p.err != nil {
 		return p.err
 	}
-	return pdf.Output(w)
+	return pdfcolour.Write(w, pdf)
 }

@@ -13,16 +13,13 @@ import (
 
 	"phototrack/internal/caption"
 	"phototrack/internal/record"
+	"phototrack/internal/reftest"
 )
 
 // readPDF gives the words of a written PDF, by poppler.
 func readPDF(t testing.TB, data []byte) string {
 	t.Helper()
-	tool, err := exec.LookPath("pdftotext")
-	if err != nil {
-		t.Skip("pdftotext (poppler-utils) is not installed")
-	}
-	cmd := exec.Command(tool, "-layout", "-", "-")
+	cmd := exec.Command(reftest.Tool(t, "pdftotext"), "-layout", "-", "-")
 	cmd.Stdin = bytes.NewReader(data)
 	var faults bytes.Buffer
 	cmd.Stderr = &faults

@@ -2,12 +2,17 @@ package plate
 
 import (
 	"bytes"
+	"compress/zlib"
 	"encoding/binary"
 	"hash/crc32"
 	"image"
 	"image/png"
 	"io"
 	"math"
+	"sync"
+
+	"phototrack/internal/pdfcolour"
+	"phototrack/internal/srgb"
 )
 
 // Render draws a plate as a picture and says its scale, px per mm of plant.
@@ -21,7 +26,7 @@ func Render(s Spec) (m *image.NRGBA, scalePxPerMM float64, err error) {
 	return r.m, l.scale, r.err
 }
 
-// WritePNG writes a plate as PNG, marked as sRGB and with its size on paper.
+// WritePNG writes a plate as PNG, with the sRGB profile and its size on paper.
 func WritePNG(w io.Writer, s Spec) error {
 	m, _, err := Render(s)
 	if err != nil {
@@ -44,33 +49,54 @@ func WritePDF(w io.Writer, s Spec) error {
 	if p.err != nil {
 		return p.err
 	}
-	return pdf.Output(w)
+	return pdfcolour.Write(w, pdf)
 }
 
 // pngHead is the length of the PNG signature and its IHDR chunk: what follows must come before the picture's data.
 const pngHead = 8 + 4 + 4 + 13 + 4
 
-// encodePNG writes a PNG with the chunks that Go's encoder does not know: sRGB (the colour space, perceptual intent),
-// gAMA for readers that know only that, and pHYs (pixels per metre). W3C PNG Specification, third edition, 11.3.
+// encodePNG writes a PNG with the chunks that Go's encoder does not know: iCCP with the sRGB profile, gAMA and cHRM for
+// readers that know only those, and pHYs (pixels per metre). W3C PNG Specification, third edition, 11.3; an sRGB chunk
+// beside a profile is advised against there.
 func encodePNG(w io.Writer, m image.Image, dpi float64) error {
 	var b bytes.Buffer
 	if err := (&png.Encoder{CompressionLevel: png.DefaultCompression}).Encode(&b, m); err != nil {
 		return err
 	}
 	all := b.Bytes()
-	if _, err := w.Write(all[:pngHead]); err != nil {
-		return err
-	}
 	ppm := uint32(math.Round(dpi / 0.0254))
-	phys := binary.BigEndian.AppendUint32(binary.BigEndian.AppendUint32(nil, ppm), ppm)
-	for _, c := range [][]byte{chunk("sRGB", []byte{0}), chunk("gAMA", binary.BigEndian.AppendUint32(nil, 45455)), chunk("pHYs", append(phys, 1))} {
-		if _, err := w.Write(c); err != nil {
+	for _, part := range [][]byte{
+		all[:pngHead],
+		chunk("gAMA", words32(45455)),
+		chunk("cHRM", words32(31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)), // white, red, green, blue of IEC 61966-2-1
+		chunk("iCCP", profileChunk()),
+		chunk("pHYs", append(words32(ppm, ppm), 1)),
+		all[pngHead:],
+	} {
+		if _, err := w.Write(part); err != nil {
 			return err
 		}
 	}
-	_, err := w.Write(all[pngHead:])
-	return err
+	return nil
 }
+
+// words32 are 32-bit numbers, high byte first.
+func words32(v ...uint32) (out []byte) {
+	for _, x := range v {
+		out = binary.BigEndian.AppendUint32(out, x)
+	}
+	return out
+}
+
+// profileChunk is the sRGB profile as iCCP holds it: a name, the compression method, the deflated profile.
+var profileChunk = sync.OnceValue(func() []byte {
+	var b bytes.Buffer
+	b.WriteString("sRGB\x00\x00")
+	z := zlib.NewWriter(&b)
+	z.Write(srgb.Profile()) // a buffer takes everything
+	z.Close()
+	return b.Bytes()
+})
 
 // chunk frames a PNG chunk: length, type, data, CRC-32 of type and data.
 func chunk(kind string, data []byte) []byte {

@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strconv"
 	"testing"
@@ -33,6 +34,19 @@ func Path(t testing.TB, parts ...string) string {
 			t.Fatal("no go.mod above the test")
 		}
 	}
+}
+
+// Tool gives the path of a program that a test asks for a second opinion, such as poppler's.
+func Tool(t testing.TB, name string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatalf("%s is not installed", name)
+		}
+		t.Skipf("%s is not installed", name)
+	}
+	return path
 }
 
 // JSON reads a JSON file of ../shared into v.

@@ -11,6 +11,7 @@ import (
 	"github.com/go-pdf/fpdf"
 
 	"phototrack/internal/fonts"
+	"phototrack/internal/pdfcolour"
 )
 
 // The sheet's page, mm.
@@ -63,7 +64,7 @@ func WriteRoundPDF(w io.Writer, d Data) error {
 		s.row(&p.Items[i], i, y)
 		y += sheetRow
 	}
-	return pdf.Output(w)
+	return pdfcolour.Write(w, pdf)
 }
 
 // sheet draws the pages.

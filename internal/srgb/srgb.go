@@ -1,9 +1,12 @@
-package cardpdf
+// Package srgb makes the ICC profile of sRGB (IEC 61966-2-1) that is embedded in plates and PDF files. It is built from
+// published numbers, free of any licence, and its bytes are always the same.
+package srgb
 
 import (
 	"bytes"
 	"encoding/binary"
 	"math"
+	"sync"
 )
 
 // sRGB as an ICC version 2 display profile (ICC.1:2001-04): three colourants, one tone curve.
@@ -25,10 +28,17 @@ type iccTag struct {
 	data []byte
 }
 
-// srgbProfile builds the profile's bytes; they are always the same.
-func srgbProfile() []byte {
+// Name is how the profile describes itself.
+const Name = "sRGB IEC61966-2.1"
+
+// Profile gives the profile's bytes.
+func Profile() []byte { return bytes.Clone(profile()) }
+
+var profile = sync.OnceValue(build)
+
+func build() []byte {
 	tags := []iccTag{
-		{"desc", iccDescription("sRGB IEC61966-2.1")},
+		{"desc", iccDescription(Name)},
 		{"cprt", append([]byte("text\x00\x00\x00\x00"), "Public domain\x00"...)},
 		{"wtpt", iccXYZ(d50)},
 		{"rXYZ", iccXYZ(srgbColourants[0])},

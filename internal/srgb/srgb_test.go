@@ -1,4 +1,4 @@
-package cardpdf
+package srgb
 
 import (
 	"testing"
@@ -11,10 +11,10 @@ import (
 
 // Little CMS must read the profile and find that it says sRGB.
 func TestProfileIsSRGB(t *testing.T) {
-	p, err := icc.Open(srgbProfile())
+	p, err := icc.Open(Profile())
 	require.NoError(t, err)
 	defer p.Close()
-	assert.Equal(t, "sRGB IEC61966-2.1", p.Name())
+	assert.Equal(t, Name, p.Name())
 
 	// The profile's own path from these values to sRGB must leave them alone; the wide space of
 	// telephones shows that the check can tell.
