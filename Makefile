@@ -3,7 +3,7 @@ export PATH := $(PATH):/usr/local/go/bin
 GO ?= go
 DEMO ?= demo
 
-.PHONY: demo test build deps check bench side-by-side torture fuzz score clean
+.PHONY: demo test build deps check bench side-by-side torture fuzz score deb check-deb clean
 
 demo: build
 	@bash scripts/demo.sh "$(DEMO)"
@@ -44,5 +44,13 @@ fuzz: deps
 score: build
 	@bash scripts/score.sh
 
+# A package for the Debian or Ubuntu release this runs on, in dist/.
+deb:
+	@bash scripts/build_deb.sh dist
+
+# Judges that package with lintian, installs it in a clean root and measures photos there. Needs root and the network.
+check-deb:
+	@bash scripts/check_deb.sh dist
+
 clean:
-	rm -rf bin "$(DEMO)"
+	rm -rf bin dist "$(DEMO)"

@@ -1,9 +1,10 @@
 #!/usr/bin/env bash
 # Installs what phototrack needs from the system's packages, on Debian and Ubuntu.
 #
-#   scripts/install-deps.sh [--list] [run] [build] [test]
+#   scripts/install-deps.sh [--list] [run] [build] [test] [package] [check-package]
 #
-# Without a group: build and test. build holds run. --list only says what is needed and what is missing.
+# Without a group: build and test. build holds run; package is what
+# `make deb` needs besides build, check-package what `make check-deb` needs. --list only says what is needed and what is missing.
 # Packages that are there are left alone; if none is missing, apt is not called at all.
 set -euo pipefail
 
@@ -14,19 +15,23 @@ run_packages=(libheif-plugin-libde265?)
 # A C and C++ compiler, pkg-config and the libraries: OpenCV with ArUco markers, JPEG, WebP, HEIC, colour profiles.
 build_packages=(g++ pkg-config libopencv-dev libopencv-contrib-dev libjpeg-dev libwebp-dev libheif-dev liblcms2-dev)
 
-# PDF to pixels, a browser for the pages (on Ubuntu there is none among the packages), HEIC files to read, colour profiles of others to check against, fonts.
-test_packages=(poppler-utils chromium? libheif-examples libheif-plugin-x265? colord-data fonts-dejavu-core fonts-liberation)
+# PDF to pixels, a browser for the pages (on Ubuntu there is none among the packages), HEIC files to read, colour profiles of others to check against, judges of PNG and PDF files, fonts; judges of man pages and of the menu's entry.
+test_packages=(poppler-utils chromium? libheif-examples libheif-plugin-x265? colord-data libimage-exiftool-perl pngcheck qpdf fonts-dejavu-core fonts-liberation man-db desktop-file-utils)
+
+# Reading a program's libraries and building a .deb; judging it and a clean system to install it in.
+package_packages=(dpkg-dev)
+check_package_packages=(lintian debootstrap)
 
 go_needed=1.26
 
-usage() { sed -n '2,7s/^# \{0,1\}//p' "$0"; }
+usage() { sed -n '2,8s/^# \{0,1\}//p' "$0"; }
 
 list_only=false
 groups=()
 for arg in "$@"; do
 	case $arg in
 	--list) list_only=true ;;
-	run | build | test) groups+=("$arg") ;;
+	run | build | test | package | check-package) groups+=("$arg") ;;
 	-h | --help) usage; exit 0 ;;
 	*) echo "install-deps: unknown word '$arg'" >&2; usage >&2; exit 2 ;;
 	esac
@@ -39,6 +44,8 @@ for group in "${groups[@]}"; do
 	run) wanted+=("${run_packages[@]}") ;;
 	build) wanted+=("${run_packages[@]}" "${build_packages[@]}") ;;
 	test) wanted+=("${test_packages[@]}") ;;
+	package) wanted+=("${package_packages[@]}") ;;
+	check-package) wanted+=("${check_package_packages[@]}") ;;
 	esac
 done
 
