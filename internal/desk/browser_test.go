@@ -151,6 +151,28 @@ func TestInTheBrowser(t *testing.T) {
 		assert.Equal(t, 1, strings.Count(b.file(t, "marks/"+collectionRef(sha, "012_2026-04_L.jpg")+".json"), `"leave_out"`))
 	})
 
+	t.Run("draw on the wall of a pot", func(t *testing.T) {
+		const name = "031_2026-07_R.jpg"
+		w.open(t, "/photo/"+b.sha(t, name))
+		before, full, seen := eval[string](t, w, areaShown), b.value(t, name, "root_length"), b.value(t, name, "wall_seen_share")
+		wall := eval[string](t, w, `document.getElementById("wallshown").src`)
+		require.Contains(t, before, "mm")
+		box := eval[[]float64](t, w, `(()=>{const d=JSON.parse(document.getElementById("drawing").textContent),p=d.outlines.find(o=>o.kind==="pot").points,x=p.map(q=>q.x/d.width),y=p.map(q=>q.y/d.height);return [Math.min(...x),Math.min(...y),Math.max(...x),Math.max(...y)]})()`)
+		mid := (box[0] + box[2]) / 2
+		w.click(t, `[data-tool=leave_out]`)
+		w.drag(t, [][2]float64{{mid, box[1]}, {mid, box[3]}, {box[2], box[3]}, {box[2], box[1]}, {mid + 0.01, box[1]}})
+		t.Logf("numbers followed after %s", w.measured(t, before).Round(time.Millisecond))
+		assert.Less(t, b.value(t, name, "root_length"), 0.75*full)
+		assert.InDelta(t, seen-0.5, b.value(t, name, "wall_seen_share"), 0.08)
+		assert.Contains(t, eval[string](t, w, `document.getElementById("reasons").textContent`), "wall")
+		assert.NotEqual(t, wall, eval[string](t, w, `document.getElementById("wallshown").src`))
+		w.shoot(t, "root-marked")
+		half := eval[string](t, w, areaShown)
+		w.click(t, `#undo`)
+		w.measured(t, half)
+		assert.Equal(t, full, b.value(t, name, "root_length"))
+	})
+
 	t.Run("draw by finger, pinch to zoom", func(t *testing.T) {
 		w.open(t, "/photo/"+b.sha(t, "017_2026-07_L.jpg"))
 		before := eval[string](t, w, areaShown)

@@ -22,6 +22,7 @@ type measured struct {
 	Layers   []layer           `json:"layers"`
 	Marks    []collection.Mark `json:"marks"`
 	Plain    string            `json:"plain"`
+	Wall     string            `json:"wall,omitempty"` // the unrolled wall as it is drawn now, "" where there is none
 }
 
 // saveMarks replaces the marks of a photo by those sent, measures it, and answers with its new numbers.
@@ -64,8 +65,12 @@ func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	outlines := withCard(out)
-	writeJSON(w, http.StatusOK, measured{Status: string(out.Status), Summary: summary(out), Numbers: numbersOf(out), Reasons: reasonsOf(out.Reasons),
-		Outlines: outlines, Layers: layersOf(outlines), Marks: in.Marks, Plain: pictureAddress(out, pipeline.PicturePlain)})
+	answer := measured{Status: string(out.Status), Summary: summary(out), Numbers: numbersOf(out), Reasons: reasonsOf(out.Reasons),
+		Outlines: outlines, Layers: layersOf(outlines), Marks: in.Marks, Plain: pictureAddress(out, pipeline.PicturePlain)}
+	if out.View == record.Root && out.Extra["wall"] != "" {
+		answer.Wall = pictureAddress(out, pipeline.PictureWallOverlay)
+	}
+	writeJSON(w, http.StatusOK, answer)
 	return nil
 }
 

@@ -108,7 +108,7 @@ func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	outlines := withCard(p)
 	b := photoBody{Photo: p, Numbers: numbersOf(p), Reasons: reasonsOf(p.Reasons), Layers: layersOf(outlines),
-		Override: s.c.OverrideFor(p.SHA256, p.Name), MayMark: p.View == record.Leaf && p.WidthPx > 0,
+		Override: s.c.OverrideFor(p.SHA256, p.Name), MayMark: p.View != "" && p.WidthPx > 0,
 		Drawing: drawing{Width: p.WidthPx, Height: p.HeightPx, Outlines: outlines, Marks: s.c.MarksFor(p.SHA256), SHA: p.SHA256},
 		Offset:  s.c.Settings.Measurement.OffsetMM, Pot: s.c.PotAt(p.Plant, p.Taken.Day())}
 	if b.Drawing.Marks == nil {

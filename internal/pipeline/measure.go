@@ -18,7 +18,7 @@ import (
 
 // MeasuringVersion names the state of the measuring code. Raise it with every change that can move a number: photos
 // measured by another version are measured anew.
-const MeasuringVersion = "2026.11.8"
+const MeasuringVersion = "2026.11.9"
 
 // Job is one photo to be measured.
 type Job struct {
@@ -192,11 +192,9 @@ func (m *measuring) leaf() {
 	for _, t := range cal.TagOutlines(1) {
 		in.Tags = append(in.Tags, points(t))
 	}
-	if m.c != nil {
-		for _, k := range m.c.MarksFor(m.p.SHA256) {
-			in.Marks = append(in.Marks, leafMarks(k, m.p.WidthPx, m.p.HeightPx)...)
-		}
-	}
+	m.drawn(func(keep bool, outline []record.Point) {
+		in.Marks = append(in.Marks, leaf.Mark{Keep: keep, Points: outline})
+	})
 	s := leaf.DefaultSettings()
 	s.DepthCommonMM, s.DepthShotMM, s.SlopeDeg = ms.DepthCommonMM, ms.DepthShotMM, ms.SlopeDeg
 	s.MinSpeckMM2, s.MinHoleMM2 = ms.MinSpeckMM2, ms.MinHoleMM2
@@ -228,16 +226,20 @@ func (m *measuring) extra(key, text string) {
 	m.p.Extra[key] = text
 }
 
-// leafMarks turns a mark of the grower's, drawn in relative coordinates, into polygons in px.
-func leafMarks(k collection.Mark, w, h int) (out []leaf.Mark) {
-	for _, ring := range k.Rings[:min(1, len(k.Rings))] {
-		mk := leaf.Mark{Keep: k.What == collection.MarkKeep}
-		for _, p := range ring {
-			mk.Points = append(mk.Points, record.Point{X: p[0]*float64(w) - 0.5, Y: p[1]*float64(h) - 0.5})
-		}
-		out = append(out, mk)
+// drawn gives the grower's marks of the photo: their outlines in px, and whether they keep or leave out.
+func (m *measuring) drawn(each func(keep bool, outline []record.Point)) {
+	if m.c == nil {
+		return
 	}
-	return
+	for _, k := range m.c.MarksFor(m.p.SHA256) {
+		for _, ring := range k.Rings[:min(1, len(k.Rings))] {
+			var outline []record.Point
+			for _, p := range ring {
+				outline = append(outline, record.Point{X: p[0]*float64(m.p.WidthPx) - 0.5, Y: p[1]*float64(m.p.HeightPx) - 0.5})
+			}
+			each(k.What == collection.MarkKeep, outline)
+		}
+	}
 }
 
 func points(q []geom.PX) (out []record.Point) {

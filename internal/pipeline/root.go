@@ -24,6 +24,9 @@ func (m *measuring) root() {
 	for _, t := range cal.TagOutlines(1) {
 		in.Blocked = append(in.Blocked, points(t))
 	}
+	m.drawn(func(keep bool, outline []record.Point) {
+		in.Marks = append(in.Marks, root.Mark{Keep: keep, Points: outline})
+	})
 	if m.override.OffsetMM != nil {
 		in.OffsetMM = *m.override.OffsetMM
 	}

@@ -198,6 +198,8 @@
     });
     view.outlines(j.outlines || []);
     view.plain(j.plain);
+    var wall = document.getElementById("wallshown");
+    if (wall && j.wall) { wall.src = j.wall; }
   }
   show();
 })();

@@ -15,12 +15,7 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if in.Img.W < 16 || in.Img.H < 16 || len(in.Img.Pix) != 3*in.Img.W*in.Img.H || in.Lab == nil {
 		return Result{}, nil, ErrNoPhoto
 	}
-	blocked := make([][][2]float64, len(in.Blocked))
-	for i, p := range in.Blocked {
-		for _, q := range p {
-			blocked[i] = append(blocked[i], [2]float64{q.X, q.Y})
-		}
-	}
+	blocked := polygons(in.Blocked) // the pot's outline is looked for in areas that were left out, too
 	var why []record.Reason
 	pot, ok := locate(in, blocked)
 	if !ok {
@@ -34,7 +29,8 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if pot.guess { // where the wall ends is known to a few mm only
 		foot = guessedFootMM
 	}
-	f := detect(in.Img, in.Camera, pot.wall, in.Lab, blocked, foot)
+	hidden := in.hidden()
+	f := detect(in, pot.wall, hidden, foot)
 	a := f.areas()
 	r.collect(f)
 	r.Tips = f.tips()
@@ -42,17 +38,24 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	r.Quantities = budget(in, s, pot, f, a, m)
 	r.Outlines = f.outlines(pot, r)
 	if s.Pictures {
-		r.Wall = f.unrolled(in, pot, blocked, r, m)
+		r.Wall = f.unrolled(in, pot, hidden, r, m)
 		r.WallShown = drawWall(r.Wall, r, func(y float64) float64 { return limitAzimuth * r.Wall.radius(y) })
 	}
 	if a.seenShare < 0.7 {
-		why = append(why, record.Reason{Code: "wall_hidden", Detail: fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)})
+		detail := fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)
+		if a.leftShare > 0.005 {
+			detail += fmt.Sprintf(", %.0f %% left out by hand", 100*a.leftShare)
+		}
+		why = append(why, record.Reason{Code: "wall_hidden", Detail: detail})
 	}
 	if d := math.Abs(m.intersect - m.length); d > 0.25*m.length && d > 40 {
 		why = append(why, record.Reason{Code: "root_check", Detail: fmt.Sprintf("%.0f mm by centreline, %.0f mm by line count", m.length, m.intersect)})
 	}
 	if n := len(f.windows); n > 0 {
 		r.Notes = append(r.Notes, fmt.Sprintf("A window is mirrored in the wall (%d bright band%s); its light was taken off before roots were looked for.", n, plural(n)))
+	}
+	if a.leftShare > 0.005 {
+		r.Notes = append(r.Notes, fmt.Sprintf("%.0f %% of the wall was left out by hand: the length is that of the roots outside, and its interval allows for what may lie within.", 100*a.leftShare))
 	}
 	if a.mistShare > 0.05 {
 		r.Notes = append(r.Notes, fmt.Sprintf("Droplets or mist cover %.0f %% of the wall.", 100*a.mistShare))

@@ -13,6 +13,7 @@ type areas struct {
 	seenShare float64
 	mistShare float64
 	lostMM2   float64 // not seen
+	leftShare float64 // of that, left out by the grower
 }
 
 // areas sums wall area: a pixel of the frontal view at azimuth a shows 1/cos(a) times its own area of wall.
@@ -21,7 +22,7 @@ func (f *found) areas() areas {
 	own := f.rootMask()
 	drops := f.droplets()
 	var a areas
-	var lost, mist float64
+	var lost, mist, left float64
 	y0, y1 := int(rimMM/s.Step), s.H-int(f.foot/s.Step)
 	for y := y0; y < y1; y++ {
 		r := s.s.Radius(float64(y)*s.Step/s.slant) / s.Step
@@ -34,6 +35,7 @@ func (f *found) areas() areas {
 			switch {
 			case s.Seen.Pix[i] == 0:
 				lost += mm2
+				left += mm2 * float64(f.left.Pix[i])
 			case own.Pix[i] != 0:
 				a.cover += mm2
 			case drops.Pix[i] != 0:
@@ -42,7 +44,7 @@ func (f *found) areas() areas {
 		}
 	}
 	if a.wall > 0 {
-		a.mistShare = mist / a.wall
+		a.mistShare, a.leftShare = mist/a.wall, left/a.wall
 		a.lostMM2 = lost + mist
 		a.seenShare = 1 - a.lostMM2/a.wall
 	}

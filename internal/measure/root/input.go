@@ -17,6 +17,7 @@ type Input struct {
 	PotSource string           // where the size comes from: plants.csv, events.csv, ..., for the notes
 	OffsetMM  float64          // the pot's axis lies this far in front of the card's plane (towards the camera)
 	Blocked   [][]record.Point // outlines of card and tags, px: no wall is seen there
+	Marks     []Mark           // what the grower drew
 
 	ScaleRelU  float64 // relative standard uncertainty of lengths by the scale fit
 	PrintRelU  float64 // and by the card's print

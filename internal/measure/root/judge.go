@@ -15,6 +15,7 @@ type looks struct {
 	green    float64   // median a*
 	inStreak float64   // share of its points that lie in a mirrored window
 	above    float64   // share of its points above the filling, or just under its edge
+	inKeep   float64   // share of its points that lie in areas the grower wants kept
 	atEdge   bool      // it ends, far round the pot, at the edge of what can be judged
 	points   []float64 // colour step at every point; NaN where neither side can be judged
 }
@@ -106,7 +107,7 @@ func trimFaint(st *strand, stepMM float64) {
 				near = append(near, v)
 			}
 		}
-		return len(near) == 0 || median(near) >= leastStep
+		return len(near) == 0 || median(near) >= st.leastAt(i)
 	}
 	lo, hi := 0, n-1
 	for lo < n && !clear(lo) {
@@ -126,10 +127,13 @@ func trimFaint(st *strand, stepMM float64) {
 // isRoot says whether the strand is taken for a root, and how likely it is one (0..1).
 func isRoot(st *strand, lengthMM float64) (taken bool, likely float64) {
 	c := st.looks.contrast
+	if isKept(st, lengthMM) {
+		return true, math.Max(keepSure, likelyBy(c))
+	}
 	if math.IsNaN(c) {
 		return lengthMM > 2*leastLength, 0.5
 	}
-	likely = 1 / (1 + math.Exp(-(c-leastStep-1)/1.2))
+	likely = likelyBy(c)
 	if st.looks.inStreak > 0.5 && (lengthMM < 18 || c < sureStep) {
 		return false, 0.3 * likely
 	}
@@ -147,3 +151,6 @@ func isRoot(st *strand, lengthMM float64) (taken bool, likely float64) {
 	}
 	return c >= leastStep, likely
 }
+
+// likelyBy is how likely a strand is a root by its colour step alone.
+func likelyBy(step float64) float64 { return 1 / (1 + math.Exp(-(step-leastStep-1)/1.2)) }

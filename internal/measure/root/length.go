@@ -17,6 +17,7 @@ type strand struct {
 	hidden   []bool        // behind another root
 	kept     []bool        // taken to be root
 	double   []bool        // two roots lie side by side here and make one body
+	vouched  []bool        // in an area the grower wants kept
 	looks    looks
 	src      *skeleton.Root
 }

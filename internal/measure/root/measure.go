@@ -22,6 +22,7 @@ type found struct {
 	use        raster.Mask  // wall that can be judged
 	streaks    raster.Mask  // wall under a mirrored window
 	mask       raster.Mask  // root
+	keep, left raster.Mask  // wall in areas that the grower wants kept, or left out
 	foot       float64      // height of the moulded foot, mm
 	strands    []strand     // all candidates
 	roots      []int        // those taken for roots
@@ -35,16 +36,18 @@ type found struct {
 }
 
 // detect runs the whole chain on one photo with a known pot.
-func detect(img raster.BGR, cam wall.Camera, pot wall.Frustum, lab ToLab, blocked [][][2]float64, foot float64) *found {
-	pot = pot.Facing(cam.Centre())
-	v := newView(cam, pot.Inset(typicalRadiusMM), workStep, true)
-	return look(v.fill(img, newLabCube(lab), blocked), pot, foot)
+func detect(in Input, pot wall.Frustum, hidden [][][2]float64, foot float64) *found {
+	pot = pot.Facing(in.Camera.Centre())
+	v := newView(in.Camera, pot.Inset(typicalRadiusMM), workStep, true)
+	return look(v.fill(in.Img, newLabCube(in.Lab), hidden), pot, foot, in.Marks...)
 }
 
-// look finds the roots in a filled frontal view; foot is the height of the moulded foot, mm, that shows nothing.
-func look(s *sheet, pot wall.Frustum, foot float64) *found {
+// look finds the roots in a filled frontal view; foot is the height of the moulded foot, mm, that shows nothing. What
+// the marks leave out must be hidden in the view already.
+func look(s *sheet, pot wall.Frustum, foot float64, marks ...Mark) *found {
 	f := &found{v: s.view, wall: pot, sh: s, foot: foot}
 	f.prepare()
+	f.markAreas(&Input{Marks: marks})
 	f.segment()
 	f.trace()
 	return f
@@ -117,6 +120,7 @@ func (f *found) segment() {
 			shade.Pix[i] = 1
 		}
 	}
+	f.keepRidges(m, z)
 	m = opened(m, 2)
 	near := grown(m, shadeMM/s.Step)
 	for i := range m.Pix {
@@ -142,6 +146,7 @@ func (f *found) trace() {
 		st := lift(f.v, f.wall, &rs[i])
 		judge(f.sh, f.mask, f.streaks, &st)
 		st.looks.above, st.looks.atEdge = f.shareAbove(&st), f.endsAtEdge(&st)
+		f.noteKept(&st)
 		trimFaint(&st, f.sh.Step)
 		st.markDouble(f.sh.Step, common, func(i int) bool {
 			_, k, ok := f.sh.colour(st.px[i])
@@ -176,7 +181,7 @@ func (f *found) dropStumps() {
 		}
 	}
 	f.roots = slices.DeleteFunc(f.roots, func(i int) bool {
-		if whole, _ := f.strands[i].length(math.Pi / 2); whole > 15 {
+		if whole, _ := f.strands[i].length(math.Pi / 2); whole > 15 || f.strands[i].looks.inKeep > 0.5 {
 			return false
 		}
 		for _, m := range f.strands[i].src.Meets {
