@@ -270,3 +270,23 @@ func TestJPEGIsOpenCVs(t *testing.T) {
 		})
 	}
 }
+
+// TestMemoryUsedAgainLeavesNoTrace: a reader that has read other pictures gives what a new one gives.
+func TestMemoryUsedAgainLeavesNoTrace(t *testing.T) {
+	files := map[string][]byte{
+		"JPEG": encodeJPEG(t, picture()), "progressive": testdata(t, "progressive.jpg"), "PNG": encodePNG(t, picture()),
+		"HEIC": heicOf(t, ".png", encodePNG(t, picture())),
+	}
+	var r Reader
+	for range 2 {
+		for name, data := range files {
+			want := mustRead(t, data)
+			for i := range r.room {
+				r.room[i] = uint8(37 * i)
+			}
+			got, err := r.Read(data, Limits{})
+			require.NoError(t, err, name)
+			assert.Equal(t, want, got, name)
+		}
+	}
+}

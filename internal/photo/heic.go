@@ -113,8 +113,8 @@ func boxesComplete(data []byte) error {
 	return nil
 }
 
-func decodeHEIC(data []byte, h *header) (raster.BGR, error) {
-	img := raster.NewBGR(h.width, h.height)
+func decodeHEIC(data []byte, h *header, r *Reader) (raster.BGR, error) {
+	img := r.picture(h)
 	if err := codec.HEIF(data, img); err != nil {
 		return raster.BGR{}, fmt.Errorf("%w: %v", ErrUnreadable, err)
 	}

@@ -181,11 +181,11 @@ func skipEntropyCoded(data []byte, pos int) int {
 	}
 }
 
-func decodeJPEG(data []byte, h *header) (raster.BGR, error) {
+func decodeJPEG(data []byte, h *header, r *Reader) (raster.BGR, error) {
 	if err := jpegComplete(data, h.body); err != nil {
 		return raster.BGR{}, err
 	}
-	img := raster.NewBGR(h.width, h.height)
+	img := r.picture(h)
 	stray, err := codec.JPEG(data, img)
 	if err != nil {
 		return raster.BGR{}, fmt.Errorf("%w: %v", ErrUnreadable, err)

@@ -112,7 +112,7 @@ func pngProfile(chunk []byte) (profile []byte, fault string) {
 	return profile, ""
 }
 
-func decodePNG(data []byte, h *header) (raster.BGR, error) {
+func decodePNG(data []byte, h *header, _ *Reader) (raster.BGR, error) {
 	img, err := contained(func() (image, error) { return png.Decode(bytes.NewReader(data)) })
 	if err != nil {
 		return raster.BGR{}, fmt.Errorf("%w: %v", ErrUnreadable, err)

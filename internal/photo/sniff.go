@@ -20,7 +20,7 @@ type header struct {
 	notes         []string
 	body          int // where a JPEG's compressed data start, bytes
 	costPerPx     int // memory that decoding takes, bytes a pixel
-	decode        func(data []byte, h *header) (raster.BGR, error)
+	decode        func(data []byte, h *header, r *Reader) (raster.BGR, error)
 }
 
 // Sniff reads format and stored size from the header alone: nothing is decoded and nothing of the picture's size is

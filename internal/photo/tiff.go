@@ -89,7 +89,7 @@ func tiffError(err error) error {
 	return fmt.Errorf("%w: %v", ErrUnreadable, err)
 }
 
-func decodeTIFF(data []byte, h *header) (raster.BGR, error) {
+func decodeTIFF(data []byte, h *header, _ *Reader) (raster.BGR, error) {
 	img, err := contained(func() (image, error) { return tiff.Decode(bytes.NewReader(data)) })
 	if err != nil {
 		return raster.BGR{}, tiffError(err)

@@ -33,8 +33,8 @@ func parseWebP(data []byte) (*header, error) {
 	if info.Alpha {
 		h.costPerPx = 4 + 4 + 3
 	}
-	h.decode = func(data []byte, h *header) (raster.BGR, error) {
-		img := raster.NewBGR(h.width, h.height)
+	h.decode = func(data []byte, h *header, r *Reader) (raster.BGR, error) {
+		img := r.picture(h)
 		if err := codec.WebP(data[:end], img, info.Alpha); err != nil {
 			return raster.BGR{}, fmt.Errorf("%w: %v", ErrUnreadable, err)
 		}

@@ -99,7 +99,8 @@ func BenchmarkPhoto(b *testing.B) {
 						b.Fatal(err)
 					}
 				})
-				stage(b, "whole", func() { Measure(data, job, c) })
+				var w Measurer
+				stage(b, "whole", func() { w.Measure(data, job, c) })
 				stage(b, "read", func() {
 					if _, err := photo.Read(data, photo.Limits{}); err != nil {
 						b.Fatal(err)

@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"slices"
 	"sync"
 
 	"phototrack/internal/calib"
@@ -29,54 +30,69 @@ var encodeTable = sync.OnceValue(func() *[encodeSteps + 1]int32 {
 	return t
 })
 
+// A grid point of the correction table holds blue, green and red, 255 * lutOne at most each, in three lanes of one word:
+// the four weights add up to 8, so no lane runs over its 21 bits.
+const (
+	lane     = 21
+	lutRound = 4 * lutOne * (1 | 1<<lane | 1<<(2*lane))
+)
+
+type lut [lutSide * lutSide * lutSide]uint64
+
+// corner is one way through a cell of the grid: the weights of its four corners, and the steps from the low corner to
+// the second and third (the last is the high corner).
+type corner struct {
+	w0, w1, w2, w3 uint64
+	a, b           int
+}
+
+// corners is the way for every remainder of blue, green and red after division by 8: from the cell's low corner to its
+// high one, along the channel with the largest remainder first.
+var corners = sync.OnceValue(func() *[512]corner {
+	t := new([512]corner)
+	for i := range t {
+		left := [3]int{i & 7, i >> 3 & 7, i >> 6} // red, green, blue
+		step := [3]int{1, lutRow, lutPage}
+		order := []int{0, 1, 2}
+		slices.SortStableFunc(order, func(p, q int) int { return left[q] - left[p] })
+		hi, mid, lo := left[order[0]], left[order[1]], left[order[2]]
+		t[i] = corner{uint64(8 - hi), uint64(hi - mid), uint64(mid - lo), uint64(lo), step[order[0]], step[order[0]] + step[order[1]]}
+	}
+	return t
+})
+
 // CorrectColours applies a fitted colour correction to a picture in place, by a table of 33 x 33 x 33 colours and
 // interpolation in the tetrahedron of four grid points that holds the colour (Sakamoto & Itooka, US patent 4275413,
 // 1981, long expired): half the work of eight neighbours at about the same error.
 func CorrectColours(img raster.BGR, f *calib.ColourFit) {
-	lut := correctionTable(f)
-	for i := 0; i+2 < len(img.Pix); i += 3 {
-		p := img.Pix[i : i+3 : i+3]
-		fb, fg, fr := int32(p[0]&7), int32(p[1]&7), int32(p[2]&7)
+	lut, ways := correctionTable(f), corners()
+	pix := img.Pix
+	for len(pix) >= 3 {
+		p := pix[:3:3]
+		pix = pix[3:]
+		way := &ways[int(p[0]&7)<<6|int(p[1]&7)<<3|int(p[2]&7)]
 		at := (int(p[0]>>3)*lutSide+int(p[1]>>3))*lutSide + int(p[2]>>3)
-		// Walk from the cell's low corner to its high one, along the channel with the largest remainder first.
-		hi, mid, lo := fr, fg, fb
-		a, b := 1, 1+lutRow
-		switch {
-		case fr >= fg && fg >= fb:
-		case fr >= fb && fb >= fg:
-			mid, lo, b = fb, fg, 1+lutPage
-		case fb >= fr && fr >= fg:
-			hi, mid, lo, a, b = fb, fr, fg, lutPage, lutPage+1
-		case fg >= fr && fr >= fb:
-			hi, mid, a, b = fg, fr, lutRow, lutRow+1
-		case fg >= fb && fb >= fr:
-			hi, mid, lo, a, b = fg, fb, fr, lutRow, lutRow+lutPage
-		default:
-			hi, mid, lo, a, b = fb, fg, fr, lutPage, lutPage+lutRow
-		}
-		c0, c1, c2, c3 := &lut[at], &lut[at+a], &lut[at+b], &lut[at+1+lutRow+lutPage]
-		w0, w1, w2 := 8-hi, hi-mid, mid-lo
-		for k := range 3 {
-			p[k] = uint8((c0[k]*w0 + c1[k]*w1 + c2[k]*w2 + c3[k]*lo + 4*lutOne) / (8 * lutOne))
-		}
+		v := lut[at]*way.w0 + lut[at+way.a]*way.w1 + lut[at+way.b]*way.w2 + lut[at+1+lutRow+lutPage]*way.w3 + lutRound
+		const eight = 3 + 8 // bits of 8 * lutOne
+		p[0], p[1], p[2] = uint8(v>>eight), uint8(v>>(lane+eight)), uint8(v>>(2*lane+eight))
 	}
 }
 
-// correctionTable holds the corrected colour of every grid point: blue, green, red, 255 * lutOne at most.
-func correctionTable(f *calib.ColourFit) *[lutSide * lutSide * lutSide][3]int32 {
-	lut := new([lutSide * lutSide * lutSide][3]int32)
+// correctionTable holds the corrected colour of every grid point.
+func correctionTable(f *calib.ColourFit) *lut {
+	t := new(lut)
 	curve := encodeTable()
 	at := func(i int) uint8 { return uint8(min(255, i*8)) }
 	for b := range lutSide {
 		for g := range lutSide {
 			for r := range lutSide {
 				c := f.Linear(at(b), at(g), at(r))
-				p := &lut[(b*lutSide+g)*lutSide+r]
+				p := &t[(b*lutSide+g)*lutSide+r]
 				for k := range 3 {
-					p[2-k] = curve[int(encodeSteps*min(1, max(0, c[k]))+0.5)]
+					*p |= uint64(curve[int(encodeSteps*min(1, max(0, c[k]))+0.5)]) << (lane * (2 - k))
 				}
 			}
 		}
 	}
-	return lut
+	return t
 }

@@ -41,13 +41,24 @@ func (j Job) rel() string {
 // corrections, marks). c may be nil for a photo that belongs to no collection. Whatever is wrong with the photo becomes
 // reasons; the result is always complete.
 func Measure(data []byte, job Job, c *collection.Collection) record.Photo {
+	return new(Measurer).Measure(data, job, c)
+}
+
+// Measurer measures one photo after another in the same memory. The zero value is ready; it is not for use by several
+// goroutines at once. What it measured before leaves no trace in a result.
+type Measurer struct {
+	reader photo.Reader
+}
+
+// Measure is the function Measure.
+func (w *Measurer) Measure(data []byte, job Job, c *collection.Collection) record.Photo {
 	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hashOf(data), Bytes: int64(len(data))}
 	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings()}
 	if c != nil {
 		m.settings = c.Settings
 		m.override = c.OverrideFor(p.SHA256, p.Name)
 	}
-	m.run(data)
+	m.run(data, &w.reader)
 	p.Status = gate.StatusOf(p.Reasons)
 	if p.Status == record.Rejected {
 		p.Quantities = nil
@@ -73,9 +84,9 @@ func (m *measuring) fail(code, format string, args ...any) {
 	m.p.Reasons = append(m.p.Reasons, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
 }
 
-func (m *measuring) run(data []byte) {
+func (m *measuring) run(data []byte, reader *photo.Reader) {
 	limits := photo.Limits{MaxPixels: int64(m.settings.Run.MaxMegapixels) * 1_000_000, MaxBytes: int64(m.settings.Run.MaxFileMB) * 1_000_000}
-	frame, err := photo.Read(data, limits)
+	frame, err := reader.Read(data, limits)
 	if err != nil {
 		m.p.Reasons = append(m.p.Reasons, photo.ReasonOf(err))
 		m.date(record.Stamp{})

@@ -88,7 +88,44 @@ func newColumnSums(columns int) *columnSums {
 
 // rows sums whole rows, at most maxSumRows of them.
 func (s *columnSums) rows(pix []uint8) {
-	const even = 0x00ff00ff00ff00ff
+	switch len(pix) / s.n {
+	case 2:
+		s.two(pix[:s.n], pix[s.n:])
+	case 3:
+		s.three(pix[:s.n], pix[s.n:2*s.n], pix[2*s.n:])
+	default:
+		s.many(pix)
+	}
+}
+
+const evenBytes = 0x00ff00ff00ff00ff
+
+// two and three are many for the usual reductions, without a walk through memory for each row.
+func (s *columnSums) two(a, b []uint8) {
+	sums := s.sums
+	for len(a) >= 8 && len(b) >= 8 && len(sums) >= 8 {
+		u, v := binary.LittleEndian.Uint64(a), binary.LittleEndian.Uint64(b)
+		unpackSums(sums, u&evenBytes+v&evenBytes, u>>8&evenBytes+v>>8&evenBytes)
+		a, b, sums = a[8:], b[8:], sums[8:]
+	}
+	for i, v := range a {
+		sums[i] = uint16(v) + uint16(b[i])
+	}
+}
+
+func (s *columnSums) three(a, b, c []uint8) {
+	sums := s.sums
+	for len(a) >= 8 && len(b) >= 8 && len(c) >= 8 && len(sums) >= 8 {
+		u, v, w := binary.LittleEndian.Uint64(a), binary.LittleEndian.Uint64(b), binary.LittleEndian.Uint64(c)
+		unpackSums(sums, u&evenBytes+v&evenBytes+w&evenBytes, u>>8&evenBytes+v>>8&evenBytes+w>>8&evenBytes)
+		a, b, c, sums = a[8:], b[8:], c[8:], sums[8:]
+	}
+	for i, v := range a {
+		sums[i] = uint16(v) + uint16(b[i]) + uint16(c[i])
+	}
+}
+
+func (s *columnSums) many(pix []uint8) {
 	clear(s.words)
 	whole := s.n / 8
 	for len(pix) >= s.n {
@@ -98,19 +135,23 @@ func (s *columnSums) rows(pix []uint8) {
 		for i := 0; i+1 < len(words); i += 2 {
 			v := binary.LittleEndian.Uint64(row)
 			row = row[8:]
-			words[i] += v & even
-			words[i+1] += v >> 8 & even
+			words[i] += v & evenBytes
+			words[i+1] += v >> 8 & evenBytes
 		}
 		for i, v := range row { // the last columns, fewer than eight
 			s.words[2*whole+i%2] += uint64(v) << (16 * (i / 2))
 		}
 	}
 	for i := 0; i+1 < len(s.words); i += 2 {
-		a, b := s.words[i], s.words[i+1]
-		p := s.sums[4*i : 4*i+8 : 4*i+8]
-		p[0], p[2], p[4], p[6] = uint16(a), uint16(a>>16), uint16(a>>32), uint16(a>>48)
-		p[1], p[3], p[5], p[7] = uint16(b), uint16(b>>16), uint16(b>>32), uint16(b>>48)
+		unpackSums(s.sums[4*i:], s.words[i], s.words[i+1])
 	}
+}
+
+// unpackSums writes the eight sums of an even and an odd word in the order of their columns.
+func unpackSums(sums []uint16, even, odd uint64) {
+	p := sums[:8:8]
+	p[0], p[2], p[4], p[6] = uint16(even), uint16(even>>16), uint16(even>>32), uint16(even>>48)
+	p[1], p[3], p[5], p[7] = uint16(odd), uint16(odd>>16), uint16(odd>>32), uint16(odd>>48)
 }
 
 // across adds the sums of each run of pixels, three channels each, to acc.

@@ -62,8 +62,9 @@ func Serve(in io.Reader, out io.Writer, c *collection.Collection, abandon func()
 			jobs <- job
 		}
 	}()
+	var measurer Measurer
 	for job := range jobs {
-		r := serveOne(job, c)
+		r := serveOne(job, c, &measurer)
 		busy.Store(false)
 		if err := say(r); err != nil {
 			return err
@@ -75,7 +76,7 @@ func Serve(in io.Reader, out io.Writer, c *collection.Collection, abandon func()
 	return readErr
 }
 
-func serveOne(job Job, c *collection.Collection) (r reply) {
+func serveOne(job Job, c *collection.Collection, w *Measurer) (r reply) {
 	maxBytes := int64(collection.DefaultSettings().Run.MaxFileMB) * 1_000_000
 	if c != nil {
 		maxBytes = int64(c.Settings.Run.MaxFileMB) * 1_000_000
@@ -94,7 +95,7 @@ func serveOne(job Job, c *collection.Collection) (r reply) {
 	if err != nil {
 		return reply{Err: err.Error()}
 	}
-	return reply{Photo: safeMeasure(data, job, c)}
+	return reply{Photo: safeMeasure(data, job, c, w)}
 }
 
 // tooLarge refuses a file for its length, without holding it in memory.
@@ -112,7 +113,7 @@ func tooLarge(job Job, bytes int64, c *collection.Collection) reply {
 }
 
 // safeMeasure turns a panic on one photo into a refusal of that photo.
-func safeMeasure(data []byte, job Job, c *collection.Collection) (p record.Photo) {
+func safeMeasure(data []byte, job Job, c *collection.Collection, w *Measurer) (p record.Photo) {
 	defer func() {
 		if e := recover(); e != nil {
 			if os.Getenv("PHOTOTRACK_TRACE") != "" {
@@ -124,7 +125,7 @@ func safeMeasure(data []byte, job Job, c *collection.Collection) (p record.Photo
 			}
 		}
 	}()
-	p = Measure(data, job, c)
+	p = w.Measure(data, job, c)
 	if err := storable(&p); err != nil {
 		panic(err)
 	}

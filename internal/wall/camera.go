@@ -64,6 +64,19 @@ func (c Camera) Project(p Vec) (u, v float64, ok bool) {
 	return c.Fx*x/z + c.Cx, c.Fy*y/z + c.Cy, true
 }
 
+// Turn gives a direction of the card's frame in the camera's frame.
+func (c *Camera) Turn(d Vec) Vec {
+	r := &c.R
+	return Vec{
+		r[0]*d[0] + r[1]*d[1] + r[2]*d[2],
+		r[3]*d[0] + r[4]*d[1] + r[5]*d[2],
+		r[6]*d[0] + r[7]*d[1] + r[8]*d[2],
+	}
+}
+
+// Place gives a position of the card's frame in the camera's frame, mm.
+func (c *Camera) Place(p Vec) Vec { return c.Turn(p).Add(c.T) }
+
 // Ray is the unit direction, in the card's frame, in which the camera looks through pixel (u, v).
 func (c Camera) Ray(u, v float64) Vec {
 	x, y := (u-c.Cx)/c.Fx, (v-c.Cy)/c.Fy

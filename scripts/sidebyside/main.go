@@ -122,6 +122,7 @@ func timePhotos(n int, photos []string) error {
 	if err != nil {
 		return err
 	}
+	var measurer pipeline.Measurer
 	for _, p := range photos {
 		data, err := os.ReadFile(p)
 		if err != nil {
@@ -136,7 +137,7 @@ func timePhotos(n int, photos []string) error {
 				return err
 			}
 			b := cpuMS()
-			r := pipeline.Measure(data, job, c)
+			r := measurer.Measure(data, job, c)
 			e := cpuMS()
 			status = string(r.Status)
 			if i > 0 { // the first is the warm-up

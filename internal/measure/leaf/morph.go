@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"math"
 	"slices"
+
+	"phototrack/internal/raster"
 )
 
 func sortFloats(x []float64) { slices.Sort(x) }
@@ -43,105 +45,24 @@ func (b box) grow(r, w, h int) box {
 	return box{max(0, b.x0-r), max(0, b.y0-r), min(w, b.x1+r), min(h, b.y1+r)}
 }
 
-// near sets every pixel of the box with a pixel of m (with a clear one, if inv) within a disc of r px. Each column is
-// swept for the vertical distance, then each row spreads what a column's distance leaves of the disc sideways.
-func near(m []uint8, w, h, r int, inv bool, b box) []uint8 {
-	out := make([]uint8, w*h)
-	bw, bh := b.x1-b.x0, b.y1-b.y0
-	if bw <= 0 || bh <= 0 {
-		return out
-	}
-	col := make([]uint8, bw*bh)
-	far := uint8(min(254, r+1))
-	var flip uint8
-	if inv {
-		flip = 1
-	}
-	for y := range bh {
-		src := m[(b.y0+y)*w+b.x0 : (b.y0+y)*w+b.x1]
-		dst := col[y*bw : (y+1)*bw]
-		if y == 0 {
-			for x, v := range src {
-				if min(v, 1)^flip == 0 {
-					dst[x] = far
-				}
-			}
-			continue
-		}
-		up := col[(y-1)*bw : y*bw]
-		for x, v := range src {
-			if min(v, 1)^flip == 0 {
-				dst[x] = min(far, up[x]+1)
-			}
-		}
-	}
-	for y := bh - 2; y >= 0; y-- {
-		dst, down := col[y*bw:(y+1)*bw], col[(y+1)*bw:(y+2)*bw]
-		for x, v := range down {
-			dst[x] = min(dst[x], v+1)
-		}
-	}
-	// A set column at vertical distance d reaches sideways sqrt(r2 - d2).
-	side := make([]int, r+1)
-	rr := (float64(r) + 0.3) * (float64(r) + 0.3)
-	for d := range side {
-		side[d] = int(math.Sqrt(rr - float64(d*d)))
-	}
-	for y := range bh {
-		row := col[y*bw : (y+1)*bw]
-		dst := out[(b.y0+y)*w+b.x0 : (b.y0+y)*w+b.x1]
-		end := 0 // dst is set up to here
-		for x, d := range row {
-			if int(d) > r {
-				continue
-			}
-			a := side[d]
-			to := min(bw, x+a+1)
-			for i := max(end, x-a); i < to; i++ {
-				dst[i] = 1
-			}
-			end = max(end, to)
-		}
-	}
-	return out
-}
+// disc is the radius, px, whose disc reaches r px along the axes and is round for small r too.
+func disc(r int) float64 { return float64(r) + 0.3 }
 
-// dilate grows the mask by a disc of r px; erode shrinks it (the frame's edge does not erode).
-func dilate(m []uint8, w, h, r int) []uint8 {
-	if r < 1 {
-		return slices.Clone(m)
-	}
-	return near(m, w, h, r, false, bounds(m, w, h).grow(r, w, h))
-}
+func pack(m []uint8, w, h int) raster.Bits { return raster.Pack(raster.Mask{W: w, H: h, Pix: m}) }
 
-func erode(m []uint8, w, h, r int) []uint8 {
-	if r < 1 {
-		return slices.Clone(m)
-	}
-	b := bounds(m, w, h)
-	out := near(m, w, h, r, true, b.grow(r, w, h))
-	for y := b.y0; y < b.y1; y++ {
-		o, s := out[y*w+b.x0:y*w+b.x1], m[y*w+b.x0:y*w+b.x1]
-		for x := range o {
-			o[x] = min(1, s[x]) &^ o[x]
-		}
-	}
-	// The rim of the grown box holds only what is outside.
-	g := b.grow(r, w, h)
-	for y := g.y0; y < g.y1; y++ {
-		for x := g.x0; x < g.x1; x++ {
-			if y < b.y0 || y >= b.y1 || x < b.x0 || x >= b.x1 {
-				out[y*w+x] = 0
-			}
-		}
-	}
-	return out
-}
+// dilate grows the mask by a disc of r px; erode shrinks it (the frame's edge does not erode). The values become 0 and 1.
+func dilate(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Grown(disc(r)).Mask().Pix }
+
+func erode(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Shrunk(disc(r)).Mask().Pix }
 
 // open removes what is thinner than the disc; closeGaps fills what is.
-func open(m []uint8, w, h, r int) []uint8 { return dilate(erode(m, w, h, r), w, h, r) }
+func open(m []uint8, w, h, r int) []uint8 {
+	return pack(m, w, h).Shrunk(disc(r)).Grown(disc(r)).Mask().Pix
+}
 
-func closeGaps(m []uint8, w, h, r int) []uint8 { return erode(dilate(m, w, h, r), w, h, r) }
+func closeGaps(m []uint8, w, h, r int) []uint8 {
+	return pack(m, w, h).Grown(disc(r)).Shrunk(disc(r)).Mask().Pix
+}
 
 // parts labels the connected parts of m (v != 0; 8-connected, or 4-connected), 1..n in the order of their first pixels,
 // and counts their pixels (size[0] is 0). Runs of a row are joined with the overlapping runs of the row above

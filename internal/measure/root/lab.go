@@ -33,28 +33,18 @@ func (c *labCube) at(b, g, r float32) (l, a, bb float32) {
 	ib, ig, ir := min(int(b), cubeSide-2), min(int(g), cubeSide-2), min(int(r), cubeSide-2)
 	fb, fg, fr := b-float32(ib), g-float32(ig), r-float32(ir)
 	i := (ib*cubeSide+ig)*cubeSide + ir
+	// Along red on the four edges of the cell, then along green, then along blue.
+	var e [4][3]float32
+	for n := range e {
+		j := i + n&1*cubeSide + n>>1*(cubeSide*cubeSide)
+		p, q := &c.v[j], &c.v[j+1]
+		e[n] = [3]float32{p[0] + fr*(q[0]-p[0]), p[1] + fr*(q[1]-p[1]), p[2] + fr*(q[2]-p[2])}
+	}
 	var out [3]float32
-	for n := range 8 {
-		w, j := float32(1), i
-		if n&1 != 0 {
-			w, j = w*fr, j+1
-		} else {
-			w *= 1 - fr
-		}
-		if n&2 != 0 {
-			w, j = w*fg, j+cubeSide
-		} else {
-			w *= 1 - fg
-		}
-		if n&4 != 0 {
-			w, j = w*fb, j+cubeSide*cubeSide
-		} else {
-			w *= 1 - fb
-		}
-		v := &c.v[j]
-		out[0] += w * v[0]
-		out[1] += w * v[1]
-		out[2] += w * v[2]
+	for k := range out {
+		near := e[0][k] + fg*(e[1][k]-e[0][k])
+		far := e[2][k] + fg*(e[3][k]-e[2][k])
+		out[k] = near + fb*(far-near)
 	}
 	return out[0], out[1], out[2]
 }

@@ -44,10 +44,14 @@ func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 	n := p.w * p.h
 	g := raster.NewFloat(p.w, p.h)
 	p.ok = make([]bool, n)
+	hidden := boxOf(blocked)
 	for y := range p.h {
 		for x := range p.w {
 			u, v, ok := cam.Project(wall.Vec{p.x0 + float64(x), p.y0 + float64(y), -offset})
-			if !ok || u < 2 || v < 2 || u > float64(img.W-4) || v > float64(img.H-4) || within(blocked, u, v) {
+			if !ok || u < 2 || v < 2 || u > float64(img.W-4) || v > float64(img.H-4) {
+				continue
+			}
+			if hidden.holds(u, v) && within(blocked, u, v) {
 				continue
 			}
 			b, gg, r := bilinear(img, u, v)
@@ -92,15 +96,15 @@ func (p *plane) gradients(g raster.Float) {
 // spread clips at limit, scales to 0..1 and takes the largest of 3 x 3.
 func spread(g []float32, w, h int, limit float32) {
 	src := append([]float32(nil), g...)
+	high := make([]float32, w) // the largest of three rows
 	for y := 1; y < h-1; y++ {
+		up, at, down := src[(y-1)*w:y*w], src[y*w:(y+1)*w], src[(y+1)*w:(y+2)*w]
+		for x := range high {
+			high[x] = max(up[x], at[x], down[x])
+		}
+		row := g[y*w : (y+1)*w]
 		for x := 1; x < w-1; x++ {
-			var m float32
-			for dy := -1; dy <= 1; dy++ {
-				for dx := -1; dx <= 1; dx++ {
-					m = max(m, src[(y+dy)*w+x+dx])
-				}
-			}
-			g[y*w+x] = min(m, limit) / limit
+			row[x] = min(max(high[x-1], high[x], high[x+1]), limit) / limit
 		}
 	}
 }

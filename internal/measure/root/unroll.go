@@ -102,23 +102,22 @@ func (v *view) fill(img raster.BGR, lab *labCube, blocked [][][2]float64) *sheet
 		s.L, s.A, s.B = raster.NewFloat(v.W, v.H), raster.NewFloat(v.W, v.H), raster.NewFloat(v.W, v.H)
 	}
 	fine := v.supersample()
+	hidden := boxOf(blocked)
 	for y := range v.H {
-		limit := math.Inf(1)
-		if !v.frontal {
-			limit = drawnAzimuth * v.s.Radius(float64(y)*v.Step/v.slant) / v.Step
-		}
-		for x := range v.W {
-			if math.Abs(float64(x)-v.Mid) > limit {
+		line := v.row(y)
+		for x := line.from; x < line.to; x++ {
+			px, py, ok := line.pixel(x)
+			if !ok || px < 1 || py < 1 || px > float64(img.W-3) || py > float64(img.H-3) {
 				continue
 			}
-			px, py, ok := v.pixel(float64(x), float64(y))
-			if !ok || px < 1 || py < 1 || px > float64(img.W-3) || py > float64(img.H-3) || within(blocked, px, py) {
+			if hidden.holds(px, py) && within(blocked, px, py) {
 				continue
 			}
 			i := y*v.W + x
 			b, g, r := sample(img, px, py, fine)
 			s.Seen.Pix[i] = 1
-			s.Pic.Pix[3*i], s.Pic.Pix[3*i+1], s.Pic.Pix[3*i+2] = uint8(b+0.5), uint8(g+0.5), uint8(r+0.5)
+			p := s.Pic.Pix[3*i : 3*i+3 : 3*i+3]
+			p[0], p[1], p[2] = uint8(b+0.5), uint8(g+0.5), uint8(r+0.5)
 			if lab != nil {
 				s.L.Pix[i], s.A.Pix[i], s.B.Pix[i] = lab.at(b, g, r)
 			}
@@ -126,6 +125,63 @@ func (v *view) fill(img raster.BGR, lab *labCube, blocked [][][2]float64) *sheet
 	}
 	return s
 }
+
+// viewRow is a row of a view made ready for projecting its columns from..to-1 one after another: the point of a column
+// is a sum of three vectors, so that the camera's rotation is applied to them once for the row.
+type viewRow struct {
+	from, to         int
+	cam              *wall.Camera
+	mid, step, r     float64  // column of azimuth 0, mm per px, the wall's radius
+	frontal          bool     // the columns are evenly spaced along the chord, else along the wall
+	base, side, zero wall.Vec // camera frame: the axis at this depth, and the frame's directions
+	turn             float64  // unrolled: azimuth per column, rad
+}
+
+func (v *view) row(y int) viewRow {
+	depth := float64(y) * v.Step / v.slant
+	l := viewRow{to: v.W, cam: &v.cam, mid: v.Mid, step: v.Step, r: v.s.Radius(depth), frontal: v.frontal,
+		base: v.cam.Place(v.f.Rim.Add(v.axis.Scale(depth))), side: v.cam.Turn(v.side), zero: v.cam.Turn(v.zero)}
+	l.turn = v.Step / l.r
+	if !v.frontal {
+		reach := int(drawnAzimuth * l.r / v.Step)
+		l.from, l.to = max(0, int(v.Mid)-reach), min(v.W, int(v.Mid)+reach+1)
+	}
+	return l
+}
+
+// pixel is view.pixel of a column.
+func (l *viewRow) pixel(x int) (px, py float64, ok bool) {
+	d := float64(x) - l.mid
+	var a, b float64 // mm along side and zero
+	if l.frontal {
+		a = d * l.step
+		b = math.Sqrt(max(0, l.r*l.r-a*a))
+	} else {
+		sin, cos := math.Sincos(d * l.turn)
+		a, b = l.r*sin, l.r*cos
+	}
+	z := l.base[2] + a*l.side[2] + b*l.zero[2]
+	if z <= 1e-9 {
+		return 0, 0, false
+	}
+	z = 1 / z
+	return l.cam.Fx*(l.base[0]+a*l.side[0]+b*l.zero[0])*z + l.cam.Cx, l.cam.Fy*(l.base[1]+a*l.side[1]+b*l.zero[1])*z + l.cam.Cy, true
+}
+
+// bound is the rectangle about all of some polygons.
+type bound struct{ x0, y0, x1, y1 float64 }
+
+func boxOf(polys [][][2]float64) bound {
+	b := bound{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
+	for _, p := range polys {
+		for _, q := range p {
+			b.x0, b.y0, b.x1, b.y1 = min(b.x0, q[0]), min(b.y0, q[1]), max(b.x1, q[0]), max(b.y1, q[1])
+		}
+	}
+	return b
+}
+
+func (b *bound) holds(x, y float64) bool { return x >= b.x0 && x <= b.x1 && y >= b.y0 && y <= b.y1 }
 
 // supersample is the half distance, photo px, of the two samples across the diagonal that are averaged where the photo is
 // finer than the view; 0 where it is not.
@@ -156,12 +212,13 @@ func bilinear(img raster.BGR, u, v float64) (b, g, r float32) {
 	i := 3 * (y*img.W + x)
 	j := i + 3*img.W
 	p, q := img.Pix[i:i+6:i+6], img.Pix[j:j+6:j+6]
-	mix := func(k int) float32 {
-		top := float32(p[k]) + fx*(float32(p[k+3])-float32(p[k]))
-		bot := float32(q[k]) + fx*(float32(q[k+3])-float32(q[k]))
-		return top + fy*(bot-top)
-	}
-	return mix(0), mix(1), mix(2)
+	b0, b1 := float32(p[0]), float32(q[0])
+	g0, g1 := float32(p[1]), float32(q[1])
+	r0, r1 := float32(p[2]), float32(q[2])
+	b0, b1 = b0+fx*(float32(p[3])-b0), b1+fx*(float32(q[3])-b1)
+	g0, g1 = g0+fx*(float32(p[4])-g0), g1+fx*(float32(q[4])-g1)
+	r0, r1 = r0+fx*(float32(p[5])-r0), r1+fx*(float32(q[5])-r1)
+	return b0 + fy*(b1-b0), g0 + fy*(g1-g0), r0 + fy*(r1-r0)
 }
 
 // within says whether the point lies in one of the polygons (even-odd rule).
