@@ -19,6 +19,11 @@ echo "Processor time, medians of $runs runs, one processor (decode: OpenCV's imd
 for f in leaf_12MP root_12MP leaf_48MP root_48MP; do
   "${one[@]}" "$side" time "$runs" "$dir/$f.jpg"
 done | tee "$dir/own.txt"
+if command -v heif-enc >/dev/null; then
+  echo "The leaf photo as a phone's HEIC: what follows reading should cost what it costs for the JPEG"
+  heif-enc -q 60 "$dir/leaf_12MP.jpg" -o "$dir/leaf_12MP.heic" >/dev/null
+  "${one[@]}" "$side" time "$runs" "$dir/leaf_12MP.heic"
+fi
 
 if command -v tjbench >/dev/null; then
   echo "libjpeg-turbo's own decoding (tjbench, in memory)"
