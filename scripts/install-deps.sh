@@ -16,11 +16,16 @@ run_packages=(libheif-plugin-libde265?)
 build_packages=(g++ pkg-config libopencv-dev libopencv-contrib-dev libjpeg-dev libwebp-dev libheif-dev liblcms2-dev)
 
 # PDF to pixels, a browser for the pages (on Ubuntu there is none among the packages), HEIC files to read, colour profiles of others to check against, judges of PNG and PDF files, fonts; judges of man pages and of the menu's entry.
-test_packages=(poppler-utils chromium? libheif-examples libheif-plugin-x265? colord-data libimage-exiftool-perl pngcheck qpdf fonts-dejavu-core fonts-liberation man-db desktop-file-utils)
+test_packages=(poppler-utils chromium? libheif-examples libheif-plugin-x265? colord-data libimage-exiftool-perl pngcheck qpdf fonts-dejavu-core fonts-liberation man-db desktop-file-utils openssl)
 
 # Reading a program's libraries and building a .deb; judging it and a clean system to install it in.
 package_packages=(dpkg-dev)
 check_package_packages=(lintian debootstrap)
+
+# The examiner of accessibility for the pages' tests, an npm package of a fixed version and checksum. npm itself is a
+# package only where there is none yet.
+command -v npm >/dev/null || test_packages+=(npm)
+axe_pin=$(dirname "$0")/../internal/browsertest/axe.pin
 
 go_needed=1.26
 
@@ -60,10 +65,35 @@ if ! command -v dpkg-query >/dev/null || ! command -v apt-get >/dev/null; then
 This script knows Debian and Ubuntu only. What is needed here, whatever its packages are called:
   to build: Go $go_needed or newer, a C++ compiler, pkg-config, OpenCV 4.6 with the contrib modules (aruco), and the
             development files of libjpeg-turbo, libwebp, libheif (with its HEVC decoder libde265) and Little CMS 2
-  to test:  pdftoppm (poppler), Chromium, heif-enc (libheif's examples, with x265), the DejaVu and Liberation fonts
+  to test:  pdftoppm (poppler), Chromium, heif-enc (libheif's examples, with x265), the DejaVu and Liberation fonts,
+            axe-core's axe.min.js (an npm package; the variable AXE_CORE names the file)
 END
 	exit 1
 fi
+
+# axe_file is where the tests look for it.
+read -r axe_name axe_version axe_sum <"$axe_pin"
+axe_file=${XDG_CACHE_HOME:-$HOME/.cache}/phototrack-tests/$axe_name-$axe_version/axe.min.js
+needs_axe() { [[ " ${groups[*]} " == *" test "* && ! -s $axe_file ]]; }
+fetch_axe() {
+	needs_axe || return 0
+	echo "Fetching $axe_name $axe_version with npm."
+	local dir
+	dir=$(mktemp -d)
+	(cd "$dir" && npm pack --silent --ignore-scripts "$axe_name@$axe_version" >/dev/null)
+	local sum
+	sum=sha512-$(openssl dgst -sha512 -binary "$dir/$axe_name-$axe_version.tgz" | base64 -w0)
+	if [ "$sum" != "$axe_sum" ]; then
+		echo "$axe_name $axe_version is not what it was: $sum" >&2
+		exit 1
+	fi
+	tar -xzf "$dir/$axe_name-$axe_version.tgz" -C "$dir" package/axe.min.js
+	mkdir -p "$(dirname "$axe_file")"
+	# In one step, so that a test never reads half of it.
+	cp "$dir/package/axe.min.js" "$axe_file.$$"
+	mv "$axe_file.$$" "$axe_file"
+	rm -r "$dir"
+}
 
 installed() { [ "$(dpkg-query -W -f='${db:Status-Status}' "$1" 2>/dev/null)" = installed ]; }
 known() { apt-cache show "$1" >/dev/null 2>&1; }
@@ -82,7 +112,9 @@ find_missing() {
 find_missing
 
 echo "Needed for ${groups[*]} (with ? where the release has it): ${wanted[*]}"
+if needs_axe && $list_only; then echo "To be fetched with npm: $axe_name $axe_version"; fi
 if [ ${#missing[@]} -eq 0 ]; then
+	$list_only || fetch_axe
 	echo "All of it is installed."
 	check_go
 	exit 0
@@ -128,5 +160,6 @@ if [ ${#still[@]} -gt 0 ]; then
 	echo "Still missing: ${still[*]}" >&2
 	exit 1
 fi
+fetch_axe
 echo "Done."
 check_go

@@ -303,14 +303,10 @@ func collectionRef(sha, name string) string { return sha[:12] + "-" + name }
 
 // looks opens every page at three sizes: nothing scrolls sideways, texts stand out, and axe finds nothing serious.
 func looks(t *testing.T, b *bench, w *browser) {
-	axe := ""
-	if path := os.Getenv("AXE_CORE"); path != "" { // axe.min.js of the npm package axe-core
-		data, err := os.ReadFile(path)
-		require.NoError(t, err)
-		axe = string(data)
-	}
+	axe := browsertest.Axe(t)
 	pages := map[string]string{"month": "/?month=2026-07", "plant": "/plant/17", "roots": "/plant/31", "photo": "/photo/" + b.sha(t, "012_2026-04_L.jpg"),
-		"root-photo": "/photo/" + b.sha(t, "031_2026-07_R.jpg"), "add-photos": "/add", "notes": "/notes", "compare": "/compare?plant=17", "plates-form": "/plates", "corrections": "/corrections", "unsorted": "/unsorted", "start": "/start", "fault": "/plant/999"}
+		"root-photo": "/photo/" + b.sha(t, "031_2026-07_R.jpg"), "add-photos": "/add", "notes": "/notes", "compare": "/compare?plant=17", "plates-form": "/plates", "corrections": "/corrections",
+		"edit-event": "/events/edit?line=2&version=" + b.version(t, "events.csv"), "edit-plants": "/plants/edit?number=12&number=17", "edit-plant": "/plants/edit?number=31", "unsorted": "/unsorted", "start": "/start", "fault": "/plant/999"}
 	for _, c := range []struct {
 		name string
 		w, h int64
@@ -321,10 +317,7 @@ func looks(t *testing.T, b *bench, w *browser) {
 			w.open(t, path)
 			eval[int](t, w, `document.querySelectorAll("details").forEach(d=>d.open=true); 0`)
 			w.NoSideways(t, fmt.Sprintf("%s, %s", name, c.name))
-			if axe != "" {
-				eval[int](t, w, axe+"; 0")
-				assert.Empty(t, eval[[]string](t, w, `axe.run({resultTypes:["violations"]}).then(r=>r.violations.filter(v=>v.impact==="serious"||v.impact==="critical").map(v=>v.id+": "+v.nodes.map(n=>n.html.slice(0,90)).slice(0,3).join(" | ")))`), "%s, %s", name, c.name)
-			}
+			w.NothingSerious(t, axe, name+", "+c.name)
 			w.shoot(t, name+"-"+c.name)
 		}
 	}

@@ -47,6 +47,7 @@ func (b *browser) open(t *testing.T, path string, w, h int64, dark bool) {
 const unfold = `document.querySelectorAll("details").forEach(d=>d.open=true); document.querySelectorAll(".plant").forEach(p=>p.style.contentVisibility="visible"); `
 
 func TestInTheBrowser(t *testing.T) {
+	axe := browsertest.Axe(t)
 	path := write(t, "bench.html", benchData(t, "2026-07"))
 	b := openBrowser(t)
 	for _, c := range []struct {
@@ -58,6 +59,7 @@ func TestInTheBrowser(t *testing.T) {
 			b.open(t, path, c.w, c.h, c.dark)
 			eval[int](t, b, unfold+"0")
 			b.NoSideways(t, c.name)
+			b.NothingSerious(t, axe, c.name)
 			dead := eval[int](t, b, `Array.from(document.querySelectorAll('a[href^="#"]')).filter(a=>!document.getElementById(a.getAttribute("href").slice(1))).length`)
 			assert.Zero(t, dead, "links within the page that lead nowhere")
 			eval[int](t, b, `document.querySelectorAll("details").forEach(d=>d.open=false); 0`)
