@@ -226,9 +226,27 @@ func sessionOf(kd kind, k shotKey, day string, q record.Quantity, photos []*reco
 		p.Value = math.Mod(p.Value+360, 360)
 	}
 	p.y = p.Value
-	p.varying = uncert.Standard(p.terms)
+	p.varying = math.Hypot(uncert.Standard(p.terms), turnedShare*slopeOf(p.common))
 	p.UCommon = uncert.Standard(p.common)
 	return p
+}
+
+// slopeTerm is the budget's term for leaves that slope out of the card's plane and are seen off axis.
+const slopeTerm = "leaf slope"
+
+// turnedShare of that term does not cancel between days. The term is for leaves anywhere within 10 degrees of the card's
+// plane (rectangular, so 5.8 degrees), which a plant keeps; but a pot put back by hand, and a card propped up anew, stand
+// turned against each other by some 2 degrees (standard deviation, plain judgement; less is seen to be less by the
+// collection's own data). Rendered plants turned by so much bear it out: package scenebank.
+const turnedShare = 2 / 5.8
+
+func slopeOf(common []record.Term) float64 {
+	for _, t := range common {
+		if t.Name == slopeTerm {
+			return t.U
+		}
+	}
+	return 0
 }
 
 // unwrap takes the jump at 360 degrees out of a series of angles.
