@@ -110,7 +110,7 @@ func TestInTheBrowser(t *testing.T) {
 		assert.Contains(t, eval[string](t, w, `document.querySelector(".cards li").textContent`), "rose by")
 		w.click(t, `.cardlink[href^="/plant/17"]`)
 		w.Until(t, `location.pathname==="/plant/17" && document.readyState==="complete"`)
-		assert.Equal(t, 3, eval[int](t, w, `document.querySelectorAll("svg.chart").length`))
+		assert.Equal(t, 3, eval[int](t, w, `document.querySelectorAll("section > .charts svg.chart").length`))
 	})
 
 	t.Run("draw, undo, redo, by mouse and by keys", func(t *testing.T) {

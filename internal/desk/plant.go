@@ -8,6 +8,7 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/record"
+	"phototrack/internal/report"
 )
 
 // plantBody is a plant's page.
@@ -34,9 +35,9 @@ type letteredEvent struct {
 }
 
 type plantView struct {
-	View   record.View
-	Plots  []plot
-	Photos []shot
+	View         record.View
+	Charts, More []*report.Chart
+	Photos       []shot
 }
 
 // shot is a photo in a list.
@@ -73,10 +74,10 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	b := plantBody{Plant: p, Pot: s.c.PotAt(n, ""), Month: month, Months: s.months, Looks: needs(an)[n], Kinds: collection.EventKinds(), Today: today()}
 	b.EventsVersion = s.c.Version(collection.EventsFile)
-	lines := eventsOf(s.c, n)
-	for i, e := range lines {
-		b.Events = append(b.Events, letteredEvent{letter(i), e})
+	for i, e := range eventsOf(s.c, n) {
+		b.Events = append(b.Events, letteredEvent{report.Letter(i), e})
 	}
+	charted := chartData(s, an, p)
 	for _, h := range an.Watch {
 		if h.Plant == n && !h.Answered {
 			b.Watch = append(b.Watch, watchLine{h.Plant, h.Rule.Line, h.Name, h.State, h.Evidence, h.Rule.Message})
@@ -88,7 +89,7 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request) error {
 			continue
 		}
 		v := plantView{View: view}
-		if v.Plots, err = plotsOf(an, p, view, lines); err != nil {
+		if v.Charts, v.More, err = report.Charts(charted, n, view); err != nil {
 			return err
 		}
 		for i := len(list) - 1; i >= 0; i-- {

@@ -45,16 +45,17 @@ var chartPlan = map[record.View][]charted{
 // kinds pairs a quantity with the ink and shape of its points; all others are drawn in the plain ink.
 var kinds = map[string]string{"green_share": "green", "yellow_share": "yellow", "purple_share": "purple", "brown_share": "brown"}
 
-// chartBox is a chart with its surroundings.
-type chartBox struct {
+// Chart is a chart with its surroundings, ready for a page.
+type Chart struct {
 	ID, Title, Unit string
 	SVG             template.HTML
 	Latest          string // the readout before anything is pointed at
-	Key             []keyItem
+	Key             []ChartKey
 	Note            string
 }
 
-type keyItem struct{ Class, Mark, Text string }
+// ChartKey explains one kind of line or point: the class that colours it, its sign, and what it is.
+type ChartKey struct{ Class, Mark, Text string }
 
 // mark is an event of a plant with the letter under which charts show it.
 type mark struct {
@@ -68,23 +69,52 @@ func (x *index) marksOf(plant int) []mark {
 	var out []mark
 	for _, e := range x.events[plant] {
 		if t, ok := day(e.Date); ok {
-			out = append(out, mark{letter(len(out)), e, t})
+			out = append(out, mark{Letter(len(out)), e, t})
 		}
 	}
 	return out
 }
 
-func letter(i int) string {
+// Letter is the sign of a plant's i-th event, by date from 0, on charts and in lists: A, B, ... Z, AA.
+func Letter(i int) string {
 	if i < 26 {
 		return string(rune('A' + i))
 	}
-	return letter(i/26-1) + string(rune('A'+i%26))
+	return Letter(i/26-1) + string(rune('A'+i%26))
+}
+
+// charts draws the charts of a view: those that tell most, and where it is asked for the rest.
+func (x *index) charts(k viewKey, marks []mark, all bool) (first, more []*Chart, err error) {
+	for _, c := range chartPlan[k.view] {
+		if !c.isMain && !all {
+			continue
+		}
+		box, err := x.chartBox(k, c, marks)
+		switch {
+		case err != nil:
+			return nil, nil, err
+		case box == nil:
+		case c.isMain:
+			first = append(first, box)
+		default:
+			more = append(more, box)
+		}
+	}
+	return first, more, nil
+}
+
+// Charts draws the charts of one view of a plant as a report has them, with replicates, trends and the comparison plants
+// of its group: those that tell most first, and the rest. Of d the plants, events, photos, sessions and trends are looked
+// at, and of them only those of the plant and its group.
+func Charts(d *Data, plant int, view record.View) (first, more []*Chart, err error) {
+	x := newIndex(d)
+	return x.charts(viewKey{plant, view}, x.marksOf(plant), true)
 }
 
 // chartBox draws one chart of a plant; nil where there is nothing to draw.
-func (x *index) chartBox(k viewKey, c charted, marks []mark) (*chartBox, error) {
+func (x *index) chartBox(k viewKey, c charted, marks []mark) (*Chart, error) {
 	spec := chart.Spec{ID: fmt.Sprintf("c%d%.1s-%s", k.plant, k.view, strings.ReplaceAll(c.names[0], "_", "")), Floor: c.floor, MinSpan: c.minSpan}
-	box := &chartBox{ID: spec.ID, Title: c.title}
+	box := &Chart{ID: spec.ID, Title: c.title}
 	q := quantity.Of(c.names[0], "")
 	box.Unit = q.Shown
 	for _, name := range c.names {
@@ -94,7 +124,7 @@ func (x *index) chartBox(k viewKey, c charted, marks []mark) (*chartBox, error) 
 		}
 		spec.Series = append(spec.Series, s)
 		if len(c.names) > 1 {
-			box.Key = append(box.Key, keyItem{"k-" + s.Kind, shapeMark(s.Kind), strings.TrimSuffix(quantity.Of(name, "").Title, " share")})
+			box.Key = append(box.Key, ChartKey{"k-" + s.Kind, shapeMark(s.Kind), strings.TrimSuffix(quantity.Of(name, "").Title, " share")})
 		}
 	}
 	if len(spec.Series) == 0 {
@@ -174,10 +204,10 @@ func photosWords(names []string, n int) string {
 }
 
 // addBackground adds what belongs behind a single quantity: replicates, comparison plants and trends.
-func (x *index) addBackground(spec *chart.Spec, box *chartBox, k seriesKey, q quantity.Info) {
+func (x *index) addBackground(spec *chart.Spec, box *Chart, k seriesKey, q quantity.Info) {
 	if reps := x.replicates(k, q); len(reps) > 0 {
 		spec.Replicates = reps
-		box.Key = append(box.Key, keyItem{"replicate", "○", "single photos"})
+		box.Key = append(box.Key, ChartKey{"replicate", "○", "single photos"})
 	}
 	others, names := x.comparison(k, q, spec.Series[0].Points)
 	if len(others) > 0 {
@@ -186,11 +216,11 @@ func (x *index) addBackground(spec *chart.Spec, box *chartBox, k seriesKey, q qu
 		if q.Relative {
 			text += ", scaled to the same start"
 		}
-		box.Key = append(box.Key, keyItem{"other", "—", text})
+		box.Key = append(box.Key, ChartKey{"other", "—", text})
 	}
 	spec.Trends = x.trendLines(k, q)
 	if len(spec.Trends) > 0 {
-		box.Key = append(box.Key, keyItem{"trend", "- -", "trend"})
+		box.Key = append(box.Key, ChartKey{"trend", "- -", "trend"})
 	}
 }
 
@@ -305,7 +335,7 @@ func median(v []float64) float64 {
 }
 
 // describe says in a sentence or two what a chart shows, for those who do not see it.
-func describe(s chart.Spec, box *chartBox) string {
+func describe(s chart.Spec, box *Chart) string {
 	n := 0
 	for _, l := range s.Series {
 		n = max(n, len(l.Points))

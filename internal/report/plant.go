@@ -27,7 +27,7 @@ type plantPage struct {
 // viewPage is one view of a plant.
 type viewPage struct {
 	ID, Title     string
-	Charts, Extra []*chartBox
+	Charts, Extra []*Chart
 	Before, After *shot
 	Now, More     []nowRow // what is charted or told; what else is measured
 	Bases         bases
@@ -141,21 +141,9 @@ func (x *index) potNow(p record.Plant) record.Pot {
 func (r *renderer) viewPage(k viewKey, marks []mark) (*viewPage, *picture, error) {
 	x := r.x
 	v := &viewPage{ID: fmt.Sprintf("p%d-%s", k.plant, k.view), Title: viewWords(k.view)}
-	for _, c := range chartPlan[k.view] {
-		if !c.isMain && !r.extra {
-			continue
-		}
-		box, err := x.chartBox(k, c, marks)
-		if err != nil {
-			return nil, nil, err
-		}
-		switch {
-		case box == nil:
-		case c.isMain:
-			v.Charts = append(v.Charts, box)
-		default:
-			v.Extra = append(v.Extra, box)
-		}
+	var err error
+	if v.Charts, v.Extra, err = x.charts(k, marks, r.extra); err != nil {
+		return nil, nil, err
 	}
 	face := r.addShots(v, k)
 	for _, name := range x.views[k] {
