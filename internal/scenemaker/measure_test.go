@@ -1,14 +1,19 @@
 package scenemaker_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
+	"path/filepath"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/collection"
+	"phototrack/internal/colour"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 	"phototrack/internal/scenemaker"
@@ -107,4 +112,64 @@ func nearer(sc *scenemaker.Scene, depthMM float64) float64 {
 	eye := sc.Camera.Centre()
 	k := eye[2] / (eye[2] + depthMM)
 	return k * k
+}
+
+// rootCollection knows the sizes of the pot of plant 21.
+func rootCollection(t *testing.T, p *scenemaker.Pot) *collection.Collection {
+	dir := filepath.Join(t.TempDir(), "bench")
+	_, err := collection.Init(dir)
+	require.NoError(t, err)
+	table := fmt.Sprintf("number,name,group,pot_top_mm,pot_bottom_mm,pot_height_mm\n21,Test,,%g,%g,%g\n", 2*p.RimR, 2*p.BaseR, p.HeightMM)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "plants.csv"), []byte(table), 0o600))
+	c, err := collection.Open(dir)
+	require.NoError(t, err)
+	require.Empty(t, c.Problems)
+	return c
+}
+
+// Roots side by side on the wall of a pot of known size, against their length in space.
+func TestRootLengthAgainstExactTruth(t *testing.T) {
+	for i, c := range []struct {
+		name  string
+		roots int
+		baseR float64
+		depth float64
+		light float64
+		view  [2]float64
+	}{
+		{"three, square on", 3, 45, 0, 5500, [2]float64{}},
+		{"four in a tapered pot", 4, 36, 0, 4000, [2]float64{5, -4}},
+		{"five, 7000 K", 5, 45, 0, 7000, [2]float64{-6, -5}},
+		{"four, 6 mm nearer than the card", 4, 42, 6, 5000, [2]float64{8, -8}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := rand.New(rand.NewPCG(uint64(i), 21))
+			s := studies[0]
+			s.kelvin, s.tilt = c.light, c.view
+			sc := s.scene(uint64(i))
+			sc.Plant, sc.Leaves = 21, nil
+			pot := &scenemaker.Pot{X: -75, RimR: 45, BaseR: c.baseR, HeightMM: 95, DepthMM: c.depth}
+			for k := range c.roots {
+				a := -50 + 100*(float64(k)+0.5)/float64(c.roots)
+				w := 60 / float64(c.roots)
+				pot.Roots = append(pot.Roots, scenemaker.Root{AzimuthDeg: []float64{a, a + w*(r.Float64()-0.5), a + w*(r.Float64()-0.5), a + w*(r.Float64()-0.5)},
+					DownMM: []float64{10, 30, 50, 60 + 25*r.Float64()}, DiameterMM: 3.5 + 2*r.Float64(), Colour: colour.Lab{L: 60 + 12*r.Float64(), A: -2, B: 9}, TipMM: 8})
+			}
+			sc.Pot, sc.Tag = pot, [2]float64{-155, 60}
+			shot, err := scenemaker.Render(sc)
+			require.NoError(t, err)
+			p := pipeline.Measure(shot.JPEG, pipeline.Job{Name: "roots.jpg"}, rootCollection(t, pot))
+			require.Equal(t, record.Root, p.View)
+			require.NotEqual(t, record.Rejected, p.Status, "%v", p.Reasons)
+			q, ok := p.Find("root_length")
+			require.True(t, ok)
+			truth := shot.Truth.Roots
+			t.Logf("root length %.0f +- %.0f of %.0f mm, %+.1f %%", q.Value, q.U95, truth.VisibleMM, 100*(q.Value/truth.VisibleMM-1))
+			assert.InEpsilon(t, truth.VisibleMM, q.Value, 0.06)
+			assert.LessOrEqual(t, math.Abs(q.Value-truth.VisibleMM), q.U95)
+			n, ok := p.Find("root_tips_green")
+			require.True(t, ok)
+			assert.InDelta(t, truth.Tips, n.Value, 1)
+		})
+	}
 }

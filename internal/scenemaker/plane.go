@@ -56,6 +56,7 @@ func (p plane) toPx(c geom.Camera) geom.Homography {
 type shape struct {
 	plane int
 	rings [][]geom.MM
+	px    [][]geom.PX // instead of rings: of what is not flat, laid out in the photo already
 	paint int
 	over  int // object that it is painted on and cut off by; anything for -1
 	obj   int

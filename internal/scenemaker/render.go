@@ -39,6 +39,9 @@ func Draw(sc *Scene) (raster.BGR, Truth, error) {
 		return raster.BGR{}, Truth{}, err
 	}
 	light, truth := s.shade(sc, cv, &f)
+	if sc.Pot != nil {
+		truth.Roots = s.seenRoots(sc.Pot, sc.Camera, cv)
+	}
 	for c := range light {
 		blur(light[c], sc.WidthPx, sc.HeightPx, sc.Sensor.BlurPx)
 	}
@@ -52,6 +55,7 @@ func (s *stage) project(sc *Scene) (*canvas, error) {
 	px := make([][][]geom.PX, len(s.shapes))
 	for i, sh := range s.shapes {
 		p := s.planes[sh.plane]
+		px[i] = sh.px
 		for _, ring := range sh.rings {
 			r := make([]geom.PX, len(ring))
 			for k, q := range ring {

@@ -13,6 +13,7 @@ type Scene struct {
 	Plant    int        // number on the tag
 	Leaves   []Leaf     // from the back to the front: a later one hides an earlier one
 	Stand    Stand      // where the plant stands
+	Pot      *Pot       // a clear pot with roots, and the card's root side; nil for leaves
 	Print    Print      // of the card
 	Tag      [2]float64 // mm: the tag's top-left corner in the card's plane
 	Camera   geom.Camera
@@ -49,6 +50,7 @@ type Truth struct {
 	TiltDeg        float64
 	DistanceMM     float64 // camera to the card's middle
 	MeanDepthMM    float64 // of the visible leaf before the card's plane
+	Roots          RootTruth
 	HiddenOrCutMM2 float64 // leaf hidden behind other leaf or outside the frame, projected
 }
 
@@ -91,7 +93,12 @@ func build(sc *Scene, f *field) *stage {
 			s.add(len(s.planes)-1, x.rings, paint{albedo: linear(x.srgb), lamp: f.on(pl.normal()), class: -1}, obj, -1)
 		}
 	}
-	printed(plane{U: geom.Vec3{sc.Print.Across, 0, 0}, V: geom.Vec3{0, sc.Print.Down, 0}}, cardFlats(card.SideLeaf), 1)
+	side := card.SideLeaf
+	if sc.Pot != nil {
+		side = card.SideRoot
+		s.addPot(sc.Pot, sc.Camera)
+	}
+	printed(plane{U: geom.Vec3{sc.Print.Across, 0, 0}, V: geom.Vec3{0, sc.Print.Down, 0}}, cardFlats(side), 1)
 	printed(plane{O: geom.Vec3{sc.Tag[0], sc.Tag[1], 0}, U: geom.Vec3{1, 0, 0}, V: geom.Vec3{0, 1, 0}}, tagFlats(sc.Plant), 2)
 	for i := range sc.Leaves {
 		l := &sc.Leaves[i]
