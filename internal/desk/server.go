@@ -100,6 +100,11 @@ func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
 	d.job.ctx = ctx
 	srv := &http.Server{Handler: d.Handler(l.Addr().String()), ReadHeaderTimeout: 10 * time.Second, IdleTimeout: 2 * time.Minute, MaxHeaderBytes: 64 << 10}
 	d.warm()
+	d.job.busy.Add(1)
+	go func() {
+		defer d.job.busy.Done()
+		d.watch(ctx)
+	}()
 	stopped := make(chan struct{})
 	go func() {
 		defer close(stopped)
@@ -134,6 +139,31 @@ func (d *Desk) warm() {
 		defer done()
 		s.analysis("") // an error cannot be: the month is one of its own
 	}()
+}
+
+// watchEvery is how often the files are looked at between requests.
+const watchEvery = time.Second
+
+// watch looks at the files now and then and reads ahead when they have changed, so that the page is ready when the grower
+// comes back from the spreadsheet. Looking takes a few microseconds; with many thousand marks it is done less often.
+func (d *Desk) watch(ctx context.Context) {
+	wait := watchEvery
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-time.After(wait):
+		}
+		start := time.Now()
+		state := stateOf(d.opt.Dir)
+		wait = max(watchEvery, 100*time.Since(start))
+		d.look.Lock()
+		changed := d.seen != nil && d.seen.state != state
+		d.look.Unlock()
+		if changed {
+			d.warm()
+		}
+	}
 }
 
 // Close gives up what the desk holds open.

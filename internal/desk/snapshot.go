@@ -20,7 +20,7 @@ import (
 // snapshot is the collection as it was read at one moment: files, photos, and the analysis of each month that was
 // asked for. It is never changed; a newer state of the disk gives a new one.
 type snapshot struct {
-	state  uint64 // of the files on disk
+	state  diskState
 	c      *collection.Collection
 	st     *series.Store // nil while nothing has been measured
 	photos []record.Photo
@@ -37,9 +37,9 @@ type snapshot struct {
 func (d *Desk) now(ctx context.Context) (s *snapshot, done func(), err error) {
 	d.look.Lock()
 	defer d.look.Unlock()
-	state := diskState(d.opt.Dir)
+	state := stateOf(d.opt.Dir)
 	if d.seen == nil || d.seen.state != state {
-		fresh, err := read(ctx, d.opt.Dir, state)
+		fresh, err := read(ctx, d.opt.Dir, state, d.seen)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -55,28 +55,34 @@ func (d *Desk) now(ctx context.Context) (s *snapshot, done func(), err error) {
 	return s, s.leave, nil
 }
 
-// diskState sums up size and time of change of everything a page rests on: the grower's files, marks, and the store
+// diskState sums up size and time of change of everything a page rests on: the grower's files and marks, and the store
 // with its log.
-func diskState(dir string) uint64 {
+type diskState struct{ files, store uint64 }
+
+func stateOf(dir string) diskState {
 	c := collection.Collection{Dir: dir}
-	h := fnv.New64a()
-	for _, name := range []string{collection.PlantsFile, collection.EventsFile, collection.WatchFile, collection.CardsFile, collection.CorrectionsFile,
-		collection.SettingsFile, collection.MarksDir, collection.StoreFile, collection.StoreFile + "-wal"} {
-		if st, err := os.Stat(c.Path(name)); err == nil && (st.Size() > 0 || name != collection.StoreFile+"-wal") {
-			fmt.Fprintln(h, name, st.Size(), st.ModTime().UnixNano())
-		}
-	}
-	if marks, err := os.ReadDir(c.Path(collection.MarksDir)); err == nil {
-		for _, e := range marks {
-			if st, err := e.Info(); err == nil {
-				fmt.Fprintln(h, e.Name(), st.Size(), st.ModTime().UnixNano())
+	sum := func(names ...string) uint64 {
+		h := fnv.New64a()
+		for _, name := range names {
+			if st, err := os.Stat(c.Path(name)); err == nil && (st.Size() > 0 || name != collection.StoreFile+"-wal") {
+				fmt.Fprintln(h, name, st.Size(), st.ModTime().UnixNano())
 			}
 		}
+		return h.Sum64()
 	}
-	return h.Sum64()
+	files := []string{collection.PlantsFile, collection.EventsFile, collection.WatchFile, collection.CardsFile, collection.CorrectionsFile,
+		collection.SettingsFile, collection.MarksDir}
+	if marks, err := os.ReadDir(c.Path(collection.MarksDir)); err == nil {
+		for _, e := range marks {
+			files = append(files, collection.MarksDir+"/"+e.Name())
+		}
+	}
+	return diskState{files: sum(files...), store: sum(collection.StoreFile, collection.StoreFile+"-wal")}
 }
 
-func read(ctx context.Context, dir string, state uint64) (*snapshot, error) {
+// read reads the collection. The photos of the snapshot before, if there is one, are taken over where the store has not
+// changed: reading them all is what takes longest.
+func read(ctx context.Context, dir string, state diskState, before *snapshot) (*snapshot, error) {
 	c, err := collection.Open(dir)
 	if err != nil {
 		return nil, err
@@ -87,6 +93,10 @@ func read(ctx context.Context, dir string, state uint64) (*snapshot, error) {
 	}
 	if s.st, err = series.OpenReader(c.StorePath()); err != nil {
 		return nil, err
+	}
+	if before != nil && before.st != nil && before.state.store == state.store {
+		s.photos, s.bySHA, s.months = before.photos, before.bySHA, before.months
+		return s, nil
 	}
 	if s.photos, err = s.st.All(context.WithoutCancel(ctx)); err != nil {
 		s.st.Close()
