@@ -1,6 +1,7 @@
 package change
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -11,12 +12,12 @@ import (
 	"phototrack/internal/record"
 )
 
-// threeYears is a full collection: 70 plants, two views, 36 months, all quantities, events and rules.
-func threeYears() Input {
+// threeYears is a full collection: plants in two views over 36 months, all quantities, events and rules.
+func threeYears(plants int) Input {
 	rng := rand.New(rand.NewPCG(9, 9))
 	in := Input{Settings: DefaultSettings()}
 	start := time.Date(2023, 8, 5, 10, 0, 0, 0, time.UTC)
-	for n := 1; n <= 70; n++ {
+	for n := 1; n <= plants; n++ {
 		in.Plants = append(in.Plants, record.Plant{Number: n, Group: string(rune('a' + n%9))})
 		growth := 0.01 * rng.NormFloat64()
 		for m := range 36 {
@@ -37,7 +38,7 @@ func threeYears() Input {
 }
 
 func TestThreeYearsUnderASecond(t *testing.T) {
-	in := threeYears()
+	in := threeYears(70)
 	in.From, in.To, _ = Month("2026-07")
 	begin := time.Now()
 	a := Analyze(in)
@@ -46,16 +47,21 @@ func TestThreeYearsUnderASecond(t *testing.T) {
 	assert.Less(t, took, 2*time.Second, "one second on a machine at rest; twice that beside other tests")
 }
 
+// The second size is 20,160 sessions, four times the first: the time should be about four times as long.
 func BenchmarkMonth(b *testing.B) {
-	in := threeYears()
-	in.From, in.To, _ = Month("2026-07")
-	for b.Loop() {
-		Analyze(in)
+	for _, plants := range []int{70, 280} {
+		b.Run(fmt.Sprintf("%d_plants", plants), func(b *testing.B) {
+			in := threeYears(plants)
+			in.From, in.To, _ = Month("2026-07")
+			for b.Loop() {
+				Analyze(in)
+			}
+		})
 	}
 }
 
 func BenchmarkAllMonths(b *testing.B) {
-	in := threeYears()
+	in := threeYears(70)
 	for b.Loop() {
 		Analyze(in)
 	}
