@@ -18,7 +18,7 @@ export SOURCE_DATE_EPOCH # the same commit gives the same package
 
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-root=$work/root
+root=$work/debian/phototrack # where dpkg-shlibdeps looks for it
 doc=$root/usr/share/doc/phototrack
 install_file() { install -D -m "${3:-644}" "$1" "$root/$2"; }
 compressed() { mkdir -p "$(dirname "$root/$1")" && gzip -9n > "$root/$1" && chmod 644 "$root/$1"; }
@@ -56,7 +56,7 @@ END
 # Run-time dependencies: the libraries the program is linked with, and what install-deps.sh adds for running.
 mkdir -p "$work/debian"
 printf 'Source: phototrack\n\nPackage: phototrack\nArchitecture: any\n' > "$work/debian/control"
-depends=$(cd "$work" && dpkg-shlibdeps -O -S"$root" "$root/usr/bin/phototrack" | sed -n 's/^shlibs:Depends=//p')
+depends=$(cd "$work" && dpkg-shlibdeps -O "$root/usr/bin/phototrack" | sed -n 's/^shlibs:Depends=//p')
 [ -n "$depends" ] || { echo "build_deb: no run-time dependencies found" >&2; exit 1; }
 for package in $(bash scripts/install-deps.sh --list run | sed -n 's/^Needed for [^:]*: //p'); do
 	name=${package%\?}

@@ -109,3 +109,20 @@ func TestManPageKeepsExamplesAsLines(t *testing.T) {
 	assert.Equal(t, "Words.\n\n    phototrack run\n    phototrack report\n\nMore words.",
 		manText("Words.\n  phototrack run\n  phototrack report\nMore words."+exitHelp))
 }
+
+// The menu's entry is what the desktops ask for, and starts a command that there is.
+func TestTheMenusEntryIsValid(t *testing.T) {
+	const path = "../../packaging/phototrack.desktop"
+	data, err := os.ReadFile(path)
+	require.NoError(t, err)
+	_, line, found := strings.Cut(string(data), "\nExec=phototrack ")
+	require.True(t, found)
+	line, _, _ = strings.Cut(line, "\n")
+	cmd, flags, err := newRoot().Find(strings.Fields(line))
+	require.NoError(t, err)
+	assert.Equal(t, "desk", cmd.Name())
+	assert.NoError(t, cmd.ParseFlags(flags))
+	out, err := exec.Command(tool(t, "desktop-file-validate"), path).CombinedOutput()
+	assert.NoError(t, err)
+	assert.Empty(t, string(out))
+}
