@@ -33,8 +33,9 @@ func (m *measuring) pictures(in *leaf.Input) {
 	m.keep(PictureOverlay, data, err)
 }
 
-// plateQuality is the least JPEG quality of the pictures that plates are made from: below it dark greys of the card
-// differ by up to 3.5 CIEDE2000 between lights, at it by up to 2.5.
+// plateQuality is the least JPEG quality of the pictures that plates are made from. On plates of the rendered series, 1440
+// pairs of a patch in two lights, 14 differ by more than CIEDE2000 2 at quality 82 (worst 2.9) and 2 at 92, 95 and 98
+// (worst 2.1 to 2.7).
 const plateQuality = 92
 
 func (m *measuring) store(kind string, img raster.BGR) {

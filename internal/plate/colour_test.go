@@ -2,6 +2,7 @@ package plate
 
 import (
 	"bytes"
+	"fmt"
 	"image"
 	"image/jpeg"
 	"image/png"
@@ -18,13 +19,45 @@ import (
 )
 
 // TestPatchesLookAlikeInFiveLights measures five photos of one plant in different light and exposure, writes them on one
-// plate, reads the file back and compares each patch of the card between the panels. All but a few pairs
-// stay within CIEDE2000 2; those few are greys, on which one step of the colour channels of a JPEG shows most.
+// plate, reads the file back and compares each patch of the card between the panels: CIEDE2000 2 at most on the plant
+// that was taken in five lights on purpose. On the others a pair of greys may lie a little over: drawn patches that went
+// through a camera's JPEG do so too, though all else about them is known (TestColourNoiseOfJPEGIsEvenedOut).
 func TestPatchesLookAlikeInFiveLights(t *testing.T) {
-	files := []string{"045_2026-03_L.jpg", "045_2026-04_L.jpg", "045_2026-05_L.jpg", "045_2026-06_L.jpg", "045_2026-07_L.jpg"}
+	for _, c := range []struct {
+		name  string
+		files string
+		worst float64
+		over  float64 // share of pairs over 2
+	}{
+		{"3200 K to 6800 K, one after another", "045_2026-0%d_L.jpg", 2, 0},
+		{"window and daylight", "044_2026-0%d_L.jpg", 2.3, 0.01},
+		{"roots, a pot's shadow on the card", "031_2026-0%d_R.jpg", 2.3, 0.01},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			pairs := patchPairs(t, c.files)
+			sum, over, worst := 0.0, 0.0, 0.0
+			for _, d := range pairs {
+				sum, worst = sum+d, max(worst, d)
+				if d > 2 {
+					over++
+				}
+			}
+			n := float64(len(pairs))
+			t.Logf("CIEDE2000 between lights on the written plate: mean %.2f, worst %.2f, %g of %g over 2", sum/n, worst, over, n)
+			assert.LessOrEqual(t, worst, c.worst)
+			assert.LessOrEqual(t, over/n, c.over)
+			assert.LessOrEqual(t, sum/n, 0.7)
+		})
+	}
+}
+
+// patchPairs gives the differences of all patches between all pairs of a plant's five photos on one plate.
+func patchPairs(t *testing.T, pattern string) (out []float64) {
+	t.Helper()
 	size := card.SizeMM()
 	var frames []Frame
-	for _, name := range files {
+	for month := 3; month <= 7; month++ {
+		name := fmt.Sprintf(pattern, month)
 		data, err := os.ReadFile(filepath.Join(scenesDir(t), name))
 		require.NoError(t, err)
 		p := pipeline.Measure(data, pipeline.Job{Name: name, Pictures: true}, nil)
@@ -39,12 +72,11 @@ func TestPatchesLookAlikeInFiveLights(t *testing.T) {
 	s := Spec{Preset: preset, Rows: []Row{{Frames: frames}}}
 	var b bytes.Buffer
 	require.NoError(t, WritePNG(&b, s))
-	keep(t, "lights.png", b.Bytes())
+	keep(t, "lights-"+pattern[:3]+".png", b.Bytes())
 	m, err := png.Decode(&b)
 	require.NoError(t, err)
 	l, err := plan(&s)
 	require.NoError(t, err)
-	worst, sum, n, over := 0.0, 0.0, 0, 0
 	for _, patch := range card.Patches() {
 		var seen []colour.Lab
 		for i := range frames {
@@ -52,19 +84,11 @@ func TestPatchesLookAlikeInFiveLights(t *testing.T) {
 		}
 		for i := range seen {
 			for j := range i {
-				d := colour.DeltaE2000(seen[i], seen[j])
-				sum, n = sum+d, n+1
-				worst = max(worst, d)
-				if d > 2 {
-					over++
-					t.Logf("%.2f: patch %s, photos %s and %s", d, patch.Name, files[j], files[i])
-				}
+				out = append(out, colour.DeltaE2000(seen[i], seen[j]))
 			}
 		}
 	}
-	assert.LessOrEqual(t, sum/float64(n), 1.0, "mean over all pairs of lights and all patches")
-	assert.LessOrEqual(t, float64(over)/float64(n), 0.05, "share of pairs that differ by more than 2")
-	t.Logf("CIEDE2000 between lights on the written plate: mean %.2f, worst %.2f", sum/float64(n), worst)
+	return out
 }
 
 // patchOnPlate is the mean colour of the middle of a patch on the written plate.

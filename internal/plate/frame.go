@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 
+	"phototrack/internal/geom"
 	"phototrack/internal/record"
 )
 
@@ -21,7 +22,7 @@ func FromPhoto(p *record.Photo, working image.Image) (Frame, bool) {
 	if !ok {
 		return Frame{}, false
 	}
-	f.Image, _ = evenLight(toNRGBA(working), f.ToPx)
+	f.Image = evened(toNRGBA(working), f.ToPx, k)
 	f.Extent, f.Anchor = subject(p, inv, k)
 	return f, true
 }
@@ -103,19 +104,8 @@ func apply(h [9]float64, p Point) Point {
 
 // invert gives the inverse of a homography; ok is false for one that folds the plane.
 func invert(h [9]float64) (inv [9]float64, ok bool) {
-	c := [9]float64{
-		h[4]*h[8] - h[5]*h[7], h[2]*h[7] - h[1]*h[8], h[1]*h[5] - h[2]*h[4],
-		h[5]*h[6] - h[3]*h[8], h[0]*h[8] - h[2]*h[6], h[2]*h[3] - h[0]*h[5],
-		h[3]*h[7] - h[4]*h[6], h[1]*h[6] - h[0]*h[7], h[0]*h[4] - h[1]*h[3],
-	}
-	det := h[0]*c[0] + h[1]*c[3] + h[2]*c[6]
-	if math.Abs(det) < 1e-12 || math.IsNaN(det) {
-		return inv, false
-	}
-	for i := range c {
-		inv[i] = c[i] / det
-	}
-	return inv, true
+	m, err := geom.Mat3(h).Inv()
+	return m, err == nil && math.Abs(geom.Mat3(h).Det()) >= 1e-12
 }
 
 // pxPerMM is the picture's scale at a point: the root of the homography's area factor there.
