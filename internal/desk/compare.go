@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"phototrack/internal/geom"
 	"phototrack/internal/measure/root"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/plate"
@@ -42,12 +43,7 @@ type layout struct {
 	extent [4]float64
 }
 
-func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	q := r.URL.Query()
 	b := compareBody{Plants: s.c.Plants, View: record.View(q.Get("view"))}
 	b.Plant, _ = strconv.Atoi(q.Get("plant"))
@@ -127,16 +123,16 @@ func (b *compareBody) layLeaves(ctx context.Context, s *snapshot) (bool, error) 
 			return false, err
 		}
 		f, ok := plate.FromPhoto(whole, img)
-		inv, can := inverse(f.ToPx)
-		if !ok || !can {
+		inv, err := geom.Mat3(f.ToPx).Inv()
+		if !ok || err != nil {
 			return false, nil
 		}
-		shift := [9]float64{1, 0, -f.Anchor.X, 0, 1, -f.Anchor.Y, 0, 0, 1}
+		shift := geom.Mat3{1, 0, -f.Anchor.X, 0, 1, -f.Anchor.Y, 0, 0, 1}
 		e := f.Extent
 		if e.Empty() {
 			e = plate.Box{X0: 0, Y0: 0, X1: 200, Y1: 200}
 		}
-		*k.l = layout{Src: pictureAddress(k.p, pipeline.PicturePlain), W: img.Bounds().Dx(), H: img.Bounds().Dy(), ToMM: times(shift, inv),
+		*k.l = layout{Src: pictureAddress(k.p, pipeline.PicturePlain), W: img.Bounds().Dx(), H: img.Bounds().Dy(), ToMM: shift.Mul(inv),
 			extent: [4]float64{e.X0 - f.Anchor.X, e.Y0 - f.Anchor.Y, e.X1 - f.Anchor.X, e.Y1 - f.Anchor.Y}}
 	}
 	b.Say = "Both at the same scale in the plane of the card, aligned on the foot of the plant; colours corrected by the card."

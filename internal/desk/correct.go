@@ -12,16 +12,7 @@ import (
 )
 
 // correct writes down what the form of a photo's page says otherwise than is in force, and measures that photo again.
-func (d *Desk) correct(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
-	p, err := s.photo(r.PathValue("sha"))
-	if err != nil {
-		return err
-	}
+func (d *Desk) correct(w http.ResponseWriter, r *http.Request, s *snapshot, p *record.Photo) error {
 	list, err := corrections(s.c, p, r.PostForm)
 	if err != nil {
 		return err
@@ -107,12 +98,7 @@ func opposite(k collection.Correction) (collection.Correction, bool) {
 }
 
 // undoCorrection takes a correction back by a new line that sets the value before; the history stays whole.
-func (d *Desk) undoCorrection(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) undoCorrection(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	line, err := strconv.Atoi(r.PostForm.Get("line"))
 	if err != nil {
 		return bad(http.StatusBadRequest, "no correction was named", "Choose one from the list.")
@@ -193,12 +179,7 @@ func goneLines(list []collection.Correction) map[int]bool {
 }
 
 // correctionsPage lists all corrections, the newest first.
-func (d *Desk) correctionsPage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) correctionsPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	byRef := map[string]*record.Photo{}
 	for i := range s.photos {
 		byRef[collection.PhotoRef(s.photos[i].SHA256, s.photos[i].Name)] = &s.photos[i]

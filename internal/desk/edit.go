@@ -29,12 +29,7 @@ type editBody struct {
 }
 
 // editEvents shows the form for one line of events.csv or several.
-func (d *Desk) editEvents(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) editEvents(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	q := r.URL.Query()
 	b := editBody{File: collection.EventsFile, Version: s.c.Version(collection.EventsFile), Kinds: collection.EventKinds(), Back: backTo(q), Number: q.Get("back")}
 	b.Only, _ = strconv.Atoi(q.Get("plant"))
@@ -58,12 +53,7 @@ func (d *Desk) editEvents(w http.ResponseWriter, r *http.Request) error {
 }
 
 // editPlants shows the form for one plant or several.
-func (d *Desk) editPlants(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) editPlants(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	q := r.URL.Query()
 	b := editBody{File: collection.PlantsFile, Version: s.c.Version(collection.PlantsFile), Groups: groupsOf(s.c.Plants), Back: backTo(q), Number: q.Get("back")}
 	for _, n := range numbersIn(q["number"]) {
@@ -81,7 +71,7 @@ func (d *Desk) editPlants(w http.ResponseWriter, r *http.Request) error {
 }
 
 // saveEvents changes lines of events.csv, or removes them.
-func (d *Desk) saveEvents(w http.ResponseWriter, r *http.Request) error {
+func (d *Desk) saveEvents(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	f := r.PostForm
 	lines, version, why := numbersIn(f["line"]), f.Get("version"), strings.TrimSpace(f.Get("reason"))
 	only, _ := strconv.Atoi(f.Get("only"))
@@ -97,7 +87,7 @@ func (d *Desk) saveEvents(w http.ResponseWriter, r *http.Request) error {
 	if one && only == 0 {
 		k.Plants = given(f, "plants", true)
 	}
-	return d.saveLines(w, r, func(c *collection.Collection) error {
+	return d.saveLines(w, r, s, func(c *collection.Collection) error {
 		switch remove := f.Get("do") == "remove"; {
 		case remove && only > 0:
 			return c.RemoveEventOf(version, lines[0], only, why)
@@ -111,7 +101,7 @@ func (d *Desk) saveEvents(w http.ResponseWriter, r *http.Request) error {
 }
 
 // savePlants changes lines of plants.csv.
-func (d *Desk) savePlants(w http.ResponseWriter, r *http.Request) error {
+func (d *Desk) savePlants(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	f := r.PostForm
 	numbers := numbersIn(f["number"])
 	if len(numbers) == 0 {
@@ -126,18 +116,13 @@ func (d *Desk) savePlants(w http.ResponseWriter, r *http.Request) error {
 	if one {
 		k.Name = given(f, "name", true)
 	}
-	return d.saveLines(w, r, func(c *collection.Collection) error {
+	return d.saveLines(w, r, s, func(c *collection.Collection) error {
 		return c.ChangePlants(f.Get("version"), numbers, k, strings.TrimSpace(f.Get("reason")))
 	})
 }
 
 // saveLines lets f change lines. Where the file is another by now, the page is shown anew and nothing is written.
-func (d *Desk) saveLines(w http.ResponseWriter, r *http.Request, f func(c *collection.Collection) error) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) saveLines(w http.ResponseWriter, r *http.Request, s *snapshot, f func(c *collection.Collection) error) error {
 	to := backTo(r.PostForm)
 	n, err := d.changeInputs(s, f)
 	switch {

@@ -66,12 +66,7 @@ type watchLine struct {
 	Name, State, Text, Words string
 }
 
-func (d *Desk) glancePage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) glancePage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	q := r.URL.Query()
 	g := glance{choice: choice{q.Get("month"), strings.TrimSpace(q.Get("find")), q.Get("show"), q.Get("sort"), q.Get("group")}}
 	an, month, err := s.analysis(g.Month)

@@ -26,7 +26,7 @@ type measured struct {
 }
 
 // saveMarks replaces the marks of a photo by those sent, measures it, and answers with its new numbers.
-func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request) error {
+func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request, _ *snapshot, p *record.Photo) error {
 	var in struct {
 		Marks []collection.Mark `json:"marks"`
 	}
@@ -34,15 +34,6 @@ func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request) error {
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&in); err != nil {
 		return &fault{http.StatusBadRequest, err}
-	}
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
-	p, err := s.photo(r.PathValue("sha"))
-	if err != nil {
-		return err
 	}
 	who, when := writer(), time.Now().Format(time.RFC3339)
 	for i := range in.Marks {
@@ -85,16 +76,7 @@ func writer() string {
 
 // copyMarks gives a photo's marks to the plant's next photos of that view and measures them in the background. The
 // marks are carried over by the card, which stands beside the plant in each: a place keeps its place in mm.
-func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
-	p, err := s.photo(r.PathValue("sha"))
-	if err != nil {
-		return err
-	}
+func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request, s *snapshot, p *record.Photo) error {
 	marks := s.c.MarksFor(p.SHA256)
 	if len(marks) == 0 {
 		return bad(http.StatusUnprocessableEntity, "this photo has no marks", "Draw them first.")
@@ -111,7 +93,7 @@ func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request) error {
 	if len(touched) == 0 {
 		return bad(http.StatusUnprocessableEntity, "there is no later photo of this plant without marks of its own", "Photos that have marks are left as they are.")
 	}
-	err = d.change(func(c *collection.Collection) error {
+	err := d.change(func(c *collection.Collection) error {
 		for _, q := range touched {
 			if err := c.SaveMarks(q.SHA256, q.Name, carried(marks, p, q)); err != nil {
 				return err
@@ -132,7 +114,7 @@ func carried(marks []collection.Mark, from, to *record.Photo) (out []collection.
 	move := func(x, y float64) (float64, float64, bool) { return x, y, true }
 	if h, ok := between(from, to); ok {
 		move = func(x, y float64) (float64, float64, bool) {
-			px, py, ok := project(h, x*float64(from.WidthPx)-0.5, y*float64(from.HeightPx)-0.5)
+			px, py, ok := h.Project(x*float64(from.WidthPx)-0.5, y*float64(from.HeightPx)-0.5)
 			return (px + 0.5) / float64(to.WidthPx), (py + 0.5) / float64(to.HeightPx), ok
 		}
 	}

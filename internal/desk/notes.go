@@ -26,12 +26,7 @@ type notesBody struct {
 	For   string
 }
 
-func (d *Desk) notesPage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) notesPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	b := notesBody{Kinds: collection.EventKinds(), Plants: s.c.Plants, Today: today(), Next: 1, For: r.URL.Query().Get("for")}
 	b.Groups, b.EventsVersion = groupsOf(s.c.Plants), s.c.Version(collection.EventsFile)
 	for _, p := range s.c.Plants {
@@ -55,18 +50,13 @@ func groupsOf(plants []record.Plant) (out []string) {
 }
 
 // addEvent adds a line to events.csv for one plant, a list, ranges or a group. A new pot measures what it concerns anew.
-func (d *Desk) addEvent(w http.ResponseWriter, r *http.Request) error {
+func (d *Desk) addEvent(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	f := r.PostForm
 	pot, err := formPot(f)
 	if err != nil {
 		return err
 	}
 	plants := strings.TrimSpace(strings.Join(f["plants"], " "))
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
 	_, err = d.changeInputs(s, func(c *collection.Collection) error {
 		_, err := c.AppendEvent(f.Get("date"), plants, f.Get("event"), strings.TrimSpace(f.Get("note")), pot)
 		return err

@@ -81,13 +81,13 @@ func withCard(p *record.Photo) []record.Outline {
 			return out
 		}
 	}
-	if p.Calibration == nil || len(p.Calibration.CardToPx) != 9 {
+	h, ok := cardToPx(p)
+	if !ok {
 		return out
 	}
-	h := [9]float64(p.Calibration.CardToPx)
 	edge := record.Outline{Kind: "card", Closed: true}
 	for _, c := range [][2]float64{{0, 0}, {card.WidthMM, 0}, {card.WidthMM, card.HeightMM}, {0, card.HeightMM}} {
-		x, y, ok := project(h, c[0], c[1])
+		x, y, ok := h.Project(c[0], c[1])
 		if !ok {
 			return out
 		}
@@ -96,12 +96,7 @@ func withCard(p *record.Photo) []record.Outline {
 	return append(out, edge)
 }
 
-func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	p, err := s.whole(r.Context(), r.PathValue("sha"))
 	if err != nil {
 		return err

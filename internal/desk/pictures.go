@@ -33,16 +33,7 @@ const (
 )
 
 // picture serves a stored working picture, a portrait or thumbnail made of it, or the kept original.
-func (d *Desk) picture(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
-	p, err := s.photo(r.PathValue("sha"))
-	if err != nil {
-		return err
-	}
+func (d *Desk) picture(w http.ResponseWriter, r *http.Request, s *snapshot, p *record.Photo) error {
 	kind := r.PathValue("kind")
 	if kind == "original" {
 		return d.original(w, r, s, p)

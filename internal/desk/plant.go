@@ -57,12 +57,7 @@ func shotOf(p *record.Photo) shot {
 	return s
 }
 
-func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	n, err := strconv.Atoi(r.PathValue("plant"))
 	p, ok := s.c.Plant(n)
 	if err != nil || !ok {
@@ -138,12 +133,7 @@ func neighbours(plants []record.Plant, n int) (before, after *record.Plant) {
 }
 
 // unsortedPage lists photos that belong to no listed plant, or have no date.
-func (d *Desk) unsortedPage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) unsortedPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	var list []shot
 	for i := range s.photos {
 		p := &s.photos[i]

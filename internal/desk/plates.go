@@ -75,12 +75,7 @@ type platePlant struct {
 	Shots int
 }
 
-func (d *Desk) platesPage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) platesPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	q := r.URL.Query()
 	b := platesBody{Months: s.months, Presets: plate.Presets(), Picked: map[int]bool{}, Dates: map[string]bool{}, Preset: q.Get("preset"), Form: q.Get("form"), View: q.Get("view")}
 	if n, ok, err := collection.ParseNumbers(strings.Join(q["plant"], " ")); ok && err == nil {
@@ -112,16 +107,11 @@ func (d *Desk) platesPage(w http.ResponseWriter, r *http.Request) error {
 }
 
 // composePlate makes a plate as chosen, for preview, or saves the one that was previewed.
-func (d *Desk) composePlate(w http.ResponseWriter, r *http.Request) error {
+func (d *Desk) composePlate(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	f := r.PostForm
 	if id := f.Get("save"); id != "" {
 		return d.saveDraft(w, r, id)
 	}
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
 	if s.st == nil {
 		return bad(http.StatusConflict, "nothing has been measured yet", "Add photos first.")
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"hash/fnv"
+	"net/http"
 	"os"
 	"sort"
 	"sync"
@@ -53,6 +54,29 @@ func (d *Desk) now(ctx context.Context) (s *snapshot, done func(), err error) {
 	s.users++
 	s.mu.Unlock()
 	return s, s.leave, nil
+}
+
+// reading gives a page the collection as it is on disk, for as long as the page is made.
+func (d *Desk) reading(f func(w http.ResponseWriter, r *http.Request, s *snapshot) error) func(http.ResponseWriter, *http.Request) error {
+	return func(w http.ResponseWriter, r *http.Request) error {
+		s, done, err := d.now(r.Context())
+		if err != nil {
+			return err
+		}
+		defer done()
+		return f(w, r, s)
+	}
+}
+
+// about is reading for a page about the photo that its address names.
+func (d *Desk) about(f func(w http.ResponseWriter, r *http.Request, s *snapshot, p *record.Photo) error) func(http.ResponseWriter, *http.Request) error {
+	return d.reading(func(w http.ResponseWriter, r *http.Request, s *snapshot) error {
+		p, err := s.photo(r.PathValue("sha"))
+		if err != nil {
+			return err
+		}
+		return f(w, r, s, p)
+	})
 }
 
 // diskState sums up size and time of change of everything a page rests on: the grower's files and marks, and the store

@@ -22,12 +22,7 @@ type paperChoice struct{ Name, Title string }
 var paperTitles = map[string]string{"a4": "A4 paper", "letter": "Letter paper", "4x6": "photo prints of 4 × 6 inches"}
 
 // startPage says where the collection lies and what comes first; the card and the tags can be had from it.
-func (d *Desk) startPage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) startPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	b := startBody{Dir: s.c.Dir, Plants: len(s.c.Plants)}
 	for _, p := range cardpdf.Papers() {
 		b.Papers = append(b.Papers, paperChoice{p.Name, paperTitles[p.Name]})

@@ -31,12 +31,7 @@ type uploaded struct {
 }
 
 // addPage is where photos are dropped.
-func (d *Desk) addPage(w http.ResponseWriter, r *http.Request) error {
-	s, done, err := d.now(r.Context())
-	if err != nil {
-		return err
-	}
-	defer done()
+func (d *Desk) addPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	body := struct {
 		MaxMB int
 		Inbox string

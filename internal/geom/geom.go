@@ -60,6 +60,15 @@ func (a Mat3) Inv() (Mat3, error) {
 	}, nil
 }
 
+// Project maps a point of a plane by the matrix as a homography; ok is false where the point goes to infinity.
+func (a Mat3) Project(x, y float64) (u, v float64, ok bool) {
+	w := a[6]*x + a[7]*y + a[8]
+	if math.Abs(w) < 1e-9 || math.IsNaN(w) {
+		return 0, 0, false
+	}
+	return (a[0]*x + a[1]*y + a[2]) / w, (a[3]*x + a[4]*y + a[5]) / w, true
+}
+
 // Cross is the vector product; Dot the scalar one; Norm the length.
 func Cross(a, b Vec3) Vec3 {
 	return Vec3{a[1]*b[2] - a[2]*b[1], a[2]*b[0] - a[0]*b[2], a[0]*b[1] - a[1]*b[0]}

@@ -121,3 +121,14 @@ func TestSolveSymmetricRefusesSingular(t *testing.T) {
 	assert.InDelta(t, 1.0/11, x[0], 1e-12)
 	assert.InDelta(t, 7.0/11, x[1], 1e-12)
 }
+
+func TestProjectIsTheHomographyAndStopsAtInfinity(t *testing.T) {
+	h := Mat3{2, 0.1, 30, -0.2, 1.8, 40, 1e-3, 2e-3, 1}
+	want := Homography(h).Px(MM{X: 12, Y: 34})
+	u, v, ok := h.Project(12, 34)
+	require.True(t, ok)
+	assert.InDelta(t, want.X, u, 1e-12)
+	assert.InDelta(t, want.Y, v, 1e-12)
+	_, _, ok = h.Project(-1000, 0) // on the line that is mapped to infinity
+	assert.False(t, ok)
+}
