@@ -12,13 +12,15 @@ import (
 	"path"
 	"strconv"
 	"strings"
+
+	"phototrack/internal/report"
 )
 
 //go:embed assets
 var assets embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"day": longDay, "month": longMonth, "view": viewWords, "event": eventWords, "title": plantTitle, "capital": capital, "field": fieldWords, "moment": moment,
+	"day": longDay, "month": longMonth, "view": viewWords, "event": report.KindWords, "title": plantTitle, "capital": capital, "field": fieldWords, "moment": moment,
 	"json": func(v any) (string, error) { b, err := json.Marshal(v); return string(b), err },
 }).ParseFS(assets, "assets/*.html"))
 

@@ -115,15 +115,6 @@ func longMonth(m string) string {
 	return t.Format("January 2006")
 }
 
-// eventWords are the kinds of events for a reader.
-func eventWords(kind string) string {
-	if w, ok := map[string]string{"repot": "repotted", "medium": "new medium", "feed": "fed", "water": "watering", "light": "light changed",
-		"move": "moved", "treat": "treated", "cut": "cut back", "other": "other"}[kind]; ok {
-		return w
-	}
-	return kind
-}
-
 // fieldWords are the fields of corrections.csv for a reader.
 func fieldWords(field string) string {
 	if w, ok := map[string]string{collection.FieldPlant: "plant number", collection.FieldOffset: "plant before the card, mm", collection.FieldPot: "clear pot, mm",

@@ -132,7 +132,7 @@ func (x *index) chartBox(k viewKey, c charted, marks []mark) (*Chart, error) {
 	}
 	for _, m := range marks {
 		spec.Marks = append(spec.Marks, chart.Mark{At: m.At, Letter: m.Letter,
-			Words: fmt.Sprintf("%s: %s, %s. %s", m.Letter, kindWords(m.Event.Kind), longDay(m.Event.Date), m.Event.Note)})
+			Words: fmt.Sprintf("%s: %s, %s. %s", m.Letter, KindWords(m.Event.Kind), longDay(m.Event.Date), m.Event.Note)})
 	}
 	if len(c.names) == 1 {
 		x.addBackground(&spec, box, seriesKey{k.plant, k.view, c.names[0]}, q)

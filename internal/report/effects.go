@@ -80,7 +80,7 @@ func (x *index) eventsOf() []eventRow {
 		if !ok {
 			i = len(out)
 			at[k] = i
-			out = append(out, eventRow{Date: shortDay(e.Date), Kind: kindWords(e.Kind), Note: e.Note})
+			out = append(out, eventRow{Date: shortDay(e.Date), Kind: KindWords(e.Kind), Note: e.Note})
 		}
 		_, listed := x.plant[e.Plant]
 		out[i].Plants = append(out[i].Plants, plantRef{e.Plant, listed})

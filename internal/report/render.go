@@ -148,7 +148,7 @@ func writeWhole(path string, write func(io.Writer) error) (err error) {
 
 func newRenderer(x *index) (*renderer, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
-		"lower": viewLower, "long": longDay, "short": shortDay, "kind": kindWords, "first": upperFirst, "gate": gateLimit,
+		"lower": viewLower, "long": longDay, "short": shortDay, "kind": KindWords, "first": upperFirst, "gate": gateLimit,
 		"quantity": func(name string) string { return upperFirst(quantity.Of(name, "").Title) },
 		"percent":  func(v float64) float64 { return 100 * v },
 	}).ParseFS(assets, "assets/*.html")

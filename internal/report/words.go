@@ -102,8 +102,8 @@ func viewWords(v record.View) string {
 	return "Leaves"
 }
 
-// kindWords is an event's kind as a person would say it.
-func kindWords(kind string) string {
+// KindWords is an event's kind as a person would say it.
+func KindWords(kind string) string {
 	words := map[string]string{"repot": "repotted", "medium": "new medium", "feed": "feeding changed", "water": "watering changed",
 		"light": "light changed", "move": "moved", "treat": "treated", "cut": "cut back", "other": "event"}
 	if w, ok := words[kind]; ok {
