@@ -7,7 +7,6 @@ import (
 	"image/jpeg"
 	"image/png"
 	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -16,6 +15,7 @@ import (
 	"phototrack/internal/card"
 	"phototrack/internal/colour"
 	"phototrack/internal/pipeline"
+	"phototrack/internal/reftest"
 )
 
 // TestPatchesLookAlikeInFiveLights measures five photos of one plant in different light and exposure, writes them on one
@@ -58,7 +58,7 @@ func patchPairs(t *testing.T, pattern string) (out []float64) {
 	var frames []Frame
 	for month := 3; month <= 7; month++ {
 		name := fmt.Sprintf(pattern, month)
-		data, err := os.ReadFile(filepath.Join(scenesDir(t), name))
+		data, err := os.ReadFile(reftest.Path(t, "scenes", "series", name))
 		require.NoError(t, err)
 		p := pipeline.Measure(data, pipeline.Job{Name: name, Pictures: true}, nil)
 		plain, err := jpeg.Decode(bytes.NewReader(p.Pictures[pipeline.PicturePlain]))

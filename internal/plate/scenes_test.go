@@ -1,13 +1,11 @@
 package plate
 
 import (
-	"encoding/json"
 	"image"
 	"image/png"
 	"os"
 	"path/filepath"
 	"testing"
-	"time"
 
 	"github.com/disintegration/imaging"
 	"github.com/stretchr/testify/require"
@@ -15,28 +13,6 @@ import (
 	"phototrack/internal/record"
 	"phototrack/internal/reftest"
 )
-
-// scenesDir is the rendered series beside the checkout.
-func scenesDir(t testing.TB) string {
-	t.Helper()
-	return reftest.Path(t, "scenes", "series")
-}
-
-type truthEntry struct {
-	File   string                           `json:"file"`
-	Tag    int                              `json:"tag"`
-	Date   string                           `json:"date"`
-	WH     [2]int                           `json:"image_wh"`
-	Mask   string                           `json:"mask"`
-	Camera struct{ Fx, Fy, Cx, Cy float64 } `json:"camera"`
-	Card   struct {
-		R [3][3]float64 `json:"R"`
-		T [3]float64    `json:"t_mm"`
-	} `json:"card"`
-	Leaf struct {
-		Total float64 `json:"visible_area_total_mm2"`
-	} `json:"leaf"`
-}
 
 // framesOf keeps the frames of each plant for all tests: tests do not run in parallel, and each gets its own slice.
 var framesOf = map[int][]Frame{}
@@ -47,13 +23,9 @@ func sceneFrames(t testing.TB, plant int) []Frame {
 	if f, ok := framesOf[plant]; ok {
 		return append([]Frame(nil), f...)
 	}
-	dir := scenesDir(t)
-	b, err := os.ReadFile(filepath.Join(dir, "truth.json"))
-	require.NoError(t, err)
-	var all struct{ Files []truthEntry }
-	require.NoError(t, json.Unmarshal(b, &all))
+	dir, files := reftest.Series(t)
 	var out []Frame
-	for _, e := range all.Files {
+	for _, e := range files {
 		if e.Tag != plant {
 			continue
 		}
@@ -69,25 +41,11 @@ func sceneFrames(t testing.TB, plant int) []Frame {
 	return out
 }
 
-func truePhoto(t testing.TB, dir string, e truthEntry) *record.Photo {
+func truePhoto(t testing.TB, dir string, e reftest.Truth) *record.Photo {
 	t.Helper()
-	at, err := time.Parse(time.RFC3339, e.Date)
-	require.NoError(t, err)
-	k := [3][3]float64{{e.Camera.Fx, 0, e.Camera.Cx}, {0, e.Camera.Fy, e.Camera.Cy}, {0, 0, 1}}
-	h := make([]float64, 9)
-	for i := range 3 {
-		for j := range 3 {
-			m := [3]float64{e.Card.R[0][j], e.Card.R[1][j], e.Card.R[2][j]}
-			if j == 2 {
-				m = e.Card.T
-			}
-			h[3*i+j] = k[i][0]*m[0] + k[i][1]*m[1] + k[i][2]*m[2]
-		}
-	}
-	p := &record.Photo{Name: e.File, Plant: e.Tag, WidthPx: e.WH[0], HeightPx: e.WH[1],
-		Taken: record.Stamp{Time: at, Source: "exif"}, Calibration: &record.Calibration{CardToPx: h}}
-	p.Outlines = maskOutlines(t, filepath.Join(dir, e.Mask))
-	return p
+	return &record.Photo{Name: e.File, Plant: e.Tag, WidthPx: e.WH[0], HeightPx: e.WH[1],
+		Taken: record.Stamp{Time: e.Taken(t), Source: "exif"}, Calibration: &record.Calibration{CardToPx: e.CardToPx()},
+		Outlines: maskOutlines(t, filepath.Join(dir, e.Mask))}
 }
 
 // maskOutlines gives the leftmost and rightmost leaf pixel of every 8th row: enough for extent and foot.

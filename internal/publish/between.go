@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"image/jpeg"
 	"math"
-	"sync"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/measure/leaf"
@@ -33,19 +32,7 @@ func between(ctx context.Context, c *collection.Collection, st *series.Store, ph
 		}
 	}
 	out := make([][]record.Change, len(tasks))
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, collection.DefaultWorkers())
-	for i, t := range tasks {
-		wg.Add(1)
-		slots <- struct{}{}
-		go func() {
-			defer func() { <-slots; wg.Done() }()
-			if ctx.Err() == nil {
-				out[i] = t()
-			}
-		}()
-	}
-	wg.Wait()
+	inParallel(ctx, len(tasks), func(i int) { out[i] = tasks[i]() })
 	var all []record.Change
 	for _, list := range out {
 		all = append(all, list...)

@@ -9,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"sync"
 
 	"phototrack/internal/caption"
 	"phototrack/internal/change"
@@ -45,33 +44,23 @@ func writePlates(ctx context.Context, c *collection.Collection, st *series.Store
 	made, walls := make([]bool, len(tasks)), make([]bool, len(tasks))
 	errs := make([]error, len(tasks))
 	name := func(t task) string { return fmt.Sprintf("%03d_%s.png", t.plant.Number, t.view) }
-	var wg sync.WaitGroup
-	slots := make(chan struct{}, collection.DefaultWorkers())
-	for i, t := range tasks {
-		wg.Add(1)
-		slots <- struct{}{}
-		go func() {
-			defer func() { <-slots; wg.Done() }()
-			if ctx.Err() != nil {
-				return
-			}
-			row, ok := plateRow(ctx, c, st, t.plant, t.list, an)
-			if !ok {
-				return
-			}
-			preset, _ := plate.PresetNamed("wide")
-			var b bytes.Buffer
-			if err := plate.WritePNG(&b, newSpec(c, preset, t.plant, t.view, row)); err != nil {
-				return // a plant whose pictures cannot be aligned has no plate; its section shows the photos
-			}
-			errs[i] = fsx.WriteFileAtomic(filepath.Join(dir, "plates", name(t)), b.Bytes(), 0o644)
-			made[i] = errs[i] == nil
-			if t.view == record.Root && errs[i] == nil {
-				walls[i], errs[i] = writeWallPlate(ctx, c, st, t.plant, t.list, an, dir)
-			}
-		}()
-	}
-	wg.Wait()
+	inParallel(ctx, len(tasks), func(i int) {
+		t := tasks[i]
+		row, ok := plateRow(ctx, c, st, t.plant, t.list, an)
+		if !ok {
+			return
+		}
+		preset, _ := plate.PresetNamed("wide")
+		var b bytes.Buffer
+		if err := plate.WritePNG(&b, newSpec(c, preset, t.plant, t.view, row)); err != nil {
+			return // a plant whose pictures cannot be aligned has no plate; its section shows the photos
+		}
+		errs[i] = fsx.WriteFileAtomic(filepath.Join(dir, "plates", name(t)), b.Bytes(), 0o644)
+		made[i] = errs[i] == nil
+		if t.view == record.Root && errs[i] == nil {
+			walls[i], errs[i] = writeWallPlate(ctx, c, st, t.plant, t.list, an, dir)
+		}
+	})
 	var links []report.Link
 	for i, t := range tasks {
 		if made[i] {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"bytes"
-	"encoding/json"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -26,45 +25,10 @@ import (
 // The demo bench: six plants of a greenhouse club, rendered monthly, with exact truth. The numbers below are the truth
 // itself with intervals of the size that measuring gives, so that the page is what a real one looks like.
 
-// scenesDir is the rendered series beside the checkout.
-func scenesDir(t testing.TB) string {
-	t.Helper()
-	return reftest.Path(t, "scenes", "series")
-}
-
-type truthFile struct {
-	File string `json:"file"`
-	Side string `json:"side"`
-	Tag  int    `json:"tag"`
-	Date string `json:"date"`
-	WH   [2]int `json:"image_wh"`
-	Mask string `json:"mask"`
-	Leaf struct {
-		Total float64            `json:"visible_area_total_mm2"`
-		Share map[string]float64 `json:"visible_share"`
-	} `json:"leaf"`
-	Root struct {
-		ByAzimuth []float64 `json:"visible_length_by_azimuth_10deg_mm"`
-		Tips      float64   `json:"visible_tips"`
-		Diameter  float64   `json:"mean_diameter_mm"`
-	} `json:"root"`
-}
-
-func readTruth(t testing.TB, dir string) []truthFile {
-	t.Helper()
-	b, err := os.ReadFile(filepath.Join(dir, "truth.json"))
-	require.NoError(t, err)
-	var all struct {
-		Files []truthFile `json:"files"`
-	}
-	require.NoError(t, json.Unmarshal(b, &all))
-	return all.Files
-}
-
 // benchData is the demo bench's month of July, or of an earlier month.
 func benchData(t testing.TB, until string) Data {
 	t.Helper()
-	dir := scenesDir(t)
+	dir, files := reftest.Series(t)
 	to, err := time.Parse("2006-01", until)
 	require.NoError(t, err)
 	d := Data{Collection: "Greenhouse club, north bench", From: until + "-01", To: to.AddDate(0, 1, -1).Format(time.DateOnly),
@@ -84,8 +48,8 @@ func benchData(t testing.TB, until string) Data {
 		Classes: []ClassRow{{Name: "brown", FromDeg: 30, ToDeg: 80, Reason: "dead tissue"}, {Name: "yellow", FromDeg: 80, ToDeg: 108, Reason: "chlorophyll lost"},
 			{Name: "green", FromDeg: 108, ToDeg: 270, Reason: "chlorophyll"}, {Name: "purple", FromDeg: 270, ToDeg: 30, Reason: "anthocyanin"}},
 	}
-	pics := map[string]truthFile{}
-	for _, f := range readTruth(t, dir) {
+	pics := map[string]reftest.Truth{}
+	for _, f := range files {
 		if f.Date[:7] <= until {
 			addTruth(t, &d, f)
 			pics[f.File] = f
@@ -103,12 +67,10 @@ func benchData(t testing.TB, until string) Data {
 	return d
 }
 
-func addTruth(t testing.TB, d *Data, f truthFile) {
+func addTruth(t testing.TB, d *Data, f reftest.Truth) {
 	t.Helper()
-	at, err := time.Parse(time.RFC3339, f.Date)
-	require.NoError(t, err)
 	p := record.Photo{Name: f.File, SHA256: f.File, WidthPx: f.WH[0], HeightPx: f.WH[1], Plant: f.Tag, View: record.Leaf, Status: record.Accepted,
-		Taken: record.Stamp{Time: at, HasOffset: true, Source: "exif"}}
+		Taken: record.Stamp{Time: f.Taken(t), HasOffset: true, Source: "exif"}}
 	put := func(name, unit string, v, u float64) {
 		p.Quantities = append(p.Quantities, record.Quantity{Name: name, Unit: unit, Value: v, U95: u, Terms: []record.Term{
 			{Name: "depth common", U: u * 0.48, Shape: record.Normal, Common: true}, {Name: "mask edge", U: u * 0.17, Shape: record.Normal}}})
@@ -186,7 +148,7 @@ var (
 )
 
 // scenePictures gives the rendered photos as working pictures, the overlay with the truth's outline on it.
-func scenePictures(t testing.TB, dir string, pics map[string]truthFile) func(string, string) []byte {
+func scenePictures(t testing.TB, dir string, pics map[string]reftest.Truth) func(string, string) []byte {
 	return func(sha, kind string) []byte {
 		f, ok := pics[sha]
 		if !ok || strings.HasPrefix(kind, "wall") {

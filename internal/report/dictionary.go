@@ -158,7 +158,8 @@ func tables() []table {
 			text("other_events", "what else was done near it")}},
 		{"events_pooled", "One row per kind of event, quantity and month after it, over all plants that had it.", nil, []Field{
 			text("event", "kind of the event"), text("group", "group of plants, empty for all"), quantityField, whole("month_from_event", "whole months from the event"),
-			whole("plants", "plants that count"), number("median_change", "median over the plants, in the quantity's unit"), number("low", "lower end of its interval"), number("high", "upper end of its interval"),
-			probabilityField("share_rose", "share of the plants that rose"), probabilityField("share_fell", "share of the plants that fell")}},
+			whole("plants", "plants that count"), number("median_change", "median over the plants, in the unit of the last column"), number("low", "lower end of its interval"), number("high", "upper end of its interval"),
+			probabilityField("share_rose", "share of the plants that rose"), probabilityField("share_fell", "share of the plants that fell"),
+			text("unit", "unit of the change, or relative: a share of what it was")}},
 	}
 }

@@ -1,0 +1,300 @@
+package publish
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/csv"
+	"encoding/json"
+	"io/fs"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sort"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/pipeline"
+	"phototrack/internal/record"
+	"phototrack/internal/reftest"
+	"phototrack/internal/series"
+)
+
+// small is a stored collection of the sample lists and a few sample photos.
+type small struct {
+	c  *collection.Collection
+	st *series.Store
+}
+
+var smallPhotos = []string{"012_2026-03_L.jpg", "012_2026-04_L.jpg", "012_2026-05_L.jpg", "031_2026-04_R.jpg", "031_2026-05_R.jpg", "044_2026-05_L.jpg"}
+
+// measured keeps the measured photos for all tests.
+var measured = map[string]record.Photo{}
+
+// measureSmall makes a collection of so many of the photos in a folder of its own and stores them measured.
+func measureSmall(t testing.TB, photos int) small {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "bench")
+	_, err := collection.Init(dir)
+	require.NoError(t, err)
+	for _, f := range []string{"plants", "events", "watch", "cards"} {
+		data, err := os.ReadFile("../../samples/" + f + ".csv")
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, f+".csv"), data, 0o644))
+	}
+	c, err := collection.Open(dir)
+	require.NoError(t, err)
+	st, err := series.Open(c.StorePath())
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, st.Close()) })
+	for _, name := range smallPhotos[:photos] {
+		p, ok := measured[name]
+		if !ok {
+			data, err := os.ReadFile("../../samples/photos/" + name)
+			require.NoError(t, err)
+			p = pipeline.Measure(data, pipeline.Job{Name: name, Pictures: true}, c)
+			measured[name] = p
+		}
+		p.SettingsKey = c.InputsKey(pipeline.MeasuringVersion, &p)
+		require.NoError(t, st.Put(context.Background(), &p))
+	}
+	return small{c, st}
+}
+
+// contents maps every file below a folder to a hash of its bytes, the store's own files left out.
+func contents(t testing.TB, dir string) map[string][32]byte {
+	t.Helper()
+	out := map[string][32]byte{}
+	require.NoError(t, filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || strings.Contains(d.Name(), ".db") {
+			return err
+		}
+		data, err := os.ReadFile(path)
+		rel, _ := filepath.Rel(dir, path)
+		out[filepath.ToSlash(rel)] = sha256.Sum256(data)
+		return err
+	}))
+	return out
+}
+
+func names[V any](m map[string]V) []string {
+	var out []string
+	for n := range m {
+		out = append(out, n)
+	}
+	sort.Strings(out)
+	return out
+}
+
+// reportFiles are the files of the report of May, by the names that others rely on.
+var reportFiles = []string{
+	".made-from", "changes.csv", "datapackage.json", "events_effect.csv", "events_pooled.csv", "index.html", "measurements.csv",
+	"plates/012_leaf.png", "plates/031_root.png", "plates/031_wall.png", "plates/collection.pdf", "sessions.csv", "trends.csv",
+}
+
+func TestReportOfASmallCollection(t *testing.T) {
+	s := measureSmall(t, len(smallPhotos))
+	ctx := context.Background()
+	before := contents(t, s.c.Dir)
+	_, fresh, err := UpToDate(ctx, s.c, s.st, "test")
+	require.NoError(t, err)
+	assert.False(t, fresh)
+
+	out, err := Report(ctx, s.c, s.st, Period{}, "test")
+	require.NoError(t, err)
+	made := contents(t, s.c.Dir)
+
+	t.Run("files stand where they should and nowhere else", func(t *testing.T) {
+		assert.Equal(t, filepath.Join(s.c.Dir, "reports", "2026-05", "index.html"), out.Index, "the latest month with a photo")
+		var want []string
+		for _, f := range reportFiles {
+			want = append(want, "reports/2026-05/"+f)
+		}
+		for n, sum := range before {
+			assert.Equal(t, sum, made[n], "%s is the grower's", n)
+			delete(made, n)
+		}
+		assert.Equal(t, want, names(made))
+	})
+	t.Run("the page names its files", func(t *testing.T) {
+		page, err := os.ReadFile(out.Index)
+		require.NoError(t, err)
+		for _, f := range reportFiles[1:] {
+			if f != "index.html" {
+				assert.Contains(t, string(page), `href="`+f+`"`)
+			}
+		}
+		assert.NotContains(t, string(page), s.c.Dir, "no path of this computer")
+	})
+	t.Run("tables are as the dictionary says", func(t *testing.T) { checkTables(t, filepath.Dir(out.Index)) })
+	t.Run("headlines", func(t *testing.T) { assert.NotEmpty(t, out.Headlines) })
+	t.Run("nothing is due a second time", func(t *testing.T) {
+		index, fresh, err := UpToDate(ctx, s.c, s.st, "test")
+		require.NoError(t, err)
+		assert.True(t, fresh)
+		assert.Equal(t, out.Index, index)
+		_, fresh, err = UpToDate(ctx, s.c, s.st, "test 2")
+		require.NoError(t, err)
+		assert.False(t, fresh, "another program may report otherwise")
+	})
+	t.Run("made again it is the same", func(t *testing.T) {
+		first := contents(t, filepath.Dir(out.Index))
+		_, err := Report(ctx, s.c, s.st, Period{Month: "2026-05"}, "test")
+		require.NoError(t, err)
+		again := contents(t, filepath.Dir(out.Index))
+		assert.Equal(t, names(first), names(again))
+		for n := range first {
+			if filepath.Ext(n) == ".csv" || filepath.Ext(n) == ".png" {
+				assert.Equal(t, first[n], again[n], "%s to the byte", n)
+			}
+		}
+	})
+}
+
+// checkTables holds every CSV file against the fields of datapackage.json: names, order, and as many cells in each row.
+func checkTables(t *testing.T, dir string) {
+	data, err := os.ReadFile(filepath.Join(dir, "datapackage.json"))
+	require.NoError(t, err)
+	var pack struct {
+		Resources []struct {
+			Path   string
+			Schema struct{ Fields []struct{ Name string } }
+		}
+	}
+	require.NoError(t, json.Unmarshal(data, &pack))
+	assert.Len(t, pack.Resources, 6)
+	for _, r := range pack.Resources {
+		f, err := os.Open(filepath.Join(dir, r.Path))
+		require.NoError(t, err)
+		rows, err := csv.NewReader(f).ReadAll() // also fails on rows of unequal length
+		f.Close()
+		require.NoError(t, err, r.Path)
+		var fields []string
+		for _, f := range r.Schema.Fields {
+			fields = append(fields, f.Name)
+		}
+		assert.Equal(t, fields, rows[0], r.Path)
+		if r.Path == "measurements.csv" {
+			assert.Greater(t, len(rows), 6*5, "several quantities of each photo")
+		}
+	}
+}
+
+func TestAReportThatCannotBeWrittenLeavesTheOldOne(t *testing.T) {
+	s := measureSmall(t, 2)
+	ctx := context.Background()
+	out, err := Report(ctx, s.c, s.st, Period{}, "test")
+	require.NoError(t, err)
+	dir := filepath.Dir(out.Index)
+	old := contents(t, dir)
+	for _, c := range []struct{ name, blocked string }{{"a plate", "plates/012_leaf.png"}, {"a table", "sessions.csv"}, {"the page", "index.html"}} {
+		t.Run(c.name, func(t *testing.T) {
+			path := filepath.Join(dir, filepath.FromSlash(c.blocked))
+			require.NoError(t, os.Rename(path, path+".aside"))
+			require.NoError(t, os.MkdirAll(filepath.Join(path, "in the way"), 0o755)) // no file can take a full folder's place
+			_, err := Report(ctx, s.c, s.st, Period{}, "test 2")
+			require.Error(t, err)
+			_, fresh, err := UpToDate(ctx, s.c, s.st, "test 2")
+			require.NoError(t, err)
+			assert.False(t, fresh, "it is still due")
+			require.NoError(t, os.RemoveAll(path))
+			require.NoError(t, os.Rename(path+".aside", path))
+			now := contents(t, dir)
+			assert.Equal(t, names(old), names(now), "nothing half written lies about")
+			assert.Equal(t, old["index.html"], now["index.html"], "the page is the old one")
+		})
+	}
+	gone, stop := context.WithCancel(ctx)
+	stop()
+	_, err = Report(gone, s.c, s.st, Period{}, "test 2")
+	require.Error(t, err)
+	assert.Equal(t, names(old), names(contents(t, dir)))
+}
+
+func TestPeriods(t *testing.T) {
+	s := measureSmall(t, len(smallPhotos))
+	ctx := context.Background()
+	for _, c := range []struct {
+		name   string
+		p      Period
+		folder string
+		fault  string
+	}{
+		{"a month", Period{Month: "2026-04"}, "2026-04", ""},
+		{"a range", Period{From: "2026-03-01", To: "2026-04-30"}, "2026-03-01_2026-04-30", ""},
+		{"from a day on", Period{From: "2026-04-01"}, "2026-04-01_2026-05-09", ""},
+		{"no month", Period{Month: "April"}, "", "not a month"},
+		{"no date", Period{From: "yesterday"}, "", "not a date"},
+		{"out of the folder", Period{Month: "../../2026-04"}, "", "not a month"},
+		{"backwards", Period{From: "2026-05-01", To: "2026-04-01"}, "", "before it begins"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			photos, err := s.st.All(ctx)
+			require.NoError(t, err)
+			_, _, folder, err := c.p.resolve(photos)
+			if c.fault != "" {
+				require.ErrorContains(t, err, c.fault)
+				return
+			}
+			require.NoError(t, err)
+			assert.Equal(t, c.folder, folder)
+		})
+	}
+}
+
+func TestExportsPlatesAndTheRoundStandAlone(t *testing.T) {
+	s := measureSmall(t, len(smallPhotos))
+	ctx := context.Background()
+	before := contents(t, s.c.Dir)
+	dir := filepath.Join(t.TempDir(), "out")
+
+	files, err := Export(ctx, s.c, s.st, dir)
+	require.NoError(t, err)
+	assert.Len(t, files, 7)
+	checkTables(t, dir)
+
+	pages, err := Round(ctx, s.c, s.st, dir, "test")
+	require.NoError(t, err)
+	assert.Equal(t, []string{filepath.Join(dir, "round.html"), filepath.Join(dir, "round.pdf")}, pages)
+
+	for _, c := range []struct {
+		name  string
+		o     PlateOptions
+		want  string
+		fault string
+	}{
+		{"a plant", PlateOptions{Plants: []int{12}, Preset: "wide"}, "plate_012_leaf_wide.png", ""},
+		{"roots where there are no leaves", PlateOptions{Plants: []int{31}, Preset: "square"}, "plate_031_root_square.png", ""},
+		{"two months of two plants", PlateOptions{Plants: []int{12, 44}, Preset: "a4", Dates: []string{"2026-03", "2026-05"}, PDF: true}, "plate_012_leaf_044_leaf.pdf", ""},
+		{"moving", PlateOptions{Plants: []int{12}, Preset: "screen", Moving: true}, "plate_012_leaf.gif", ""},
+		{"no such preset", PlateOptions{Plants: []int{12}, Preset: "poster"}, "", "not a preset"},
+		{"no such plant", PlateOptions{Plants: []int{99}, Preset: "wide"}, "", "not in plants.csv"},
+		{"no photos", PlateOptions{Plants: []int{23}, Preset: "wide"}, "", "no photo that counts"},
+		{"no photos on that date", PlateOptions{Plants: []int{12}, Preset: "wide", Dates: []string{"2025-01"}}, "", "no photo that counts"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			c.o.Out = dir
+			path, err := Plate(ctx, s.c, s.st, c.o)
+			if c.fault != "" {
+				require.ErrorContains(t, err, c.fault)
+				return
+			}
+			require.NoError(t, err)
+			assert.Equal(t, filepath.Join(dir, c.want), path)
+			assert.FileExists(t, path)
+		})
+	}
+	words := func() string {
+		s.c.Settings.Plates.Title = "Bench No. {{.Plant}}, {{.Events}}"
+		path, err := Plate(ctx, s.c, s.st, PlateOptions{Plants: []int{12}, Preset: "a4", PDF: true, Out: dir})
+		require.NoError(t, err)
+		text, err := exec.Command(reftest.Tool(t, "pdftotext"), path, "-").Output()
+		require.NoError(t, err)
+		return string(text)
+	}
+	assert.Contains(t, words(), "Bench No. 12, repot, 18 April 2026", "the grower's templates")
+	assert.Equal(t, before, contents(t, s.c.Dir), "nothing in the collection was touched")
+}
