@@ -57,3 +57,7 @@ mkdir "$dir/some" "$dir/many"
 "$side" run "$dir/phototrack" "$dir/some" 2
 "$side" copies "$dir/many" "$photos"
 "$side" run "$dir/phototrack" "$dir/many" "$(nproc)"
+
+echo "Reports of many years: a large bench, and four times as many sessions"
+"$side" years "$dir/phototrack" 70 36
+"$side" years "$dir/phototrack" 280 36

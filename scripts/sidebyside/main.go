@@ -58,8 +58,18 @@ func run(args []string) error {
 			return err
 		}
 		return runFolder(args[1], args[2], n)
+	case len(args) >= 4 && args[0] == "years":
+		plants, err := strconv.Atoi(args[2])
+		if err != nil {
+			return err
+		}
+		months, err := strconv.Atoi(args[3])
+		if err != nil {
+			return err
+		}
+		return reportOfYears(args[1], plants, months, args[4:])
 	}
-	return errors.New("say make DIR, copies DIR N, time N PHOTO..., memory PROGRAM PHOTO, or run PROGRAM DIR WORKERS")
+	return errors.New("say make DIR, copies DIR N, time N PHOTO..., memory PROGRAM PHOTO, run PROGRAM DIR WORKERS, or years PROGRAM PLANTS MONTHS OPTION...")
 }
 
 func upscaled(file string, width int) ([]byte, error) {
