@@ -18,7 +18,8 @@ export SOURCE_DATE_EPOCH # the same commit gives the same package
 
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-root=$work/debian/phototrack # where dpkg-shlibdeps looks for it
+root=$work/root
+mkdir -p "$root/DEBIAN" # this also tells dpkg-shlibdeps which tree is the package
 doc=$root/usr/share/doc/phototrack
 install_file() { install -D -m "${3:-644}" "$1" "$root/$2"; }
 compressed() { mkdir -p "$(dirname "$root/$1")" && gzip -9n > "$root/$1" && chmod 644 "$root/$1"; }
@@ -63,7 +64,6 @@ for package in $(bash scripts/install-deps.sh --list run | sed -n 's/^Needed for
 	if [ "$name" = "$package" ] || apt-cache show "$name" >/dev/null 2>&1; then depends+=", $name"; fi
 done
 
-mkdir "$root/DEBIAN"
 (cd "$root" && find usr -type f -print0 | LC_ALL=C sort -z | xargs -0 md5sum) > "$root/DEBIAN/md5sums"
 size=$(find "$root/usr" -type f -printf '%k\n' | awk '{s+=$1} END {print s}')
 sed -e "s/@VERSION@/$deb_version/; s/@ARCH@/$arch/; s/@SIZE@/$size/; s/@DEPENDS@/$depends/; s/@MAINTAINER@/$maintainer/" \

@@ -40,6 +40,7 @@ mirror=$(sed -n 's/^URIs: *\(http[^ ]*\).*/\1/p; s/^deb  *\(\[[^]]*\] *\)\{0,1\}
 if [ -z "$root" ]; then
 	root=$(mktemp -d)
 	made=$root
+	chmod 755 "$root" # other users live in it
 fi
 clean_up() {
 	mountpoint -q "$root/proc" && umount "$root/proc"

@@ -16,7 +16,7 @@ run_packages=(libheif-plugin-libde265?)
 build_packages=(g++ pkg-config libopencv-dev libopencv-contrib-dev libjpeg-dev libwebp-dev libheif-dev liblcms2-dev)
 
 # PDF to pixels, a browser for the pages (on Ubuntu there is none among the packages), HEIC files to read, colour profiles of others to check against, judges of PNG and PDF files, fonts; judges of man pages and of the menu's entry.
-test_packages=(poppler-utils chromium? libheif-examples libheif-plugin-x265? colord-data libimage-exiftool-perl pngcheck qpdf fonts-dejavu-core fonts-liberation man-db desktop-file-utils openssl)
+test_packages=(poppler-utils chromium? libheif-examples libheif-plugin-x265? colord-data libimage-exiftool-perl pngcheck qpdf fonts-dejavu-core fonts-liberation groff-base desktop-file-utils openssl)
 
 # Reading a program's libraries and building a .deb; judging it and a clean system to install it in.
 package_packages=(dpkg-dev)
