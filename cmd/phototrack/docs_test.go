@@ -75,7 +75,7 @@ func TestManPagesAreSoundForMan(t *testing.T) {
 	pages, err := filepath.Glob(filepath.Join(writtenDocs(t), "man", "*.1"))
 	require.NoError(t, err)
 	for _, p := range pages {
-		cmd := exec.Command(groff, "-k", "-Tutf8", "-man", "-ww", p)
+		cmd := exec.Command(groff, "-k", "-Tutf8", "-P-cbou", "-man", "-ww", p)
 		var errs strings.Builder
 		cmd.Stderr = &errs
 		out, err := cmd.Output()
