@@ -267,6 +267,7 @@ func TestInTheBrowser(t *testing.T) {
 		w.open(t, "/?month=2026-07")
 		n := eval[int](t, w, `document.querySelectorAll(".watch li").length`)
 		require.Positive(t, n)
+		w.click(t, ".watch summary")
 		w.click(t, ".watch button")
 		w.Until(t, `location.search.includes("answered") && document.readyState==="complete"`)
 		w.open(t, "/?month=2026-07")
@@ -276,6 +277,9 @@ func TestInTheBrowser(t *testing.T) {
 	t.Run("compare with a slider", func(t *testing.T) {
 		for _, plant := range []string{"12", "31"} {
 			w.open(t, "/compare?plant="+plant)
+			if plant == "31" {
+				assert.Contains(t, eval[string](t, w, `document.querySelector("#main").textContent`), "The pot was turned by", "the walls are registered")
+			}
 			w.Until(t, `document.querySelector("#slider.laid")!==null && Array.from(document.querySelectorAll("#slider img")).every(i=>i.complete&&i.naturalWidth>0)`)
 			w.Do(t, chromedp.SendKeys(chromedp.CSS("#cut"), strings.Repeat(kb.ArrowRight, 10)))
 			assert.Equal(t, "inset(0px 0px 0px 60%)", eval[string](t, w, `document.querySelectorAll("#slider .layer")[1].style.clipPath`))

@@ -63,7 +63,7 @@ func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request, s *snapshot) 
 		}
 	}
 	if n := len(b.Photos); n >= 2 && b.Plant > 0 {
-		b.A, b.B = b.Photos[0].Photo, b.Photos[n-1].Photo
+		b.A, b.B = b.farthest(s)
 		for _, p := range b.Photos {
 			if p.SHA256 == q.Get("a") {
 				b.A = p.Photo
@@ -78,6 +78,22 @@ func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request, s *snapshot) 
 		b.NumbersA, b.NumbersB = firstOnly(numbersOf(b.A)), firstOnly(numbersOf(b.B))
 	}
 	return d.show(w, r, s, "compare.html", "Compare two photos", "compare", b, "compare.js")
+}
+
+// farthest are the first photo and the last, where nobody has chosen; of roots the first in the pot of the last, as the
+// wall of another pot cannot be laid on it.
+func (b *compareBody) farthest(s *snapshot) (first, last *record.Photo) {
+	n := len(b.Photos)
+	first, last = b.Photos[0].Photo, b.Photos[n-1].Photo
+	if b.View != record.Root {
+		return first, last
+	}
+	for _, p := range b.Photos[:n-1] {
+		if potOf(s.c, p.Photo) == potOf(s.c, last) {
+			return p.Photo, last
+		}
+	}
+	return first, last
 }
 
 func firstOnly(list []number) (out []number) {

@@ -42,14 +42,18 @@ func inForce(c *collection.Collection, p *record.Photo) map[string]string {
 		offset = *o.OffsetMM
 	}
 	out[collection.FieldOffset] = decimal(offset)
-	pot := o.Pot
-	if !pot.Known() {
-		pot = c.PotAt(p.Plant, p.Taken.Day())
-	}
-	if pot.Known() {
+	if pot := potOf(c, p); pot.Known() {
 		out[collection.FieldPot] = potText(pot)
 	}
 	return out
+}
+
+// potOf is the clear pot in force for a photo.
+func potOf(c *collection.Collection, p *record.Photo) record.Pot {
+	if o := c.OverrideFor(p.SHA256, p.Name); o.Pot.Known() {
+		return o.Pot
+	}
+	return c.PotAt(p.Plant, p.Taken.Day())
 }
 
 // corrections are the lines for what a form says otherwise than is in force. An empty field says nothing.

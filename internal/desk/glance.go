@@ -39,7 +39,8 @@ type cardLine struct {
 
 // look is something that wants a person's eye.
 type look struct {
-	Text, Hint, To string
+	Text, Hint string
+	Watch      bool // a watch rule fired
 }
 
 // choice is what the month at a glance shows, from its address.
@@ -130,10 +131,14 @@ func (g *glance) fill(s *snapshot, an *change.Analysis) {
 
 // addView puts a view's latest numbers and verdicts on the card.
 func (k *plantCard) addView(s *snapshot, view record.View, to string, sessions map[seriesKey]record.Session, changes map[seriesKey]record.Change) {
+	var face *record.Photo
 	for _, p := range s.of(k.Plant.Number, view) {
-		if p.Status != record.Rejected && p.Taken.Day() != "" && p.Taken.Day() <= to && (k.Face == "" || view == record.Leaf) {
-			k.Face = pictureAddress(p, "face")
+		if p.Status != record.Rejected && p.Taken.Day() != "" && p.Taken.Day() <= to {
+			face = p // by time: the latest stays
 		}
+	}
+	if face != nil && k.Face == "" { // leaves, which come first, before roots
+		k.Face = pictureAddress(face, "face")
 	}
 	for i, name := range headline[view] {
 		key := seriesKey{k.Plant.Number, view, name}
@@ -257,7 +262,7 @@ func needs(an *change.Analysis) map[int][]look {
 	}
 	for _, h := range an.Watch {
 		if !h.Answered && h.State == "fired" {
-			out[h.Plant] = append(out[h.Plant], look{Text: "Watch rule: " + h.Evidence})
+			out[h.Plant] = append(out[h.Plant], look{Text: "Watch rule: " + ofPlant(h.Plant, h.Evidence), Watch: true})
 		}
 	}
 	return out

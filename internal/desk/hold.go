@@ -2,6 +2,7 @@ package desk
 
 import (
 	"sync"
+	"sync/atomic"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
@@ -16,6 +17,8 @@ type holder struct {
 	lock  *fsx.Lock
 	store *series.Store
 	files sync.Mutex // one change of the grower's files at a time
+
+	stored, edited atomic.Uint64 // how often this process has changed the store, and the grower's files
 }
 
 // take gives the store for writing. Call release when done; on an error there is nothing to release.
@@ -64,6 +67,7 @@ func (d *Desk) change(f func(c *collection.Collection) error) error {
 		return err
 	}
 	err = f(c)
+	d.writing.edited.Add(1)
 	if e := d.writing.release(); err == nil {
 		err = e
 	}

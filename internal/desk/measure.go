@@ -61,6 +61,7 @@ func (d *Desk) store(ctx context.Context, c *collection.Collection, p *record.Ph
 		p.SettingsKey = c.InputsKey(pipeline.MeasuringVersion, p)
 	}
 	err = st.Put(context.WithoutCancel(ctx), p)
+	d.writing.stored.Add(1)
 	if e := d.writing.release(); err == nil {
 		err = e
 	}
@@ -218,7 +219,10 @@ func (d *Desk) runDue(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	res, err := pipeline.Run(ctx, c, st, pipeline.RunOptions{Pool: pool, Progress: pipeline.Progress{Plan: d.job.plan, Done: d.job.done}})
+	res, err := pipeline.Run(ctx, c, st, pipeline.RunOptions{Pool: pool, Progress: pipeline.Progress{Plan: d.job.plan, Done: func(o pipeline.Outcome) {
+		d.writing.stored.Add(1)
+		d.job.done(o)
+	}}})
 	d.job.mu.Lock()
 	defer d.job.mu.Unlock()
 	for _, u := range res.Unknown {

@@ -32,6 +32,9 @@ func (d *Desk) notesPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	for _, p := range s.c.Plants {
 		b.Next = max(b.Next, p.Number+1)
 	}
+	if n, err := strconv.Atoi(r.URL.Query().Get("number")); err == nil {
+		b.Next = n
+	}
 	b.Events = slices.Clone(s.c.EventLines)
 	slices.Reverse(b.Events) // of one day, too, the line that was added last comes first
 	sort.SliceStable(b.Events, func(i, j int) bool { return b.Events[i].Date > b.Events[j].Date })

@@ -105,15 +105,12 @@ func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	b := photoBody{Photo: p, Numbers: numbersOf(p), Reasons: reasonsOf(p.Reasons), Layers: layersOf(outlines),
 		Override: s.c.OverrideFor(p.SHA256, p.Name), MayMark: p.View != "" && p.WidthPx > 0,
 		Drawing: drawing{Width: p.WidthPx, Height: p.HeightPx, Outlines: outlines, Marks: s.c.MarksFor(p.SHA256), SHA: p.SHA256},
-		Offset:  s.c.Settings.Measurement.OffsetMM, Pot: s.c.PotAt(p.Plant, p.Taken.Day())}
+		Offset:  s.c.Settings.Measurement.OffsetMM, Pot: potOf(s.c, p)}
 	if b.Drawing.Marks == nil {
 		b.Drawing.Marks = []collection.Mark{}
 	}
 	if b.Override.OffsetMM != nil {
 		b.Offset = *b.Override.OffsetMM
-	}
-	if b.Override.Pot.Known() {
-		b.Pot = b.Override.Pot
 	}
 	if q, ok := s.c.Plant(p.Plant); ok {
 		b.PlantName, b.Listed = plantTitle(q), true

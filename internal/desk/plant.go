@@ -6,6 +6,7 @@ import (
 	"sort"
 	"strconv"
 
+	"phototrack/internal/change"
 	"phototrack/internal/collection"
 	"phototrack/internal/record"
 	"phototrack/internal/report"
@@ -24,7 +25,7 @@ type plantBody struct {
 	EventsVersion  string
 	Kinds          []string
 	Views          []plantView
-	Says           []string // changes in words, the newest first
+	Says, SaysMore []string // changes in words: of what tells most, and the rest
 	Today          string
 	Earlier, Later *record.Plant
 }
@@ -67,15 +68,20 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	if err != nil {
 		return err
 	}
-	b := plantBody{Plant: p, Pot: s.c.PotAt(n, ""), Month: month, Months: s.months, Looks: needs(an)[n], Kinds: collection.EventKinds(), Today: today()}
+	b := plantBody{Plant: p, Pot: s.c.PotAt(n, ""), Month: month, Months: s.months, Kinds: collection.EventKinds(), Today: today()}
 	b.EventsVersion = s.c.Version(collection.EventsFile)
 	for i, e := range eventsOf(s.c, n) {
 		b.Events = append(b.Events, letteredEvent{report.Letter(i), e})
 	}
 	charted := chartData(s, an, p)
+	for _, k := range needs(an)[n] {
+		if !k.Watch { // those have a line of their own, with its answer
+			b.Looks = append(b.Looks, k)
+		}
+	}
 	for _, h := range an.Watch {
 		if h.Plant == n && !h.Answered {
-			b.Watch = append(b.Watch, watchLine{h.Plant, h.Rule.Line, h.Name, h.State, h.Evidence, h.Rule.Message})
+			b.Watch = append(b.Watch, watchLine{h.Plant, h.Rule.Line, h.Name, h.State, ofPlant(n, h.Evidence), h.Rule.Message})
 		}
 	}
 	for _, view := range []record.View{record.Leaf, record.Root} {
@@ -95,15 +101,31 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 		}
 		b.Views = append(b.Views, v)
 	}
-	seen := map[string]bool{}
-	for _, c := range an.Changes {
-		if c.Plant == n && (c.Verdict == record.Rose || c.Verdict == record.Fell) && !seen[c.Sentence] {
-			seen[c.Sentence] = true
-			b.Says = append(b.Says, c.Sentence)
-		}
-	}
+	b.Says, b.SaysMore = changesInWords(an, n)
 	b.Earlier, b.Later = neighbours(s.c.Plants, n)
 	return d.show(w, r, s, "plant.html", itoa(n)+" "+plantTitle(p), "month", b, "chart.js")
+}
+
+// changesInWords are the plant's changes that are more than noise: those of the quantities that speak first, since the
+// last session and since the baseline, and all others.
+func changesInWords(an *change.Analysis, plant int) (first, more []string) {
+	seen := map[string]bool{}
+	for _, basis := range []string{record.BasisLast, record.BasisBaseline, ""} {
+		for _, c := range an.Changes {
+			other := c.Basis != record.BasisLast && c.Basis != record.BasisBaseline
+			if c.Plant != plant || c.Basis != basis && !(basis == "" && other) || c.Verdict != record.Rose && c.Verdict != record.Fell || seen[c.Sentence] {
+				continue
+			}
+			seen[c.Sentence] = true
+			text := capital(ofPlant(plant, c.Sentence))
+			if !other && slices.Contains(headline[c.View], c.Quantity) {
+				first = append(first, text)
+			} else {
+				more = append(more, text)
+			}
+		}
+	}
+	return first, more
 }
 
 // eventsOf are the lines of events.csv about a plant, by day.
@@ -138,7 +160,11 @@ func (d *Desk) unsortedPage(w http.ResponseWriter, r *http.Request, s *snapshot)
 	for i := range s.photos {
 		p := &s.photos[i]
 		if _, listed := s.c.Plant(p.Plant); !listed || p.Taken.IsZero() || p.View == "" {
-			list = append(list, shotOf(p))
+			k := shotOf(p)
+			if path, _ := originalOf(s, p); k.Thumb == "" && path != "" {
+				k.Thumb = pictureAddress(p, "original") // there is no smaller one of a photo that could not be measured
+			}
+			list = append(list, k)
 		}
 	}
 	return d.show(w, r, s, "unsorted.html", "Photos without a place", "month", list)

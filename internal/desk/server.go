@@ -155,10 +155,10 @@ func (d *Desk) watch(ctx context.Context) {
 		case <-time.After(wait):
 		}
 		start := time.Now()
-		state := stateOf(d.opt.Dir)
+		state := d.state()
 		wait = max(watchEvery, 100*time.Since(start))
 		d.look.Lock()
-		changed := d.seen != nil && d.seen.state != state
+		changed := d.seen != nil && d.stale(state)
 		d.look.Unlock()
 		if changed {
 			d.warm()

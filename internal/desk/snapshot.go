@@ -22,6 +22,7 @@ import (
 // asked for. It is never changed; a newer state of the disk gives a new one.
 type snapshot struct {
 	state  diskState
+	at     time.Time // when it was read
 	c      *collection.Collection
 	st     *series.Store // nil while nothing has been measured
 	photos []record.Photo
@@ -38,8 +39,7 @@ type snapshot struct {
 func (d *Desk) now(ctx context.Context) (s *snapshot, done func(), err error) {
 	d.look.Lock()
 	defer d.look.Unlock()
-	state := stateOf(d.opt.Dir)
-	if d.seen == nil || d.seen.state != state {
+	if state := d.state(); d.stale(state) {
 		fresh, err := read(ctx, d.opt.Dir, state, d.seen)
 		if err != nil {
 			return nil, nil, err
@@ -80,16 +80,38 @@ func (d *Desk) about(f func(w http.ResponseWriter, r *http.Request, s *snapshot,
 }
 
 // diskState sums up size and time of change of everything a page rests on: the grower's files and marks, and the store
-// with its log.
-type diskState struct{ files, store uint64 }
+// with its log; and how often this process has changed them, since a change can come to light a little after the file's
+// time of change (a log is written first and made valid after), or two fall into one tick of the file system's clock.
+type diskState struct {
+	files, store     uint64
+	edited, stored   uint64
+	filesAt, storeAt time.Time // the latest time of change
+}
 
-func stateOf(dir string) diskState {
-	c := collection.Collection{Dir: dir}
-	sum := func(names ...string) uint64 {
+// unsettled is how long after a file's latest change its state is not to be trusted: others may still be writing.
+const unsettled = 2 * time.Second
+
+// stale says whether what was read is not, or may not be, what the disk holds now. What was read while others may still
+// have been writing is read once more when they have had their time.
+func (d *Desk) stale(now diskState) bool {
+	if d.seen == nil || d.seen.state != now {
+		return true
+	}
+	return time.Since(d.seen.at) > unsettled && !(d.seen.settled(now.filesAt) && d.seen.settled(now.storeAt))
+}
+
+// state looks at the disk. This process's own changes are counted after they are made and read here before the files are.
+func (d *Desk) state() diskState {
+	s := diskState{edited: d.writing.edited.Load(), stored: d.writing.stored.Load()}
+	c := collection.Collection{Dir: d.opt.Dir}
+	sum := func(latest *time.Time, names ...string) uint64 {
 		h := fnv.New64a()
 		for _, name := range names {
 			if st, err := os.Stat(c.Path(name)); err == nil && (st.Size() > 0 || name != collection.StoreFile+"-wal") {
 				fmt.Fprintln(h, name, st.Size(), st.ModTime().UnixNano())
+				if st.ModTime().After(*latest) {
+					*latest = st.ModTime()
+				}
 			}
 		}
 		return h.Sum64()
@@ -101,7 +123,8 @@ func stateOf(dir string) diskState {
 			files = append(files, collection.MarksDir+"/"+e.Name())
 		}
 	}
-	return diskState{files: sum(files...), store: sum(collection.StoreFile, collection.StoreFile+"-wal")}
+	s.files, s.store = sum(&s.filesAt, files...), sum(&s.storeAt, collection.StoreFile, collection.StoreFile+"-wal")
+	return s
 }
 
 // read reads the collection. The photos of the snapshot before, if there is one, are taken over where the store has not
@@ -111,14 +134,14 @@ func read(ctx context.Context, dir string, state diskState, before *snapshot) (*
 	if err != nil {
 		return nil, err
 	}
-	s := &snapshot{state: state, c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*change.Analysis{}}
+	s := &snapshot{state: state, at: time.Now(), c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*change.Analysis{}}
 	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) {
 		return s, nil
 	}
 	if s.st, err = series.OpenReader(c.StorePath()); err != nil {
 		return nil, err
 	}
-	if before != nil && before.st != nil && before.state.store == state.store {
+	if before != nil && before.st != nil && before.state.store == state.store && before.state.stored == state.stored && before.settled(before.state.storeAt) {
 		s.photos, s.bySHA, s.months = before.photos, before.bySHA, before.months
 		return s, nil
 	}
@@ -137,6 +160,13 @@ func read(ctx context.Context, dir string, state diskState, before *snapshot) (*
 	}
 	sort.Sort(sort.Reverse(sort.StringSlice(s.months)))
 	return s, nil
+}
+
+// settled says that what was changed last at the time given was not changed shortly before the snapshot was read. A time
+// that lies in the future, by another computer's clock, says nothing.
+func (s *snapshot) settled(last time.Time) bool {
+	age := s.at.Sub(last)
+	return age < 0 || age >= unsettled
 }
 
 func (s *snapshot) leave() {

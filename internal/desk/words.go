@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"fmt"
 	"strings"
 	"time"
 
@@ -113,6 +114,14 @@ func longMonth(m string) string {
 		return m
 	}
 	return t.Format("January 2006")
+}
+
+// ofPlant is a sentence that names its plant first, without that name where the plant is plain: "leaf area rose by ...".
+func ofPlant(plant int, sentence string) string {
+	if _, rest, ok := strings.Cut(sentence, fmt.Sprintf("(%d): ", plant)); ok {
+		return rest
+	}
+	return sentence
 }
 
 // fieldWords are the fields of corrections.csv for a reader.

@@ -13,7 +13,7 @@
     return l;
   });
   function lay() {
-    var w = box.clientWidth, s = Math.min(w / wide, window.innerHeight * 0.8 / high), left = (w - wide * s) / 2;
+    var w = box.clientWidth, s = Math.min(w / wide, window.innerHeight * 0.7 / high), left = (w - wide * s) / 2;
     box.style.height = high * s + "px";
     imgs.forEach(function (img) {
       var h = JSON.parse(img.dataset.lay), m = [];

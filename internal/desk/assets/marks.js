@@ -27,7 +27,9 @@
       li.appendChild(b);
       list.appendChild(li);
     });
-    if (!marks.length) { list.appendChild(Object.assign(document.createElement("li"), { textContent: "None.", className: "aside" })); }
+    document.getElementById("nomarks").hidden = marks.length > 0;
+    var copy = document.getElementById("copymarks");
+    if (copy) { copy.hidden = !marks.length; }
     document.getElementById("undo").disabled = now === 0;
     document.getElementById("redo").disabled = now === history.length - 1;
   }
