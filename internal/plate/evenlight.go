@@ -27,11 +27,11 @@ const leastWhites = 24
 // plane is ln(light) = a + b u + c v; u and v in hundreds of mm from the card's centre.
 type plane [3]float64
 
-// evened returns the picture with its colours evened out (see quiet) and the light's fall-off taken out, where the card
-// lets that be told; k is the picture's size over the photo's. Values between two levels are spread over both by an
-// ordered pattern (Bayer 1973), so that a flat area keeps its mean.
-func evened(m *image.NRGBA, toPx [9]float64, k float64) *image.NRGBA {
-	gain := lightOver(m, toPx)
+// evened returns the picture with its colours evened out (see quiet) and the light's fall-off taken out; k is the
+// picture's size over the photo's. Values between two levels are spread over both by an ordered pattern (Bayer 1973), so
+// that a flat area keeps its mean.
+func evened(m *image.NRGBA, toPx [9]float64, k float64, light plane) *image.NRGBA {
+	gain := light.over(toPx)
 	pix := quiet(m, k)
 	out := image.NewNRGBA(m.Rect)
 	w := m.Rect.Dx()
@@ -51,11 +51,10 @@ func evened(m *image.NRGBA, toPx [9]float64, k float64) *image.NRGBA {
 // bayer are the places of a 4 x 4 square in the order that spreads them best, in sixteenths of a level.
 var bayer = [4][4]float32{{0.5, 8.5, 2.5, 10.5}, {12.5, 4.5, 14.5, 6.5}, {3.5, 11.5, 1.5, 9.5}, {15.5, 7.5, 13.5, 5.5}}
 
-// lightOver gives what each pixel is to be multiplied with to be in the light of the card's centre.
-func lightOver(m *image.NRGBA, toPx [9]float64) func(x, y int) float64 {
-	p, ok := fitLight(m, toPx)
-	inv, there := invert(toPx)
-	if !ok || !there {
+// over gives what each pixel is to be multiplied with to be in the light of the card's centre.
+func (p plane) over(toPx [9]float64) func(x, y int) float64 {
+	inv, ok := invert(toPx)
+	if !ok || p == (plane{}) {
 		return func(int, int) float64 { return 1 }
 	}
 	return func(x, y int) float64 {
@@ -89,8 +88,9 @@ func encode8(l float64, up float32) uint8 {
 const steepest = 0.6
 
 // fitLight fits the light over the card's white ground: least squares, three times, leaving out what lies off (a leaf
-// over the card, a shadow, gloss).
-func fitLight(m *image.NRGBA, toPx [9]float64) (p plane, ok bool) {
+// over the card, a shadow, gloss). The zero plane, light that falls evenly, is returned where the card does not let it be
+// told.
+func fitLight(m *image.NRGBA, toPx [9]float64) (p plane) {
 	var obs []whiteObs
 	for _, w := range whiteGround() {
 		if o, ok := whiteAt(m, toPx, w); ok {
@@ -99,14 +99,18 @@ func fitLight(m *image.NRGBA, toPx [9]float64) (p plane, ok bool) {
 	}
 	for range 3 {
 		if len(obs) < leastWhites {
-			return p, false
+			return plane{}
 		}
+		var ok bool
 		if p, ok = fitPlane(obs); !ok {
-			return p, false
+			return plane{}
 		}
 		obs = p.near(obs)
 	}
-	return p, math.Hypot(p[1], p[2]) <= steepest
+	if math.Hypot(p[1], p[2]) > steepest {
+		return plane{}
+	}
+	return p
 }
 
 type whiteObs struct{ u, v, ln float64 }

@@ -10,7 +10,7 @@ import (
 
 // FromPhoto makes a frame of a measured photo and its colour-corrected working picture. The photo's homography is for
 // the photo as displayed; the working picture is smaller by one factor, and pixel centres are at whole numbers in both.
-// What the light falls off over the card is taken out of the picture. It returns false where the photo has no homography.
+// On a plate the light's fall-off over the card is taken out of it. It returns false where the photo has no homography.
 func FromPhoto(p *record.Photo, working image.Image) (Frame, bool) {
 	if p.Calibration == nil || len(p.Calibration.CardToPx) != 9 || working == nil || working.Bounds().Empty() || p.WidthPx <= 0 {
 		return Frame{}, false
@@ -22,7 +22,7 @@ func FromPhoto(p *record.Photo, working image.Image) (Frame, bool) {
 	if !ok {
 		return Frame{}, false
 	}
-	f.Image = evened(toNRGBA(working), f.ToPx, k)
+	f.Image, f.photo = working, k
 	f.Extent, f.Anchor = subject(p, inv, k)
 	return f, true
 }

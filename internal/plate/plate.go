@@ -30,7 +30,8 @@ type Frame struct {
 	Anchor Point       // what frames are aligned on, mm: the foot of the plant or the rim of the pot
 	Lines  []Line      // drawn over the picture, mm
 
-	whole bool // the picture is shown to its edges
+	whole bool    // the picture is shown to its edges
+	photo float64 // the picture's size over that of the photo it was made from; 0: it is no photo
 }
 
 // Line is a polyline in mm, drawn over a frame.

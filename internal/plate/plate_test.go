@@ -91,11 +91,16 @@ func TestSizeOnThePlateIsWhatItsBarSays(t *testing.T) {
 		{"large picture reduced, square", 15, 5, 6, "square", false},
 		{"round scale, a4", 5, 3, 3, "a4", true},
 		{"wide", 30, 0, 4, "wide", false},
+		{"three px for each of the panel's", 5, 2, 7, "six panels", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			preset, ok := PresetNamed(c.preset)
-			require.True(t, ok)
-			s := Spec{Preset: preset, Rows: []Row{{Frames: []Frame{squareFrame(t, side, c.tilt, c.turn, c.px)}}}, Exact: c.exact}
+			f := squareFrame(t, side, c.tilt, c.turn, c.px)
+			f.photo = 0.75 // a photo's working picture: cropped, reduced and evened out on its way
+			s := Spec{Preset: preset, Rows: []Row{{Frames: []Frame{f}}}, Exact: c.exact}
+			if !ok {
+				s.Rows[0].Frames = []Frame{f, f, f, f, f, f}
+			}
 			var b bytes.Buffer
 			require.NoError(t, WritePNG(&b, s))
 			m, err := png.Decode(&b)

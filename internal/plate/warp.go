@@ -16,29 +16,66 @@ var ground = color.NRGBA{232, 229, 219, 255}
 // imaging (Lanczos), so that fine edges do not alias; the panel's scale is exact either way.
 func panel(f *Frame, w, h int, scale float64, centre Point) *image.NRGBA {
 	mid := Point{f.Anchor.X + centre.X, f.Anchor.Y + centre.Y}
-	own := pxPerMM(f.ToPx, mid)
+	src := f.source(w, h, scale, mid)
+	own := pxPerMM(src.toPx, mid)
 	k := 1
 	if own > 1.2*scale {
 		k = min(4, int(math.Ceil(own/scale)))
 	}
-	m := rectify(f, w*k, h*k, scale*float64(k), mid)
+	m := src.rectify(w*k, h*k, scale*float64(k), mid)
 	if k > 1 {
 		m = imaging.Resize(m, w, h, imaging.Lanczos)
 	}
 	return m
 }
 
-// rectify samples a frame on a regular grid of mm, bilinear.
-func rectify(f *Frame, w, h int, scale float64, mid Point) *image.NRGBA {
-	src := toNRGBA(f.Image)
+// source is the part of a frame's picture that a panel needs, no finer than it needs it, colours and light evened out.
+type source struct {
+	m    *image.NRGBA
+	toPx [9]float64
+}
+
+func (f *Frame) source(w, h int, scale float64, mid Point) source {
+	all := toNRGBA(f.Image)
+	if f.photo == 0 {
+		return source{all, f.ToPx}
+	}
+	n := max(1, int(pxPerMM(f.ToPx, mid)/scale))
+	x, y := float64(w)/(2*scale), float64(h)/(2*scale)
+	var corners []Point
+	for _, s := range [4]Point{{-x, -y}, {x, -y}, {-x, y}, {x, y}} {
+		corners = append(corners, apply(f.ToPx, Point{mid.X + s.X, mid.Y + s.Y}))
+	}
+	b, rim := boxOf(corners), blockPx*f.photo+2
+	r := image.Rect(int(b.X0-rim), int(b.Y0-rim), int(b.X1+rim)+n, int(b.Y1+rim)+n).Intersect(all.Rect)
+	r.Max.X -= r.Dx() % n
+	r.Max.Y -= r.Dy() % n
+	if r.Empty() {
+		return source{all, f.ToPx} // the panel lies outside the photo
+	}
+	m := imaging.Crop(all, r)
+	if n > 1 {
+		m = imaging.Resize(m, r.Dx()/n, r.Dy()/n, imaging.Box)
+	}
+	moved := f.ToPx // to the crop's corner, then to its size
+	for j := range 3 {
+		moved[j] -= float64(r.Min.X) * moved[6+j]
+		moved[3+j] -= float64(r.Min.Y) * moved[6+j]
+	}
+	to := scaled(moved[:], 1/float64(n))
+	return source{evened(m, to, f.photo/float64(n), fitLight(all, f.ToPx)), to}
+}
+
+// rectify samples the picture on a regular grid of mm, bilinear.
+func (src source) rectify(w, h int, scale float64, mid Point) *image.NRGBA {
 	out := image.NewNRGBA(image.Rect(0, 0, w, h))
 	for y := range h {
 		my := mid.Y + (float64(y)+0.5-float64(h)/2)/scale
 		row := out.Pix[y*out.Stride:]
 		for x := range w {
 			mx := mid.X + (float64(x)+0.5-float64(w)/2)/scale
-			p := apply(f.ToPx, Point{mx, my})
-			sample(src, p.X, p.Y, row[4*x:4*x+4])
+			p := apply(src.toPx, Point{mx, my})
+			sample(src.m, p.X, p.Y, row[4*x:4*x+4])
 		}
 	}
 	return out
