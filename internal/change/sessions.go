@@ -181,7 +181,7 @@ func (a *analysis) addSession(table map[string]kind, k shotKey, day string, phot
 				continue // not compared, or this day's value is there already
 			}
 			if s == nil {
-				s = &series{key: id, kind: kd, unit: q.Unit, scale: 1, df: math.Inf(1), k95: tQuantile(math.Inf(1))}
+				s = &series{key: id, kind: kd, unit: q.Unit, scale: 1, df: math.Inf(1), k95: tQuantile(math.Inf(1)), points: make([]point, 0, len(a.shots[k].days))}
 				a.at[id] = s
 			}
 			s.points = append(s.points, sessionOf(kd, k, day, q, photos))
