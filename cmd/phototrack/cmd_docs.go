@@ -134,6 +134,9 @@ where new photos are dropped
 .I photos/
 the originals of what was measured, unchanged
 .TP
+.I marks/ former/
+areas drawn on photos; your files as they were before each change that was made on the page
+.TP
 .I reports/
 a folder for each month
 .TP
