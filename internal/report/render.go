@@ -12,6 +12,7 @@ import (
 	"runtime"
 	"sync"
 
+	"phototrack/internal/chart"
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
@@ -103,7 +104,7 @@ func Write(w io.Writer, d Data) error {
 	if err != nil {
 		return err
 	}
-	p.CSS, p.JS = template.CSS(css), template.JS(js)
+	p.CSS, p.JS = template.CSS(css), template.JS(chart.Script+string(js))
 	if p.Sections, err = r.sections(); err != nil {
 		return err
 	}

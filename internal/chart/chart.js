@@ -1,5 +1,6 @@
-// Charts answer to pointer and keyboard: the words of the nearest session stand below the chart. Without this script
-// every point still has its title.
+// Charts answer to pointer, touch and keyboard: the words of the nearest session stand below the chart. Without this script
+// every point still has its title. The box of the chart hears of each point that is shown by the event "chartpoint", whose
+// detail is the point's words.
 (function () {
   "use strict";
   document.querySelectorAll("figure.chartbox").forEach(function (box) {
@@ -14,6 +15,7 @@
     svg.setAttribute("role", "slider");
     svg.setAttribute("aria-valuemin", "1");
     svg.setAttribute("aria-valuemax", String(points.length));
+    svg.setAttribute("aria-orientation", "horizontal");
     function say() {
       svg.setAttribute("aria-valuenow", String(at + 1));
       svg.setAttribute("aria-valuetext", points[at].words);
@@ -23,6 +25,7 @@
       at = Math.max(0, Math.min(points.length - 1, i));
       points[at].el.classList.add("on");
       out.textContent = points[at].words;
+      box.dispatchEvent(new CustomEvent("chartpoint", { detail: points[at].words }));
       say();
     }
     function leave() {
