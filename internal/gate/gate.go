@@ -5,6 +5,7 @@ package gate
 import (
 	"fmt"
 	"sort"
+	"strings"
 
 	"phototrack/internal/record"
 )
@@ -124,6 +125,9 @@ func Text(r record.Reason) string {
 	g, _ := Lookup(r.Code)
 	if r.Detail == "" {
 		return g.Sentence
+	}
+	if bare, ok := strings.CutSuffix(g.Sentence, "."); ok {
+		return fmt.Sprintf("%s (%s).", bare, r.Detail)
 	}
 	return fmt.Sprintf("%s (%s)", g.Sentence, r.Detail)
 }

@@ -125,6 +125,17 @@ func (q Info) Delta(change, u95 float64) string {
 	return Signed(v, d) + " ± " + Number(u, d) + unit
 }
 
+// Rate prints a change that has no interval, such as a slope from few sessions, to the digits that an interval of the
+// given size would leave it; 0 for a size that is not known prints about three digits.
+func (q Info) Rate(change, size float64) string {
+	v, _, d, _ := q.places(change, size)
+	unit := q.unit()
+	if q.Shown == "%" && !q.Ratio {
+		unit = Thin + "points"
+	}
+	return Signed(v, d) + unit
+}
+
 // Size prints the size of a difference, such as the smallest detectable one, to the digits of an uncertainty.
 func (q Info) Size(v float64) string {
 	v *= q.Scale

@@ -43,6 +43,9 @@ func TestPrintedValues(t *testing.T) {
 		{"length", length.Value(621.4, 41), "620 ± 40\u202fmm"},
 		{"rise has a plus", length.Delta(247, 31), "+250 ± 30\u202fmm"},
 		{"no minus before zero", length.Delta(-0.2, 3.4), "0 ± 3\u202fmm"},
+		{"a slope as fine as its values are known", share.Rate(0.000058, 0.012), "0.0\u202fpoints"},
+		{"a slope that says something", area.Rate(2350, 800), "+24\u202fcm²"},
+		{"a slope of values of unknown interval", length.Rate(6.25, 0), "+6.25\u202fmm"},
 		{"no uncertainty, three digits", length.Value(621.4, 0), "621\u202fmm"},
 		{"unknown quantity keeps its unit", Of("stem_width", "mm").Value(12.3, 0.4), "12.3 ± 0.4\u202fmm"},
 	} {

@@ -3,7 +3,9 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
+	"strings"
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
@@ -19,11 +21,12 @@ type effectLine struct {
 
 func (x *index) effectLine(e record.EventEffect) effectLine {
 	q := quantity.Of(e.Quantity, e.Unit)
+	fine := x.fineness(seriesKey{e.Plant, e.View, e.Quantity})
 	slope := func(v float64) string {
 		if math.IsNaN(v) {
 			return "too few sessions"
 		}
-		return q.Delta(v, 0) + " a month"
+		return q.Rate(v, fine) + " a month"
 	}
 	l := effectLine{Plant: e.Plant, Name: x.title(e.Plant), Event: kindNoun(e.Event), Date: shortDay(e.Date), Title: q.Title,
 		Before: slope(e.SlopeBefore), After: slope(e.SlopeAfter), Level: "–", Against: "no comparison plant", P: "–",
@@ -32,7 +35,7 @@ func (x *index) effectLine(e record.EventEffect) effectLine {
 		l.Level = q.Delta(e.LevelChange, e.LevelU95)
 	}
 	if len(e.ComparisonPlants) > 0 && !math.IsNaN(e.Difference) {
-		l.Against = q.Delta(e.Difference, 0)
+		l.Against = q.Rate(e.Difference, fine)
 		if !math.IsNaN(e.Low) && !math.IsNaN(e.High) && e.High > e.Low {
 			l.Against = q.Delta(e.Difference, (e.High-e.Low)/2)
 		}
@@ -122,7 +125,30 @@ func orOne(p float64) float64 {
 	return p
 }
 
-// trendRows lists the trends of a view's headline quantities.
+// effectsOf lists what moved around a plant's events, in the order of the tables; what the first screen never tells, such
+// as lightness, stays in the exports.
+func (x *index) effectsOf(plant int) (out []effectLine) {
+	all := slices.Clone(x.effects[plant])
+	sort.SliceStable(all, func(i, j int) bool { return quantity.Order(all[i].Quantity) < quantity.Order(all[j].Quantity) })
+	for _, e := range all {
+		if headline[e.Quantity] {
+			out = append(out, x.effectLine(e))
+		}
+	}
+	return out
+}
+
+// fineness is the half-width of a series' latest interval, the resolution of what is said of it; 0 where there is none.
+func (x *index) fineness(k seriesKey) float64 {
+	s, _ := x.last(k)
+	return s.U95
+}
+
+// fewestForTrend is the number of sessions below which a slope is only the difference of two values.
+const fewestForTrend = 3
+
+// trendRows lists the trends of a view's headline quantities; what is too small to be told from nothing and has no
+// interval either is left out.
 func (x *index) trendRows(k viewKey) []trendRow {
 	var out []trendRow
 	for _, name := range x.views[k] {
@@ -130,21 +156,29 @@ func (x *index) trendRows(k viewKey) []trendRow {
 			continue
 		}
 		for _, t := range x.trends[seriesKey{k.plant, k.view, name}] {
-			out = append(out, trendRowOf(t))
+			if row, ok := trendRowOf(t, x.fineness(seriesKey{k.plant, k.view, name})); ok {
+				out = append(out, row)
+			}
 		}
 	}
 	return out
 }
 
-func trendRowOf(t record.Trend) trendRow {
+func trendRowOf(t record.Trend, fine float64) (trendRow, bool) {
 	q := quantity.Of(t.Quantity, t.Unit)
-	r := trendRow{Title: q.Title, Phase: t.Phase, Growth: "–", MK: probability(t.MKp), Note: count(t.Sessions, "session", "sessions")}
-	switch {
-	case math.IsNaN(t.SlopePerMonth):
-		r.Slope = "too few sessions"
-	case math.IsNaN(t.SlopeLow) || math.IsNaN(t.SlopeHigh):
-		r.Slope = q.Delta(t.SlopePerMonth, 0) + " a month, interval needs 5 sessions"
-	default:
+	if t.Sessions < fewestForTrend || math.IsNaN(t.SlopePerMonth) {
+		return trendRow{}, false
+	}
+	r := trendRow{Title: q.Title, Phase: phaseWords(t.Phase), Growth: "–", MK: probability(t.MKp), Note: count(t.Sessions, "session", "sessions")}
+	if math.IsNaN(t.SlopeLow) || math.IsNaN(t.SlopeHigh) {
+		if math.Abs(t.SlopePerMonth) < fine/2 {
+			return trendRow{}, false
+		}
+		r.Slope, r.Aside = q.Rate(t.SlopePerMonth, fine)+" a month", "an interval needs 5 sessions"
+	} else {
+		if max(math.Abs(t.SlopeLow), math.Abs(t.SlopeHigh)) < fine/10 {
+			return trendRow{}, false
+		}
 		r.Slope = q.Delta(t.SlopePerMonth, (t.SlopeHigh-t.SlopeLow)/2) + " a month"
 	}
 	if t.Level > 0 && t.Level < 0.945 {
@@ -153,5 +187,22 @@ func trendRowOf(t record.Trend) trendRow {
 	if q.Relative && !math.IsNaN(t.RelGrowthPerMonth) {
 		r.Growth = quantity.Signed(100*t.RelGrowthPerMonth, 1) + quantity.Thin + "% a month"
 	}
-	return r
+	return r, true
+}
+
+// phaseWords says which part of a series a trend is of: "before 2026-04-18 repot" becomes "before the repot of 18 Apr 2026".
+func phaseWords(phase string) string {
+	if phase == "all" {
+		return "all sessions"
+	}
+	out := []string{}
+	for _, part := range strings.Split(phase, ", ") {
+		side, rest, _ := strings.Cut(part, " ")
+		date, kind, ok := strings.Cut(rest, " ")
+		if _, isDay := day(date); ok && isDay {
+			part = side + " " + kindNoun(kind) + " of " + shortDay(date)
+		}
+		out = append(out, part)
+	}
+	return strings.Join(out, ", ")
 }

@@ -20,6 +20,7 @@ var headline = map[string]bool{"leaf_area": true, "green_share": true, "yellow_s
 // line is one change as the first screen and the tables tell it.
 type line struct {
 	Title, Mark, Class string
+	Say                string // what happened: "leaf area rose", "new root"
 	Delta, Percent     string
 	From, To           string
 	Since              string
@@ -52,10 +53,32 @@ func newLine(c record.Change) line {
 		l.Smallest = q.Size(c.SmallestDetectable)
 	}
 	l.Q = probability(c.Q)
+	l.say(c, q)
 	if c.Verdict == record.TooFew {
 		l.Delta, l.Percent = "–", ""
 	}
 	return l
+}
+
+// say tells what happened. What is measured on two photos together neither rises nor falls: there is so much of it.
+func (l *line) say(c record.Change, q quantity.Info) {
+	l.Say = l.Title + " " + l.Verdict
+	words, ok := map[string]string{"root_new": "new root", "root_gone": "root no longer seen", "colour_change": "leaf colours moved by"}[c.Quantity]
+	if !ok || c.Verdict != record.Rose && c.Verdict != record.Fell {
+		return
+	}
+	l.Say, l.Delta, l.From = words, q.Value(math.Abs(c.Change), c.U95), ""
+	if c.Quantity != "root_new" {
+		l.Mark, l.Class = "≠", "moved"
+	}
+}
+
+// QWords is a false discovery rate for the first screen.
+func (l line) QWords() string {
+	if strings.HasPrefix(l.Q, "<") {
+		return "q\u00a0" + strings.ReplaceAll(l.Q, " ", "\u00a0")
+	}
+	return "q\u00a0=\u00a0" + l.Q
 }
 
 // probability prints p and q values: two digits, and a bound where it is tiny.

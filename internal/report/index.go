@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"sort"
 
 	"phototrack/internal/gate"
@@ -161,5 +162,5 @@ func (x *index) title(n int) string {
 	if p := x.plant[n]; p.Name != "" {
 		return p.Name
 	}
-	return "Plant without a name"
+	return fmt.Sprintf("Plant %d", n)
 }

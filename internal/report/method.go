@@ -9,7 +9,8 @@ func Method() []Topic {
 		{"Intervals", "The figure after ± is the half-width of a 95 % interval. It holds what can be wrong with one photo (scale, print of the card, depth, slope of leaves, outline, colour) and how far repeated photos differ."},
 		{"Change", "A change is called a rise or a fall where its interval leaves zero out. What is the same in all photos of a plant does not count as change. The first screen lists only what survives a false discovery rate, because among many comparisons some look large by chance (Benjamini & Hochberg 1995)."},
 		{"Trend", "Slopes are Theil-Sen slopes with an interval, from five sessions on; the test is Mann-Kendall's, exact. Growth is the relative growth rate, the difference of the logarithms over time (Hunt 1982; Hoffmann & Poorter 2002)."},
-		{"Events", "What moved after an event is set against comparison plants, siblings of the same group to which nothing was done in that window, where there are any. The wording is always association: something else may have changed too."},
+		{"Plates", "All pictures on a plate have the same scale in the card's plane. Each is corrected by its own card, a light that falls off over the card is taken out, and the colour noise that JPEG leaves in even areas is smoothed over; brightness and drawing are untouched. Nothing is measured on plates."},
+		{"Events", "What moved after an event is set against comparison plants, siblings of the same group to which nothing was done in that window, where there are any. After an event does not mean because of it: something else may have changed too."},
 	}
 }
 

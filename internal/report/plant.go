@@ -56,11 +56,11 @@ type bases struct{ Last, Long string }
 
 type cell struct {
 	Mark, Class, Text, Aside string
-	since                    string
+	Since                    string // which day the change is counted from, in words
 }
 
 type trendRow struct {
-	Title, Phase, Slope, Growth, MK, Note string
+	Title, Phase, Slope, Aside, Growth, MK, Note string
 }
 
 type photoRow struct {
@@ -110,9 +110,7 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 			page.Portrait = face
 		}
 	}
-	for _, e := range x.effects[p.Number] {
-		page.Effects = append(page.Effects, x.effectLine(e))
-	}
+	page.Effects = x.effectsOf(p.Number)
 	for _, l := range x.d.Links {
 		if l.Plant == p.Number {
 			page.Links = append(page.Links, l)
@@ -231,10 +229,12 @@ func (x *index) cell(k viewKey, name, basis string) cell {
 	}
 	l := newLine(c)
 	out := cell{Mark: l.Mark, Class: l.Class, Text: l.Delta}
-	out.since = "since " + l.Since
+	if l.Since != "" {
+		out.Since = "since " + l.Since
+	}
 	if c.Event != "" {
 		day, kind, _ := strings.Cut(c.Event, " ")
-		out.since = "since " + strings.TrimSpace(kindNoun(kind)+" of "+shortDay(day))
+		out.Since = "since " + strings.TrimSpace(kindNoun(kind)+" of "+shortDay(day))
 	}
 	var aside []string
 	if l.Percent != "" {
@@ -261,10 +261,10 @@ func settleBases(tables ...[]nowRow) bases {
 			for i := range rows {
 				c := column.cell(&rows[i])
 				if *column.head == "" {
-					*column.head = c.since
+					*column.head = c.Since
 				}
-				if c.since != "" && c.since != *column.head {
-					c.Aside = strings.TrimSuffix(c.since+"; "+c.Aside, "; ")
+				if c.Since != "" && c.Since != *column.head {
+					c.Aside = strings.TrimSuffix(c.Since+"; "+c.Aside, "; ")
 				}
 			}
 		}

@@ -7,12 +7,12 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"os"
-	"path/filepath"
 	"runtime"
+	"slices"
 	"sync"
 
 	"phototrack/internal/chart"
+	"phototrack/internal/fsx"
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
@@ -43,6 +43,7 @@ type page struct {
 	CSS        template.CSS
 	JS         template.JS
 	First      bool // no change can be told yet
+	None       bool // no photo of the period counts
 	Facts      []fact
 	Changed    []changedPlant
 	Top, Rest  []changedPlant
@@ -84,6 +85,8 @@ func Write(w io.Writer, d Data) error {
 	}
 	p.Look, p.Answered = x.needsLook()
 	p.Facts = x.facts(p.Changed, p.Look, p.Again)
+	_, photos := x.used()
+	p.None = photos == 0 && !x.anySession() && len(p.Changed) == 0
 	p.Top, p.Rest = p.Changed, nil
 	if len(p.Top) > topChanges {
 		p.Top, p.Rest = p.Changed[:topChanges], p.Changed[topChanges:]
@@ -117,34 +120,7 @@ func Write(w io.Writer, d Data) error {
 
 // WriteFile writes the report beside its final name and moves it there when it is whole.
 func WriteFile(path string, d Data) error {
-	return writeWhole(path, func(w io.Writer) error { return Write(w, d) })
-}
-
-// writeWhole writes a file so that nobody ever sees half of it.
-func writeWhole(path string, write func(io.Writer) error) (err error) {
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return err
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), ".report-*")
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if err != nil {
-			f.Close()
-			os.Remove(f.Name())
-		}
-	}()
-	if err = write(f); err != nil {
-		return err
-	}
-	if err = f.Chmod(0o644); err != nil {
-		return err
-	}
-	if err = f.Close(); err != nil {
-		return err
-	}
-	return os.Rename(f.Name(), path)
+	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error { return Write(w, d) })
 }
 
 func newRenderer(x *index) (*renderer, error) {
@@ -213,6 +189,11 @@ func (x *index) firstMonth() bool {
 		}
 	}
 	return true
+}
+
+// anySession says whether anything was measured in the period.
+func (x *index) anySession() bool {
+	return slices.ContainsFunc(x.d.Sessions, func(s record.Session) bool { return x.d.inPeriod(s.Date) })
 }
 
 func viewLower(s string) string {

@@ -64,7 +64,7 @@ func TestFirstMonthSaysSo(t *testing.T) {
 	page := render(t, d)
 	assert.Contains(t, part(t, page, "changed"), "first round")
 	assert.Contains(t, part(t, page, "plants"), "214 ± 4")
-	assert.Contains(t, part(t, page, "again"), "One photo only of")
+	assert.Contains(t, part(t, page, "again"), "Only one photo this time of")
 	assert.Contains(t, page, "Next round about 7 April.")
 	assert.Contains(t, page, "March 2026")
 	assert.Contains(t, part(t, page, "plants"), "first session")
@@ -159,4 +159,5 @@ func TestFullGarden(t *testing.T) {
 	assert.Less(t, st.Size(), int64(15_000_000))
 	assert.Less(t, worked, 10*time.Second, "processor time, which a busy machine does not stretch")
 	assert.Less(t, m.Sys, uint64(500_000_000))
+	t.Run("in the browser", func(t *testing.T) { scrollsSmoothly(t, path) })
 }

@@ -7,6 +7,7 @@ import (
 	"sort"
 	"strings"
 
+	"phototrack/internal/fsx"
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
@@ -163,10 +164,10 @@ func WriteRound(w io.Writer, d Data) error {
 
 // WriteRoundFile writes the sheet's page beside its final name and moves it there when it is whole.
 func WriteRoundFile(path string, d Data) error {
-	return writeWhole(path, func(w io.Writer) error { return WriteRound(w, d) })
+	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error { return WriteRound(w, d) })
 }
 
 // WriteRoundPDFFile does the same with the printable sheet.
 func WriteRoundPDFFile(path string, d Data) error {
-	return writeWhole(path, func(w io.Writer) error { return WriteRoundPDF(w, d) })
+	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error { return WriteRoundPDF(w, d) })
 }

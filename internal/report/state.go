@@ -1,6 +1,7 @@
 package report
 
 import (
+	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
@@ -98,19 +99,25 @@ type fact struct {
 	Text   string
 }
 
-// facts counts the month.
-func (x *index) facts(changed []changedPlant, looks []look, agains []again) []fact {
-	plants, photos := map[int]bool{}, 0
+// used counts the period's photos that count, and their plants.
+func (x *index) used() (plants, photos int) {
+	seen := map[int]bool{}
 	for i := range x.d.Photos {
 		p := &x.d.Photos[i]
-		if x.d.inPeriod(p.Taken.Day()) && p.Status != record.Rejected {
-			plants[p.Plant] = true
+		if x.d.inPeriod(p.Taken.Day()) && gate.Counts(p.Status, p.Reasons) {
+			seen[p.Plant] = true
 			photos++
 		}
 	}
+	return len(seen), photos
+}
+
+// facts counts the month.
+func (x *index) facts(changed []changedPlant, looks []look, agains []again) []fact {
+	plants, photos := x.used()
 	n := quantity.Number
 	return []fact{
-		{n(float64(len(plants)), 0), plural(len(plants), "plant measured", "plants measured")},
+		{n(float64(plants), 0), plural(plants, "plant measured", "plants measured")},
 		{n(float64(photos), 0), plural(photos, "photo used", "photos used")},
 		{n(float64(len(changed)), 0), plural(len(changed), "really changed", "really changed")},
 		{n(float64(len(looks)), 0), plural(len(looks), "needs a look", "need a look")},
@@ -143,8 +150,8 @@ func (x *index) next() []string {
 		return nil
 	}
 	return []string{"Next round: about " + t.AddDate(0, 1, 0).Format("2 January 2006") + ", " + count(len(plants), "plant", "plants") + ", " +
-		count(views, "view", "views") + ". Two photos of each view narrow every interval.",
-		"The round sheet (phototrack round) shows the last photo of each, so that framing repeats."}
+		count(views, "view", "views") + ". Two photos of each view make every ± smaller.",
+		"The round sheet (phototrack round) shows the last photo of each, so that you can frame it the same way."}
 }
 
 func plural(n int, one, many string) string {
