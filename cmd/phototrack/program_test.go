@@ -150,6 +150,7 @@ func TestSamplesEndToEnd(t *testing.T) {
 	assert.LessOrEqual(t, rootErr[len(rootErr)/2], 0.04)
 	assert.LessOrEqual(t, rootErr[len(rootErr)-1], 0.12)
 
+	checkAgainstKept(t, month)
 	checkVerdicts(t, dir)
 
 	// A second run has nothing to do, and the same photos under other names add nothing.

@@ -12,24 +12,20 @@ import (
 	"phototrack/internal/record"
 )
 
-// minDigits are the significant digits that a printed value keeps at the least, so that whoever computes on with the
-// exports loses nothing to rounding.
+// minDigits are the significant digits of a printed value whose uncertainty is not known.
 const minDigits = 4
 
 // FormatValue prints a value to the digits that its uncertainty justifies, for a file: to the place of the second
-// significant digit of u95 (JCGM 100:2008, 7.2.6), and to at least four significant digits unless the value is a
-// thousandth of its uncertainty. No grouping, no exponent;
-// what is not a number gives an empty cell.
+// significant digit of u95 (JCGM 100:2008, 7.2.6) or to whole units, whichever is finer; the rounding is then less than a
+// twentieth of u95. No grouping, no exponent; what is not a number gives an empty cell.
 func FormatValue(value, u95 float64) string {
 	if math.IsNaN(value) || math.IsInf(value, 0) {
 		return ""
 	}
-	decimals := decimalsOf(value, minDigits)
 	if u95 > 0 && !math.IsInf(u95, 0) {
-		fine := decimalsOf(u95, 2)
-		decimals = min(max(decimals, fine), fine+3) // what rounding left of zero is no value of nine decimals
+		return fixed(value, decimalsOf(u95, 2))
 	}
-	return fixed(value, decimals)
+	return fixed(value, decimalsOf(value, minDigits))
 }
 
 // FormatU95 prints a half-width to two significant digits or to whole units, whichever is finer.

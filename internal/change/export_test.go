@@ -63,9 +63,9 @@ func TestFormatValue(t *testing.T) {
 		value, u95 float64
 		want       string
 	}{
-		{"whole units", 21370.71, 412, "21371"}, {"two digits of the uncertainty", 0.27412, 0.0213, "0.2741"}, {"fine", 0.2741234, 0.00021, "0.27412"},
-		{"at least four digits", 3.14159, 5, "3.142"}, {"unknown", math.NaN(), 1, ""}, {"zero with u95", 0, 0.02, "0.000"}, {"negative", -12.3456, 0.5, "-12.35"},
-		{"no minus before zero", -1e-12, 0.1, "0.00000"}, {"no u95", 12.3456, 0, "12.35"}, {"infinite", math.Inf(1), 1, ""},
+		{"whole units", 21370.71, 412, "21371"}, {"two digits of the uncertainty", 0.27412, 0.0213, "0.274"}, {"fine", 0.2741234, 0.00021, "0.27412"},
+		{"as fine as a coarse uncertainty", 3.14159, 5, "3.1"}, {"unknown", math.NaN(), 1, ""}, {"zero with u95", 0, 0.02, "0.000"}, {"negative", -12.3456, 0.5, "-12.35"}, {"lost in its uncertainty", 0.0001092, 0.0012, "0.0001"},
+		{"no minus before zero", -1e-12, 0.1, "0.00"}, {"no u95", 12.3456, 0, "12.35"}, {"infinite", math.Inf(1), 1, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, FormatValue(c.value, c.u95)) })
 	}
