@@ -36,6 +36,8 @@ func TestHostileRequestsAreRefused(t *testing.T) {
 		"with a wrong key":          {func(r *http.Request) { r.Header.Del("Cookie") }, "/?key=0123", "GET", 403},
 		"change without token":      {func(r *http.Request) {}, "/measure", "POST", 403},
 		"change with wrong token":   {func(r *http.Request) { r.Header.Set(tokenHeader, "0123") }, "/measure", "POST", 403},
+		"a line without token":      {func(r *http.Request) {}, "/events/edit?line=2&do=remove", "POST", 403},
+		"a plant with wrong token":  {func(r *http.Request) { r.Header.Set(tokenHeader, "0123") }, "/plants/edit", "POST", 403},
 		"a method it does not have": {func(r *http.Request) { r.Header.Set(tokenHeader, b.desk.token) }, "/", "DELETE", 405},
 	}
 	for name, c := range cases {

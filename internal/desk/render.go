@@ -32,6 +32,7 @@ type page struct {
 	Scripts []string
 	Token   string
 	Said    string // what the last action came to
+	SaidTo  string // where it can be taken back, "" for nowhere
 	Name    string // of the collection
 	Faults  []string
 }
@@ -58,6 +59,9 @@ func (d *Desk) render(w http.ResponseWriter, code int, name string, p page, body
 // show renders a page of the collection.
 func (d *Desk) show(w http.ResponseWriter, r *http.Request, s *snapshot, name, title, here string, body any, scripts ...string) error {
 	p := page{Title: title, Here: here, Scripts: scripts, Token: d.token, Said: said(r), Name: s.name()}
+	if strings.HasPrefix(r.URL.Query().Get("said"), "lines") {
+		p.SaidTo = "/corrections"
+	}
 	for _, e := range s.c.Problems {
 		p.Faults = append(p.Faults, e.Error())
 	}
@@ -84,7 +88,7 @@ var messages = map[string]string{
 	"restored":        "Taken back: the lines say again what they said before.",
 	"event":           "Noted in events.csv.",
 	"plant":           "Added to plants.csv.",
-	"lines":           "Changed. The file as it was is kept in the folder former, and the change can be taken back under Corrections.",
+	"lines":           "Changed. The file as it was is kept in the folder former.",
 	"lines-measuring": "Changed. The photos that this touches are being measured again in the background.",
 	"stale":           "Nothing was written: the file was changed elsewhere in the meantime. It is shown here as it is now; look, and repeat the change if it is still wanted.",
 	"answered":        "Noted: the rule is answered.",

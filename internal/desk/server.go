@@ -126,26 +126,32 @@ func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
 	return err
 }
 
-// warm reads the collection and analyses the latest month before somebody asks for it: the first page, and the one after
-// a change, then come as fast as all others. A page that is asked for meanwhile waits for the same work.
+// warm reads ahead in the background.
 func (d *Desk) warm() {
 	d.job.busy.Add(1)
 	go func() {
 		defer d.job.busy.Done()
-		s, done, err := d.now(context.Background())
-		if err != nil {
-			return // the page will say it
-		}
-		defer done()
-		s.analysis("") // an error cannot be: the month is one of its own
+		d.readAhead()
 	}()
+}
+
+// readAhead reads the collection and analyses the latest month before somebody asks for it: the first page, and the one
+// after a change, then come as fast as all others. A page that is asked for meanwhile waits for the same work.
+func (d *Desk) readAhead() {
+	s, done, err := d.now(context.Background())
+	if err != nil {
+		return // the page will say it
+	}
+	defer done()
+	s.analysis("") // an error cannot be: the month is one of its own
 }
 
 // watchEvery is how often the files are looked at between requests.
 const watchEvery = time.Second
 
 // watch looks at the files now and then and reads ahead when they have changed, so that the page is ready when the grower
-// comes back from the spreadsheet. Looking takes a few microseconds; with many thousand marks it is done less often.
+// comes back from the spreadsheet. It rests at least ten times as long as it worked, and while this desk measures, which
+// changes the store with every photo.
 func (d *Desk) watch(ctx context.Context) {
 	wait := watchEvery
 	for {
@@ -155,14 +161,17 @@ func (d *Desk) watch(ctx context.Context) {
 		case <-time.After(wait):
 		}
 		start := time.Now()
+		if d.job.state().Running {
+			continue
+		}
 		state := d.state()
-		wait = max(watchEvery, 100*time.Since(start))
 		d.look.Lock()
 		changed := d.seen != nil && d.stale(state)
 		d.look.Unlock()
 		if changed {
-			d.warm()
+			d.readAhead()
 		}
+		wait = max(watchEvery, 10*time.Since(start))
 	}
 }
 
