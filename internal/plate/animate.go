@@ -1,7 +1,6 @@
 package plate
 
 import (
-	"fmt"
 	"image"
 	"image/color"
 	stddraw "image/draw"
@@ -67,13 +66,13 @@ func stills(frames []Frame, m Motion) ([]*image.NRGBA, error) {
 	l := layout{unit: float64(m.WidthPx) / 75, panelW: s.Preset.W, panelH: s.Preset.H, centre: Point{(all.X0 + all.X1) / 2, (all.Y0 + all.Y1) / 2}}
 	l.scale = min(float64(l.panelW)/needW, float64(l.panelH)/needH)
 	l.trim(fs)
+	l.panelW -= l.panelW % 2
 	l.barMM = barLength(float64(l.panelW) / l.scale)
+	strip := int(4.4*l.unit) + int(4.4*l.unit+float64(l.panelH))%2 // an even height: programs that make films of it want one
 	var out []*image.NRGBA
 	for _, f := range fs {
-		r := newRaster(l.panelW, l.panelH, ground)
+		r := newRaster(l.panelW, l.panelH+strip, paperInk)
 		drawPanel(r, l, f, 0, 0)
-		r.fill(0, float64(l.panelH)-3.4*l.unit, l.barMM*l.scale+3*l.unit+r.width(1.6*l.unit, sans, fmt.Sprintf("%g mm", l.barMM)), 3.4*l.unit, paperInk)
-		drawBar(r, l, l.barMM*l.scale+2.3*l.unit+r.width(1.6*l.unit, sans, fmt.Sprintf("%g mm", l.barMM)), float64(l.panelH)-1.1*l.unit)
 		burn(r, l, f, m.Title)
 		if r.err != nil {
 			return nil, r.err
@@ -83,18 +82,16 @@ func stills(frames []Frame, m Motion) ([]*image.NRGBA, error) {
 	return out, nil
 }
 
-// burn writes date and title on light slips at the top, where they read on any photo.
+// burn writes date, title and scale bar on the strip below the picture, where they hide nothing of the plant.
 func burn(r *raster, l layout, f *Frame, title string) {
 	u := l.unit
-	date := dayWords(f.Date)
-	w := r.width(2.6*u, sansBold, date)
-	r.fill(0, 0, w+1.8*u, 4*u, paperInk)
-	r.text(0.9*u, 2.9*u, 2.6*u, sansBold, darkInk, left, date)
-	if title != "" {
-		title = cut(r, 2.1*u, serif, title, float64(l.panelW)-w-5*u)
-		tw := r.width(2.1*u, serif, title)
-		r.fill(float64(l.panelW)-tw-1.8*u, 0, tw+1.8*u, 4*u, paperInk)
-		r.text(float64(l.panelW)-0.9*u, 2.8*u, 2.1*u, serif, darkInk, right, title)
+	base := float64(l.panelH) + 2.9*u
+	end := float64(l.panelW) - 1.2*u
+	room := end - 1.2*u - drawBar(r, l, end, base)
+	date := cut(r, 2.4*u, sansBold, dayThatFits(r, 2.4*u, f.Date, room), room)
+	r.text(1.2*u, base, 2.4*u, sansBold, darkInk, left, date)
+	if room -= r.width(2.4*u, sansBold, date) + 2.5*u; title != "" && room > 6*u {
+		r.text(1.2*u+r.width(2.4*u, sansBold, date)+1.5*u, base, 2.2*u, serif, quietInk, left, cut(r, 2.2*u, serif, title, room))
 	}
 }
 

@@ -16,6 +16,7 @@ func compose(s *Spec, l layout, on surface) {
 	for i, line := range captionLines(on, &l, w.Caption) {
 		on.text(l.margin, l.margin+(6.9+captionPitch*float64(i))*u, captionUnits*u, serifItalic, quietInk, left, line)
 	}
+	l.shortDates = !datesFit(on, l, s)
 	y := l.top
 	for _, r := range s.Rows {
 		if l.rowLabel > 0 {
@@ -118,7 +119,12 @@ func drawBar(on surface, l layout, end, base float64) float64 {
 	label := fmt.Sprintf("%g mm", l.barMM)
 	on.fill(end-long, base-0.75*u, long, barUnits*u, darkInk)
 	on.text(end-long-0.7*u, base, 1.6*u, sans, darkInk, right, label)
-	return long + 1.6*u + on.width(1.6*u, sans, label)
+	return barWidth(on, l)
+}
+
+// barWidth is what the scale bar and its words take, and a gap before them.
+func barWidth(on surface, l layout) float64 {
+	return l.barMM*l.scale + 1.6*l.unit + on.width(1.6*l.unit, sans, fmt.Sprintf("%g mm", l.barMM))
 }
 
 // barUnits is the thickness of the scale bar, in units.
@@ -134,10 +140,27 @@ func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 			if r.Frames[i].Image != nil {
 				room -= drawBar(on, l, x+w, y)
 			}
-			text = dayThatFits(on, n.size, n.date, room)
+			text = dayWords(n.date)
+			if l.shortDates {
+				text = shortDayWords(n.date)
+			}
 		}
 		on.text(x, y, n.size, n.face, n.ink, left, cut(on, n.size, n.face, text, room))
 	}
+}
+
+// datesFit says whether all dates have room in full beside their scale bar; if one has not, all are written short.
+func datesFit(on surface, l layout, s *Spec) bool {
+	for _, r := range s.Rows {
+		for i := range r.Frames {
+			for _, n := range under(on, l.unit, r, i, float64(l.panelW)) {
+				if n.date != "" && on.width(n.size, n.face, dayWords(n.date)) > float64(l.panelW)-barWidth(on, l) {
+					return false
+				}
+			}
+		}
+	}
+	return true
 }
 
 // cut shortens a text to a width, with an ellipsis.

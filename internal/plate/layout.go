@@ -22,7 +22,8 @@ type layout struct {
 	lineH       float64
 	barMM       float64
 	rowLabel    float64
-	captionRows int // lines of the caption under the title
+	shortDates  bool // there is no room for all dates in full
+	captionRows int  // lines of the caption under the title
 }
 
 // Heads and feet of the page, in units.
@@ -39,6 +40,9 @@ const mostCaptionRows = 2
 
 // air is how much more than the plants is shown on each side, as a part of their extent.
 const air = 0.05
+
+// widestPitch is from panel to panel at the most, in widths of a panel.
+const widestPitch = 1.2
 
 // plan settles columns and scale: the number of columns that shows the plants largest.
 func plan(s *Spec) (layout, error) {
@@ -88,10 +92,10 @@ func plan(s *Spec) (layout, error) {
 	}
 	l.trim(frames)
 	l.barMM = barLength(float64(l.panelW) / l.scale)
-	l.top += max(0, l.spare(s)/2)
+	l.top += max(0, 0.4*l.spare(s)) // a little above the middle, where the eye takes the middle to be
 	l.pitch = float64(l.panelW) + l.gap
-	if l.cols > 1 { // panels made smaller share the page's width evenly
-		l.pitch = min(2*float64(l.panelW), (l.w-2*l.margin-float64(l.panelW))/float64(l.cols-1))
+	if l.cols > 1 { // panels made smaller move apart, but not so far that a row falls into pieces
+		l.pitch = min(widestPitch*float64(l.panelW), (l.w-2*l.margin-float64(l.panelW))/float64(l.cols-1))
 	}
 	return l, nil
 }

@@ -243,6 +243,23 @@ func TestNewRootIsToldFromOld(t *testing.T) {
 	assert.InDelta(t, 40, length[false], 4.5)
 }
 
+func TestBlackSidesOfAWallAreGround(t *testing.T) {
+	m := image.NewNRGBA(image.Rect(0, 0, 12, 3))
+	for i := 0; i < len(m.Pix); i += 4 {
+		m.Pix[i+3] = 255
+		if x := i / 4 % 12; i/48 == 1 && x > 2 && x < 9 && x != 5 {
+			m.Pix[i], m.Pix[i+1], m.Pix[i+2] = 90, 60, 40
+		}
+	}
+	out := withoutBlackSides(m)
+	assert.Equal(t, ground, out.NRGBAAt(2, 1))
+	assert.Equal(t, ground, out.NRGBAAt(11, 1))
+	assert.Equal(t, uint8(90), out.NRGBAAt(3, 1).R)
+	assert.Zero(t, out.NRGBAAt(5, 1).R, "a dark spot within the wall stays")
+	assert.Equal(t, ground, out.NRGBAAt(6, 0), "a row of which nothing was seen")
+	assert.Zero(t, m.NRGBAAt(0, 0).R, "the picture given is left alone")
+}
+
 func TestRootPlate(t *testing.T) {
 	var frames []Frame
 	var roots [][][]record.Point

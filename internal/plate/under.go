@@ -82,6 +82,11 @@ func dayThatFits(on surface, size float64, date string, room float64) string {
 	if full := dayWords(date); on.width(size, sansBold, full) <= room {
 		return full
 	}
+	return shortDayWords(date)
+}
+
+// shortDayWords writes 2026-04-18 as "18 Apr 2026".
+func shortDayWords(date string) string {
 	if t, err := time.Parse(time.DateOnly, date); err == nil {
 		return t.Format("2 Jan 2006")
 	}
