@@ -12,6 +12,7 @@ import (
 	"phototrack/internal/codec"
 	"phototrack/internal/icc"
 	"phototrack/internal/raster"
+	"phototrack/internal/reftest"
 )
 
 // phonePhoto is a JPEG of 4032 x 3024 px with plain and busy parts.
@@ -52,7 +53,7 @@ func BenchmarkReadDisplayP3(b *testing.B) {
 	benchRead(b, jpegWith(phonePhoto(), app2(profileBytes(b, icc.DisplayP3), 1)))
 }
 
-func BenchmarkReadHEIC(b *testing.B) { benchRead(b, heicOf(b, ".jpg", phonePhoto(), "-q", "60")) }
+func BenchmarkReadHEIC(b *testing.B) { benchRead(b, reftest.HEIC(b, ".jpg", phonePhoto(), "-q", "60")) }
 
 func BenchmarkSniff(b *testing.B) {
 	data := phonePhoto()

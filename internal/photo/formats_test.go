@@ -16,6 +16,7 @@ import (
 	"phototrack/internal/cv"
 	"phototrack/internal/icc"
 	"phototrack/internal/raster"
+	"phototrack/internal/reftest"
 )
 
 var le = binary.LittleEndian
@@ -275,7 +276,7 @@ func TestJPEGIsOpenCVs(t *testing.T) {
 func TestMemoryUsedAgainLeavesNoTrace(t *testing.T) {
 	files := map[string][]byte{
 		"JPEG": encodeJPEG(t, picture()), "progressive": testdata(t, "progressive.jpg"), "PNG": encodePNG(t, picture()),
-		"HEIC": heicOf(t, ".png", encodePNG(t, picture())),
+		"HEIC": reftest.HEIC(t, ".png", encodePNG(t, picture())),
 	}
 	var r Reader
 	for range 2 {

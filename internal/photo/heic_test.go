@@ -5,9 +5,6 @@ import (
 	"encoding/binary"
 	stdimage "image"
 	"image/color"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -15,27 +12,8 @@ import (
 
 	"phototrack/internal/codec"
 	"phototrack/internal/icc"
+	"phototrack/internal/reftest"
 )
-
-// heicOf makes a HEIC of a JPEG or PNG by heif-enc (Debian's libheif-examples).
-func heicOf(t testing.TB, ext string, data []byte, args ...string) []byte {
-	t.Helper()
-	tool, err := exec.LookPath("heif-enc")
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("heif-enc is missing")
-		}
-		t.Skip("heif-enc is not installed")
-	}
-	dir := t.TempDir()
-	in, out := filepath.Join(dir, "in"+ext), filepath.Join(dir, "out.heic")
-	require.NoError(t, os.WriteFile(in, data, 0o600))
-	msg, err := exec.Command(tool, append(args, "-o", out, in)...).CombinedOutput()
-	require.NoError(t, err, string(msg))
-	heic, err := os.ReadFile(out)
-	require.NoError(t, err)
-	return heic
-}
 
 // withProperty adds a property box to the first item of a file of heif-enc: box in ipco, its number in ipma, and all
 // offsets behind moved on (ISO/IEC 14496-12 and 23008-12).
@@ -90,7 +68,7 @@ func TestHEICIsTheJPEG(t *testing.T) {
 		exif := phoneEXIF(binary.BigEndian, c.orientation, "2026:05:14 09:30:00", "+02:00")
 		jpg := jpegWith(encodeJPEG(t, picture()), app1(exif))
 		want := mustRead(t, jpg)
-		got := mustRead(t, withProperty(t, heicOf(t, ".jpg", jpg, "-q", "95"), irot(c.quarters)))
+		got := mustRead(t, withProperty(t, reftest.HEIC(t, ".jpg", jpg, "-q", "95"), irot(c.quarters)))
 		assert.Equal(t, HEIC, got.Format)
 		assert.Equal(t, 1, got.Orientation, "nothing is left to turn")
 		assert.Equal(t, "2026-05-14T09:30:00+02:00", got.Taken.String())
@@ -101,7 +79,7 @@ func TestHEICIsTheJPEG(t *testing.T) {
 }
 
 func TestTenBitHEIC(t *testing.T) {
-	data := heicOf(t, ".png", encodePNG(t, deep()), "-b", "10", "-q", "95")
+	data := reftest.HEIC(t, ".png", encodePNG(t, deep()), "-b", "10", "-q", "95")
 	info, err := codec.ReadHEIFInfo(data)
 	require.NoError(t, err)
 	require.Equal(t, 10, info.Bits)
@@ -127,8 +105,8 @@ func TestHEICColours(t *testing.T) {
 		name, says string
 		data       []byte
 	}{
-		{"profile", "converted to sRGB", heicOf(t, ".png", tagged, "-q", "95")},
-		{"code points in a box", "Display P3: converted to sRGB", withProperty(t, heicOf(t, ".png", encodePNG(t, soft), "-q", "95"), nclx(12, 13))},
+		{"profile", "converted to sRGB", reftest.HEIC(t, ".png", tagged, "-q", "95")},
+		{"code points in a box", "Display P3: converted to sRGB", withProperty(t, reftest.HEIC(t, ".png", encodePNG(t, soft), "-q", "95"), nclx(12, 13))},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -138,10 +116,10 @@ func TestHEICColours(t *testing.T) {
 		})
 	}
 	t.Run("sRGB", func(t *testing.T) {
-		assertNear(t, fromGo(soft), mustRead(t, heicOf(t, ".png", encodePNG(t, soft), "-q", "95")).Img, 8)
+		assertNear(t, fromGo(soft), mustRead(t, reftest.HEIC(t, ".png", encodePNG(t, soft), "-q", "95")).Img, 8)
 	})
 	t.Run("HDR is refused", func(t *testing.T) {
-		plain := heicOf(t, ".png", encodePNG(t, soft))
+		plain := reftest.HEIC(t, ".png", encodePNG(t, soft))
 		_, err := Read(withProperty(t, plain, nclx(9, transferPQ)), Limits{})
 		assert.ErrorIs(t, err, ErrUnknownFormat)
 	})
@@ -149,11 +127,11 @@ func TestHEICColours(t *testing.T) {
 
 func TestTransparentHEICIsLaidOverWhite(t *testing.T) {
 	img, over := see()
-	assertNear(t, over, mustRead(t, heicOf(t, ".png", encodePNG(t, img), "-q", "98", "-p", "chroma=444")).Img, 16)
+	assertNear(t, over, mustRead(t, reftest.HEIC(t, ".png", encodePNG(t, img), "-q", "98", "-p", "chroma=444")).Img, 16)
 }
 
 func TestHEICCutShortIsRefused(t *testing.T) {
-	data := heicOf(t, ".jpg", encodeJPEG(t, picture()), "-q", "95")
+	data := reftest.HEIC(t, ".jpg", encodeJPEG(t, picture()), "-q", "95")
 	for n := 0; n < len(data); n += 3 {
 		if _, err := Read(data[:n], Limits{}); err == nil {
 			t.Fatalf("the first %d of %d bytes pass for a photo", n, len(data))
@@ -165,7 +143,7 @@ func TestHEICCutShortIsRefused(t *testing.T) {
 
 // TestHEICWithLostSectorsIsRefused: the decoder conceals what is missing, so zeros of a failed copy are looked for.
 func TestHEICWithLostSectorsIsRefused(t *testing.T) {
-	data := heicOf(t, ".jpg", encodeJPEG(t, toGo(uneven(700, 500))), "-q", "90")
+	data := reftest.HEIC(t, ".jpg", encodeJPEG(t, toGo(uneven(700, 500))), "-q", "90")
 	mustRead(t, data)
 	for at := 8 * sectorBytes; at+3*sectorBytes < len(data); at += 7 * sectorBytes {
 		bad := bytes.Clone(data)

@@ -93,3 +93,22 @@ func Num(t testing.TB, s string) float64 {
 	}
 	return v
 }
+
+// HEIC makes a HEIC of a JPEG or PNG file's bytes (ext says which) by heif-enc, Debian's libheif-examples.
+func HEIC(t testing.TB, ext string, data []byte, args ...string) []byte {
+	t.Helper()
+	tool := Tool(t, "heif-enc")
+	dir := t.TempDir()
+	in, out := filepath.Join(dir, "in"+ext), filepath.Join(dir, "out.heic")
+	if err := os.WriteFile(in, data, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if msg, err := exec.Command(tool, append(args, "-o", out, in)...).CombinedOutput(); err != nil {
+		t.Fatalf("heif-enc: %v: %s", err, msg)
+	}
+	heic, err := os.ReadFile(out)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return heic
+}
