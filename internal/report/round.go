@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"io"
 	"sort"
+	"strconv"
 	"strings"
 
 	"phototrack/internal/fsx"
@@ -75,7 +76,7 @@ func (r *renderer) roundItem(k viewKey) roundItem {
 		case m.Kind == "no photo":
 			it.Why = "not photographed this time"
 		case m.Kind == "one photo only":
-			it.add(seen, "Take two photos: the second narrows the interval.")
+			it.Last += ", one photo"
 		}
 		for _, why := range m.Reasons {
 			it.addGate(seen, why)
@@ -119,6 +120,7 @@ type roundPage struct {
 	Items  []roundItem
 	Plants int
 	Mend   int
+	Facts  []fact
 	Advice string
 }
 
@@ -138,6 +140,7 @@ func newRound(d Data) (*renderer, roundPage, error) {
 		}
 	}
 	p.Plants = len(seen)
+	p.Facts = []fact{{strconv.Itoa(p.Plants), plural(p.Plants, "plant", "plants")}, {strconv.Itoa(len(p.Items)), plural(len(p.Items), "view", "views")}, {strconv.Itoa(p.Mend), "to mend"}}
 	sort.SliceStable(p.Items, func(i, j int) bool { return p.Items[i].Plant < p.Items[j].Plant })
 	return r, p, nil
 }
