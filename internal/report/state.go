@@ -115,11 +115,15 @@ func (x *index) used() (plants, photos int) {
 // facts counts the month.
 func (x *index) facts(changed []changedPlant, looks []look, agains []again) []fact {
 	plants, photos := x.used()
+	moved := map[int]bool{} // a plant may have changed in both views
+	for _, c := range changed {
+		moved[c.Plant] = true
+	}
 	n := quantity.Number
 	return []fact{
 		{n(float64(plants), 0), plural(plants, "plant measured", "plants measured")},
 		{n(float64(photos), 0), plural(photos, "photo used", "photos used")},
-		{n(float64(len(changed)), 0), plural(len(changed), "really changed", "really changed")},
+		{n(float64(len(moved)), 0), "really changed"},
 		{n(float64(len(looks)), 0), plural(len(looks), "needs a look", "need a look")},
 		{n(float64(len(agains)), 0), "to photograph again"},
 	}
