@@ -120,8 +120,8 @@ func (p *Plant) settle() {
 	}
 }
 
-// Grown is the plant with every leaf larger by a factor of its area, and with more purple along the margins of all leaves: so
-// much of the green as to add the given share of the whole.
+// Grown is the plant with every leaf larger by a factor of its area, and with a purple zone towards the tips of all leaves that
+// makes up so much of each leaf.
 func (p Plant) Grown(areaFactor, purple float64) Plant {
 	leaves := append([]Leaf(nil), p.Leaves...)
 	f := math.Sqrt(areaFactor)
@@ -131,10 +131,7 @@ func (p Plant) Grown(areaFactor, purple float64) Plant {
 		l.WidthMM *= f
 		l.BaseX *= f
 		l.BaseY *= f
-		if purple > 0 {
-			left := 1 - l.TipYellow - l.TipBrown // the margin runs along this much of the leaf
-			l.Margin = math.Min(0.9, l.Margin+purple/left)
-		}
+		l.TipPurple += purple
 	}
 	p.Leaves = leaves
 	p.MiddleX *= f

@@ -36,6 +36,7 @@ type Leaf struct {
 	RollDeg         float64 // across it
 	Colours         [Classes]colour.Lab
 	Margin          float64 // share of the leaf that is purple, along both margins
+	TipPurple       float64 // share of the leaf that is purple, before the yellow and the brown tip
 	TipYellow       float64 // share of the leaf that is yellow, before the brown tip if there is one
 	TipBrown        float64 // share of the leaf that is brown, from the tip
 	Wave, WavePhase float64 // how wavy the borders between classes are, 0..1
@@ -162,6 +163,9 @@ func (l *Leaf) regions() (out []region) {
 		for _, side := range []float64{-1, 1} {
 			out = append(out, region{Purple, l.band(0, 1, inner(side), constant(beyond*side))})
 		}
+	}
+	if l.TipPurple > 0 {
+		out = append(out, region{Purple, l.tip(l.tipFrom(l.TipBrown + l.TipYellow + l.TipPurple))})
 	}
 	if l.TipYellow > 0 {
 		out = append(out, region{Yellow, l.tip(l.tipFrom(l.TipBrown + l.TipYellow))})
