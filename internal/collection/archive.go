@@ -147,3 +147,18 @@ func isFile(path string) bool {
 	st, err := os.Lstat(path)
 	return err == nil && st.Mode().IsRegular()
 }
+
+// Originals names all kept originals, as PhotoRef does. It is for asking about many photos at once.
+func (c *Collection) Originals() map[string]bool {
+	out := map[string]bool{}
+	months, _ := os.ReadDir(c.Path(PhotosDir)) // a folder that cannot be read holds no originals to be had
+	for _, m := range months {
+		files, _ := os.ReadDir(c.Path(PhotosDir, m.Name()))
+		for _, f := range files {
+			if f.Type().IsRegular() {
+				out[f.Name()] = true
+			}
+		}
+	}
+	return out
+}

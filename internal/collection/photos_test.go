@@ -146,6 +146,7 @@ func TestArchive(t *testing.T) {
 	assert.Equal(t, c.Path(rel), path)
 	_, ok = c.Original(&record.Photo{Name: "IMG 1.jpg", SHA256: hashA})
 	assert.False(t, ok)
+	assert.Equal(t, map[string]bool{PhotoRef(sum, p.Name): true}, c.Originals())
 
 	// The archived copy was damaged (and is no link): it stays as it is, the good one goes beside it.
 	require.NoError(t, os.Remove(c.Path(rel)))

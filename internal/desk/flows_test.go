@@ -40,6 +40,22 @@ func TestHandEditsAreNoticedAndKept(t *testing.T) {
 	b.settle(t)
 }
 
+// A pot that was changed by hand is noticed, and the photos that rest on it can be measured again from the month's page.
+func TestPhotosThatAreDueAreNamed(t *testing.T) {
+	b := serve(t, "012_2026-03_L.jpg", "031_2026-03_R.jpg", "031_2026-06_R.jpg")
+	_, page := b.get(t, "/")
+	assert.NotContains(t, page, "changed since")
+	length := b.value(t, "031_2026-06_R.jpg", "root_length")
+	require.NoError(t, os.WriteFile(filepath.Join(b.dir, "events.csv"), []byte(strings.Replace(b.file(t, "events.csv"), "120,100,125", "123,102,125", 1)), 0o644))
+	_, page = b.get(t, "/")
+	assert.Contains(t, page, "One photo rests on a pot")
+	b.post(t, "/measure", url.Values{})
+	assert.Len(t, b.settle(t).Photos, 1)
+	assert.NotEqual(t, length, b.value(t, "031_2026-06_R.jpg", "root_length"))
+	_, page = b.get(t, "/")
+	assert.NotContains(t, page, "changed since")
+}
+
 // An event can be noted for one plant, a list or a group; it lands in events.csv as one line.
 func TestEventsForOneSomeAndAGroup(t *testing.T) {
 	b := serve(t)

@@ -58,6 +58,7 @@ type glance struct {
 	Moved     int
 	Watch     []watchLine
 	Unsorted  int
+	Due       int  // photos to be measured again
 	Empty     bool // nothing measured yet
 	First     []string
 }
@@ -75,6 +76,9 @@ func (d *Desk) glancePage(w http.ResponseWriter, r *http.Request, s *snapshot) e
 		return err
 	}
 	g.Month, g.Months, g.Empty = month, s.months, len(s.photos) == 0
+	if !d.job.state().Running { // else it is being done
+		g.Due = s.due()
+	}
 	g.fill(s, an)
 	return d.show(w, r, s, "glance.html", longMonth(month), "month", g)
 }

@@ -144,6 +144,7 @@ func (d *Desk) readAhead() {
 	}
 	defer done()
 	s.analysis("") // an error cannot be: the month is one of its own
+	s.due()
 }
 
 // watchEvery is how often the files are looked at between requests.

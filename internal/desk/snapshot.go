@@ -13,6 +13,7 @@ import (
 
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
+	"phototrack/internal/pipeline"
 	"phototrack/internal/publish"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
@@ -28,6 +29,8 @@ type snapshot struct {
 	photos []record.Photo
 	bySHA  map[string]*record.Photo
 	months []string // with a photo, YYYY-MM, latest first
+
+	due func() int // photos whose pot, settings, areas or corrections have changed since they were measured; found out once
 
 	mu     sync.Mutex
 	byTime map[string]*change.Analysis
@@ -135,6 +138,7 @@ func read(ctx context.Context, dir string, state diskState, before *snapshot) (*
 		return nil, err
 	}
 	s := &snapshot{state: state, at: time.Now(), c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*change.Analysis{}}
+	s.due = sync.OnceValue(func() int { return len(pipeline.Due(s.c, s.photos)) })
 	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) {
 		return s, nil
 	}

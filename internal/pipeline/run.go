@@ -222,6 +222,28 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 	return largeFirst(jobs, sizes), nil
 }
 
+// Due picks the stored photos that a run would measure again: their inputs have changed, or the last run came to no
+// result, and their originals can still be had.
+func Due(c *collection.Collection, photos []record.Photo) (out []*record.Photo) {
+	var kept map[string]bool
+	for i := range photos {
+		p := &photos[i]
+		if !due(c, p) {
+			continue
+		}
+		if kept == nil {
+			kept = c.Originals()
+		}
+		if !kept[collection.PhotoRef(p.SHA256, p.Name)] {
+			if _, err := os.Stat(p.Path); err != nil {
+				continue
+			}
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
 // due says whether a stored photo must be measured again: an input other than its bytes changed, the last run could not
 // come to a result, or it was refused for its size under other limits.
 func due(c *collection.Collection, p *record.Photo) bool {

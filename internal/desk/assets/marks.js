@@ -16,7 +16,7 @@
     marks.forEach(function (m, i) {
       var shape = view.make("path", { "class": "m " + m.what, "fill-rule": "evenodd", d: m.rings.map(function (r) { return "M" + px(r) + "Z"; }).join("") }, view.marks);
       var li = document.createElement("li"), b = document.createElement("button");
-      li.textContent = words[m.what] + " " + (i + 1) + (m.who ? ", " + m.who : "") + " ";
+      li.textContent = words[m.what] + (m.who ? ", by " + m.who : "") + " ";
       b.type = "button";
       b.textContent = "Remove";
       b.setAttribute("aria-label", "Remove " + words[m.what].toLowerCase() + " " + (i + 1));
