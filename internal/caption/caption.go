@@ -44,7 +44,7 @@ type Texts struct {
 // Defaults are the templates that hold until the grower writes others.
 func Defaults() Texts {
 	return Texts{
-		Title:   `{{if .Plant}}{{.Plant}}  {{end}}{{.Name}}`,
+		Title:   `{{if .Plant}}{{.Plant}} {{end}}{{.Name}}`,
 		Caption: `{{.From}}{{if ne .From .To}} to {{.To}}{{end}}{{if .From}}. {{end}}Same scale, same colour correction, same framing.{{if .Scale}} Printed {{.Scale}}.{{end}}`,
 		Foot:    `{{if ne .Name .Collection}}{{.Collection}}{{end}}`,
 	}
