@@ -205,3 +205,48 @@ func TestKeepOnBarkAlone(t *testing.T) {
 	require.NoError(t, err)
 	assert.Less(t, find(r.Quantities, "root_length").Value, 10.0, "marks without an area mean nothing")
 }
+
+// A pale tie lies before the bark and is taken for a root; left out, it counts no more, and what is true stays.
+func TestATieIsLeftOut(t *testing.T) {
+	s := sceneOf(t, "R01_straight_sparse.jpg")
+	in := s.input(t)
+	measure := func() (length, seen, u95 float64) {
+		r, _, err := Measure(in, Settings{DepthCommonMM: 8, DepthShotMM: 5})
+		require.NoError(t, err)
+		l := find(r.Quantities, "root_length")
+		return l.Value, find(r.Quantities, "wall_seen_share").Value, l.U95
+	}
+	plain, seen, _ := measure()
+	sh, h := s.frustum().Sheet(), s.frustum().Height()
+	in.Img.Pix = append([]uint8(nil), in.Img.Pix...)
+	var line []record.Point
+	for k := 0; k <= 400; k++ {
+		at := float64(k) / 400
+		u, v, ok := s.camera().Project(sh.Point((-32+64*at)*math.Pi/180, h*(0.72+0.12*at)))
+		require.True(t, ok)
+		line = append(line, record.Point{X: u, Y: v})
+		for dy := -5; dy <= 5; dy++ {
+			for dx := -5; dx <= 5; dx++ {
+				if i := (int(v)+dy)*in.Img.W + int(u) + dx; dx*dx+dy*dy <= 25 {
+					in.Img.Pix[3*i], in.Img.Pix[3*i+1], in.Img.Pix[3*i+2] = 205, 215, 214
+				}
+			}
+		}
+	}
+	tied, _, _ := measure()
+	var area []record.Point
+	for _, p := range line {
+		area = append(area, record.Point{X: p.X, Y: p.Y - 9})
+	}
+	for k := len(line) - 1; k >= 0; k-- {
+		area = append(area, record.Point{X: line[k].X, Y: line[k].Y + 9})
+	}
+	in.Marks = []Mark{{Points: area}}
+	freed, left, u95 := measure()
+	t.Logf("%.0f mm (truth %.0f), with a tie %.0f, with the tie left out %.0f +- %.0f; seen %.3f and %.3f", plain, s.length(), tied, freed, u95, seen, left)
+	assert.Greater(t, tied, plain+30)
+	assert.InDelta(t, plain, freed, 8)
+	assert.InDelta(t, s.length(), freed, u95)
+	assert.InDelta(t, seen, left, 0.06)
+	assert.Less(t, left, seen)
+}
