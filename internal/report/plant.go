@@ -55,7 +55,7 @@ type nowRow struct {
 type bases struct{ Last, Long string }
 
 type cell struct {
-	Mark, Class, Text, Aside string
+	Mark, Class, Text, Aside string // the aside goes on behind the text, with its own punctuation
 	Since                    string // which day the change is counted from, in words
 }
 
@@ -236,17 +236,15 @@ func (x *index) cell(k viewKey, name, basis string) cell {
 		day, kind, _ := strings.Cut(c.Event, " ")
 		out.Since = "since " + strings.TrimSpace(kindNoun(kind)+" of "+shortDay(day))
 	}
-	var aside []string
 	if l.Percent != "" {
-		aside = append(aside, l.Percent)
+		out.Aside = " (" + l.Percent + ")"
 	}
 	if c.Verdict == record.NoChange && l.Smallest != "" {
-		aside = append(aside, "detectable from "+l.Smallest)
+		out.Aside += ", detectable from " + l.Smallest
 	}
 	if c.Verdict == record.TooFew {
 		out.Text = string(record.TooFew)
 	}
-	out.Aside = strings.Join(aside, "; ")
 	return out
 }
 
@@ -264,7 +262,7 @@ func settleBases(tables ...[]nowRow) bases {
 					*column.head = c.Since
 				}
 				if c.Since != "" && c.Since != *column.head {
-					c.Aside = strings.TrimSuffix(c.Since+"; "+c.Aside, "; ")
+					c.Aside += ", " + c.Since
 				}
 			}
 		}

@@ -57,6 +57,49 @@ func TestFirstScreenListsWhatSurvivesRankedByNoise(t *testing.T) {
 	assert.Contains(t, s, "−9.0 ± 1.5")
 }
 
+func TestChangesAreSaidAsTheyAre(t *testing.T) {
+	for _, c := range []struct {
+		quantity, unit, say, main, mark string
+		delta                           float64
+		verdict                         record.Verdict
+	}{
+		{"leaf_area", "mm2", "leaf area fell", "−9.0 ± 1.5\u202f%", "▼", -1800, record.Fell},
+		{"root_new", "mm", "new root", "1800 ± 300\u202fmm", "▲", 1800, record.Rose},
+		{"root_gone", "mm", "root no longer seen", "1800 ± 300\u202fmm", "≠", -1800, record.Fell},
+		{"colour_change", "CIEDE2000", "leaf colours moved by", "1800 ± 300\u202fΔE₀₀", "≠", 1800, record.Rose},
+		{"colour_change", "CIEDE2000", "colour change no detectable change", "+1800 ± 300\u202fΔE₀₀", "●", 1800, record.NoChange},
+	} {
+		l := newLine(record.Change{Quantity: c.quantity, Unit: c.unit, FromValue: 20000, ToValue: 20000 + c.delta, Change: c.delta, U95: 300, Verdict: c.verdict, Basis: record.BasisLast, Q: 0.004})
+		assert.Equal(t, []string{c.say, c.main, c.mark}, []string{l.Say, l.Main(), l.Mark})
+		assert.Equal(t, "q\u00a0=\u00a00.004", l.QWords())
+	}
+}
+
+func TestTrendsThatSayNothingAreLeftOut(t *testing.T) {
+	nan := math.NaN()
+	tr := func(sessions int, slope, low, high float64) record.Trend {
+		return record.Trend{Quantity: "yellow_share", Unit: "1", Phase: "after 2026-04-18 repot", Sessions: sessions, SlopePerMonth: slope, SlopeLow: low, SlopeHigh: high, MKp: nan, RelGrowthPerMonth: nan}
+	}
+	for _, c := range []struct {
+		name string
+		t    record.Trend
+		kept bool
+	}{
+		{"two sessions are a difference", tr(2, 0.05, nan, nan), false},
+		{"too small to tell, no interval", tr(3, 0.002, nan, nan), false},
+		{"large enough, no interval", tr(3, 0.02, nan, nan), true},
+		{"nothing at all, with an interval", tr(5, 0, -0.0002, 0.0003), false},
+		{"an interval about zero that is not nothing", tr(5, 0.001, -0.004, 0.006), true},
+		{"no slope", tr(5, nan, nan, nan), false},
+	} {
+		row, ok := trendRowOf(c.t, 0.012)
+		assert.Equal(t, c.kept, ok, c.name)
+		if ok {
+			assert.Equal(t, "after the repot of 18\u00a0Apr\u00a02026", row.Phase)
+		}
+	}
+}
+
 func TestFirstMonthSaysSo(t *testing.T) {
 	d := Data{From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7, Name: "Hoya"}},
 		Sessions: []record.Session{{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: "leaf_area", Unit: "mm2", Value: 21371, U95: 412, Photos: 1}},
