@@ -92,6 +92,9 @@ func words(c *collection.Collection, p record.Plant, view record.View) caption.W
 	return w
 }
 
+// label is a plant's number and, where it has one, its name.
+func label(p record.Plant) string { return strings.TrimSpace(fmt.Sprint(p.Number, " ", p.Name)) }
+
 // spread picks at most n of a list, the first and last among them, evenly.
 func spread(list []*record.Photo, n int) []*record.Photo {
 	if len(list) <= n {
@@ -105,7 +108,7 @@ func spread(list []*record.Photo, n int) []*record.Photo {
 }
 
 func plateRow(ctx context.Context, c *collection.Collection, st *series.Store, p record.Plant, list []*record.Photo, an change.Analysis) (plate.Row, bool) {
-	row := plate.Row{Label: fmt.Sprintf("%d %s", p.Number, p.Name)}
+	row := plate.Row{Label: label(p)}
 	for _, ph := range list {
 		data, ok, err := st.Picture(ctx, ph.SHA256, "plain")
 		if err != nil || !ok {

@@ -295,6 +295,14 @@ func TestExportsPlatesAndTheRoundStandAlone(t *testing.T) {
 		require.NoError(t, err)
 		return string(text)
 	}
+	for i := range s.c.Plants {
+		s.c.Plants[i].Name = ""
+	}
+	path, err := Plate(ctx, s.c, s.st, PlateOptions{Plants: []int{12, 44}, Preset: "a4", PDF: true, Out: dir})
+	require.NoError(t, err)
+	text, err := exec.Command(reftest.Tool(t, "pdftotext"), path, "-").Output()
+	require.NoError(t, err)
+	assert.Contains(t, string(text), "12 and 44\n", "plants without names")
 	assert.Contains(t, words(), "Bench No. 12, repot, 18 April 2026", "the grower's templates")
 	assert.Equal(t, before, contents(t, s.c.Dir), "nothing in the collection was touched")
 }

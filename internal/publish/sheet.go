@@ -3,7 +3,6 @@ package publish
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"path/filepath"
 
 	"phototrack/internal/change"
@@ -31,7 +30,7 @@ func writeSheet(ctx context.Context, c *collection.Collection, st *series.Store,
 			}
 			one, _ := plateRow(ctx, c, st, p, list[len(list)-1:], an)
 			for _, f := range one.Frames {
-				f.Head = fmt.Sprintf("%d %s", p.Number, p.Name)
+				f.Head = label(p)
 				row.Frames = append(row.Frames, f)
 			}
 			break

@@ -7,6 +7,7 @@ import (
 	"image/jpeg"
 	"math"
 	"path/filepath"
+	"strings"
 
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
@@ -37,7 +38,7 @@ func writeWallPlate(ctx context.Context, c *collection.Collection, st *series.St
 		}
 	}
 	preset, _ := plate.PresetNamed("wide")
-	p.Name += ", the pot's wall unrolled"
+	p.Name = strings.TrimPrefix(p.Name+", the pot's wall unrolled", ", ")
 	var b bytes.Buffer
 	if err := plate.WritePNG(&b, newSpec(c, preset, p, record.Root, row)); err != nil {
 		return false, nil // as with photos: no plate is better than no report
@@ -48,7 +49,7 @@ func writeWallPlate(ctx context.Context, c *collection.Collection, st *series.St
 // wallRow is the row of walls. Each is turned to lie as the first of its run: a run ends where the wall's pattern is not
 // found again, as after a repot.
 func wallRow(ctx context.Context, st *series.Store, p record.Plant, list []*record.Photo, an change.Analysis) plate.Row {
-	row := plate.Row{Label: fmt.Sprintf("%d %s", p.Number, p.Name)}
+	row := plate.Row{Label: label(p)}
 	var before *root.Wall
 	var anchor plate.Point
 	for _, ph := range list {
