@@ -22,6 +22,7 @@ type brownPart struct {
 	junctions       int
 	tag             int // pixels next to a tag
 	L, chroma       float64
+	tip             bool // as wide as its contact with living tissue
 	x0, y0, x1, y1  int
 }
 
@@ -92,7 +93,9 @@ func judgeBrown(g *grid, m, cls []uint8) (doubtMM2 float64) {
 			}
 		}
 	}
+	ends := contacts(kind, label, len(ps), w, h, b)
 	for l := range ps {
+		ps[l].tip = ends[l].tip()
 		if ps[l].size > 0 {
 			ps[l].L /= float64(ps[l].size)
 			ps[l].chroma /= float64(ps[l].size)
@@ -170,9 +173,22 @@ func (p *brownPart) score(mm2 float64) float64 {
 	}
 	score += clamp(0.5*math.Log2(float64(p.size)*mm2/150), -1, 0.5)
 	score += clamp((p.L-30)/10, -1, 0.2)
+	if p.tip && hold <= mostTipHold && p.L >= leastTipL && p.chroma <= mostTipChroma && float64(p.size)*mm2 < mostTipMM2 {
+		score += tipScore
+	}
 	score += clamp((32-p.chroma)/3, -1.5, 0) // fired clay is more saturated than dead tissue
 	return score
 }
+
+// A dead tip adds tipScore. It is lighter than bark in a leaf's shade, greyer than fired clay, and no larger than the outer
+// half of a large leaf; what is nearly surrounded by green is a patch and no tip, and counts by that.
+const (
+	tipScore      = 0.85
+	mostTipHold   = 0.7
+	leastTipL     = 32
+	mostTipChroma = 34
+	mostTipMM2    = 3000
+)
 
 // bridge gives to the brown part the line of mixed pixels between brown and green, which is no candidate itself: else it
 // would look like ground between the two. Only kind and label change.

@@ -17,6 +17,9 @@ const (
 	// passingPx: between green and purple tissue the colour passes through yellow and brown on about a tenth each of a
 	// border that is a pixel wide, whether those classes are there or not.
 	passingPx = 0.1
+	// borderShot is the part of the two that differs from photo to photo: the same border on the same leaf is misplaced in
+	// much the same way each time. On rendered plants photographed on several days (package scenebank) a fifth to a third.
+	borderShot = 0.3
 	// behindU is the relative standard uncertainty of the area where plants behind had to be told from the leaves.
 	behindU = 0.012
 	// regionShare is what small misplaced parts (bark between leaves, stems) make of a share.
@@ -89,7 +92,7 @@ func shares(cells []cell, ct *ClassTable, deg float64) (out [5]float64) {
 }
 
 // shareTerms is the budget of a class's share: what happens when the limits move by the colour fit's own error, and
-// where the borders between classes lie.
+// where the borders between classes lie. The latter is mostly common to all photos of a plant.
 func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class uint8) []record.Term {
 	weight := share // of doubtful brown: it takes from the other classes as they have, and gives to brown what brown lacks
 	if class == Brown {
@@ -97,9 +100,11 @@ func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class
 	}
 	judged := math.Max(1e-9, t.area-t.class[NoClass])
 	px := t.pxMM * blurFactor(in, k)
+	border := px / judged * math.Hypot(borderPx*t.border[class], passingPx*t.borders()/2)
 	return []record.Term{
 		uncert.Normal("colour fit", math.Max(math.Abs(hi-share), math.Abs(share-lo))),
-		uncert.Normal("class border", px/judged*math.Hypot(borderPx*t.border[class], passingPx*t.borders()/2)),
+		uncert.Common(uncert.Normal("class border", border*math.Sqrt(1-borderShot*borderShot))),
+		uncert.Normal("class border shot", border*borderShot),
 		uncert.Normal("mask edge", edgePx*px*t.outline/judged*(2*share*(1-share)+0.02)),
 		uncert.Normal("doubtful parts", math.Hypot(t.doubt/2/judged*weight, regionShare)),
 	}

@@ -1,5 +1,7 @@
 package leaf
 
+import "slices"
+
 // Least chroma at which a pixel of the reduced picture is a candidate for tissue, by class. Grounds and pots are seldom
 // green or purple, but wood, clay and sand are weakly yellow and brown, so these must be stronger.
 var candidateChroma = [5]float32{0, 8, 14, 9, 13}
@@ -29,13 +31,17 @@ func candidates(g *grid, f *fastClasses) []uint8 {
 		if m := candidateChroma[c]; a*a+b*b < m*m {
 			continue
 		}
-		if (c == Brown && L < brownDarkest) || (c == Purple && L > purpleLightst) || (c == Green && b < -4) || (c == Purple && b < -0.6*abs32(a)) {
+		if (c == Brown && L < brownDarkest) || (c == Purple && L > purpleLightst) || (c == Green && tooBlue(a, b)) || (c == Purple && b < -0.6*abs32(a)) {
 			continue
 		}
 		cls[i] = c
 	}
 	return majority(cls, g.w, g.h)
 }
+
+// tooBlue says that a green is a pot, a tray or the sky: blue-green leaves reach a hue of 200 degrees (as the class table
+// says; 204 with the colour fit's error), and greys of a few units of chroma may lie on any side.
+func tooBlue(a, b float32) bool { return b < -max(4, 0.45*abs32(a)) }
 
 // majority gives every candidate the class that most candidates of its 5 x 5 neighbourhood have: the colour at a class
 // border passes through the hues between, one or two pixels wide, and these are no tissue of their own.
@@ -139,8 +145,14 @@ func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) (m []ui
 	}
 	mm := func(x float64) int { return max(1, int(x*g.pxPerMM+0.5)) }
 	mm2 := func(x float64) int { return max(1, int(x*g.pxPerMM*g.pxPerMM+0.5)) }
+	seam := seams(g, m, gr, newFastClasses(&set.Classes))
 	m = open(m, g.w, g.h, 1)
 	doubtMM2 = judgeBrown(g, m, cls)
+	for i, v := range seam {
+		if v != 0 && cls[i] != Brown && cls[i] != Yellow {
+			m[i] = 1
+		}
+	}
 	dropSmall(m, g.w, g.h, mm2(set.MinSpeckMM2))
 	m = closeGaps(m, g.w, g.h, mm(0.4))
 	fillPassages(g, m, colours)
@@ -152,6 +164,36 @@ func tissue(g *grid, cls []uint8, colours []groundColour, set *Settings) (m []ui
 	}
 	dropUnleafy(g, m, cls)
 	return m, doubtMM2
+}
+
+// seams gives thin purple margins with what ties them to the green they belong to; nil where there is no purple. Where
+// green passes into purple the colour between is nearly grey, a pixel or two wide, and no candidate: a margin beyond it
+// would stand alone and be taken out for being thin.
+func seams(g *grid, m, gr []uint8, f *fastClasses) []uint8 {
+	purple, green := make([]uint8, len(m)), make([]uint8, len(m))
+	any := false
+	for i, v := range m {
+		if v == 0 {
+			continue
+		}
+		switch f.of(g.L[i], g.A[i], g.B[i]) {
+		case Purple:
+			purple[i], any = 1, true
+		case Green:
+			green[i] = 1
+		}
+	}
+	if !any {
+		return nil
+	}
+	p, q := dilate(purple, g.w, g.h, 2), dilate(green, g.w, g.h, 2)
+	joined := slices.Clone(m)
+	for i := range m {
+		if p[i] != 0 && q[i] != 0 && g.block[i] == 0 && gr[i] == 0 {
+			joined[i] = 1
+		}
+	}
+	return open(joined, g.w, g.h, 1)
 }
 
 // fillPassages closes gaps of up to 2 mm that are coloured and no ground: where green passes into purple the colour
