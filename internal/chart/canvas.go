@@ -22,12 +22,15 @@ func (ink) RGBA() (r, g, b, a uint32) { return 0, 0, 0, 0xffff }
 // canvas is a drawing surface for gonum/plot that writes small inline SVG whose colours are classes. The library's own
 // SVG writer fixes colours and fonts in every element, which a page with a dark mode and hundreds of charts cannot use.
 type canvas struct {
-	w, h   float64 // px; one point of the library is one px here
-	out    strings.Builder
-	state  []state
-	open   string // attributes of the path being collected: strokes of one style in a row become one element
-	d      strings.Builder
-	lx, ly string // last position written, to leave out moves that go nowhere
+	w, h  float64 // px; one point of the library is one px here
+	out   strings.Builder
+	state []state
+	open  string // attributes of the path being collected: strokes of one style in a row become one element
+	d     strings.Builder
+	op    byte   // last command of d, to leave out repetitions
+	at0   [2]int // where the current part of d began, tenths of a px
+	last  [2]int // position reached, tenths of a px
+	moved bool   // there is one
 }
 
 type state struct {
@@ -133,32 +136,52 @@ func (c *canvas) path(attr string, p vg.Path) {
 		x, y := c.at(k.Pos)
 		switch k.Type {
 		case vg.MoveComp:
-			c.step('M', x, y)
-		case vg.LineComp:
-			c.step('L', x, y)
+			c.step('m', x, y)
 		case vg.CloseComp:
-			c.d.WriteByte('Z')
-			c.lx = ""
+			c.d.WriteByte('z')
+			c.op, c.last = 'z', c.at0
 		case vg.ArcComp:
 			c.arc(k)
-		case vg.CurveComp:
-			c.step('L', x, y)
+		default:
+			c.step('l', x, y)
 		}
 	}
 }
 
+// step moves or draws to a position. Positions are written relative to the one before, which takes half the room in a
+// chart of many points; they are rounded before they are subtracted, so that nothing adds up.
 func (c *canvas) step(op byte, x, y float64) {
-	sx, sy := num(x), num(y)
-	if sx == c.lx && sy == c.ly {
+	to := [2]int{tenths(x), tenths(y)}
+	if !c.moved {
+		op = 'm'
+	}
+	if op == 'm' {
+		c.at0 = to
+	}
+	if c.moved && to == c.last && c.op != 'z' {
 		return
 	}
-	c.lx, c.ly = sx, sy
-	c.d.WriteByte(op)
-	c.d.WriteString(sx)
-	if !strings.HasPrefix(sy, "-") {
+	if op != c.op || op == 'm' {
+		if !(op == 'l' && c.op == 'm') { // pairs after a move are lines
+			c.d.WriteByte(op)
+		} else if to[0] >= c.last[0] {
+			c.d.WriteByte(' ')
+		}
+		c.op = op
+	} else if to[0] >= c.last[0] {
 		c.d.WriteByte(' ')
 	}
-	c.d.WriteString(sy)
+	c.pair(to)
+}
+
+// pair writes the way to a position, and is there.
+func (c *canvas) pair(to [2]int) {
+	c.d.WriteString(short(to[0] - c.last[0]))
+	if to[1] >= c.last[1] {
+		c.d.WriteByte(' ')
+	}
+	c.d.WriteString(short(to[1] - c.last[1]))
+	c.last, c.moved = to, true
 }
 
 // arc writes an arc; a whole circle as two halves, since SVG draws nothing where an arc's ends meet.
@@ -172,9 +195,9 @@ func (c *canvas) arc(k vg.PathComp) {
 		steps = 2
 	}
 	x, y := end(k.Start)
-	op := byte('L')
-	if c.d.Len() == 0 || c.lx == "" || steps == 2 {
-		op = 'M'
+	op := byte('l')
+	if c.d.Len() == 0 || c.op == 'z' || steps == 2 {
+		op = 'm'
 	}
 	c.step(op, x, y)
 	sweep := 0 // y points down in SVG: counterclockwise is 0
@@ -183,8 +206,9 @@ func (c *canvas) arc(k vg.PathComp) {
 	}
 	for i := 1; i <= steps; i++ {
 		x, y = end(k.Start + k.Angle*float64(i)/float64(steps))
-		c.lx, c.ly = num(x), num(y)
-		fmt.Fprintf(&c.d, "A%s %s 0 0 %d %s %s", num(r), num(r), sweep, c.lx, c.ly)
+		fmt.Fprintf(&c.d, "a%s %s 0 0 %d ", num(r), num(r), sweep)
+		c.pair([2]int{tenths(x), tenths(y)})
+		c.op = 'a'
 	}
 }
 
@@ -193,7 +217,7 @@ func (c *canvas) flush() {
 		fmt.Fprintf(&c.out, `<path %s d="%s"/>`, c.open, c.d.String())
 	}
 	c.d.Reset()
-	c.open, c.lx, c.ly = "", "", ""
+	c.open, c.op, c.last, c.at0, c.moved = "", 0, [2]int{}, [2]int{}, false
 }
 
 // FillString writes text; its font is the page's, only the size is the plot's.
@@ -216,6 +240,25 @@ func (c *canvas) raw(s string) { c.flush(); c.out.WriteString(s) }
 
 // body is all that was drawn.
 func (c *canvas) body() string { c.flush(); return c.out.String() }
+
+func tenths(px float64) int { return int(math.Round(10 * px)) }
+
+// short prints tenths of a px.
+func short(t int) string {
+	s := strconv.Itoa(t)
+	sign := ""
+	if t < 0 {
+		sign, s = "-", s[1:]
+	}
+	whole, part := s[:len(s)-1], s[len(s)-1:]
+	switch {
+	case part == "0" && whole == "":
+		return "0"
+	case part == "0":
+		return sign + whole
+	}
+	return sign + whole + "." + part
+}
 
 // num prints px to a tenth, which is finer than a screen shows.
 func num(v float64) string {

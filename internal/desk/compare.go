@@ -1,15 +1,14 @@
 package desk
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"image"
-	"image/jpeg"
 	"math"
 	"net/http"
 	"strconv"
 
+	"phototrack/internal/codec"
 	"phototrack/internal/geom"
 	"phototrack/internal/measure/root"
 	"phototrack/internal/pipeline"
@@ -205,5 +204,5 @@ func stored(ctx context.Context, s *snapshot, sha, kind string) (image.Image, er
 	if err != nil || !ok {
 		return nil, err
 	}
-	return jpeg.Decode(bytes.NewReader(data))
+	return codec.ReadJPEG(data)
 }

@@ -14,6 +14,7 @@ import (
 
 	"github.com/disintegration/imaging"
 
+	"phototrack/internal/codec"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 )
@@ -117,7 +118,7 @@ func small(ctx context.Context, s *snapshot, p *record.Photo, kind string) ([]by
 	if err != nil || !ok {
 		return nil, err
 	}
-	img, err := jpeg.Decode(bytes.NewReader(data))
+	img, err := codec.ReadJPEG(data)
 	if err != nil {
 		return nil, err
 	}

@@ -30,6 +30,9 @@ func Sniff(data []byte) (format string, widthPx, heightPx int, err error) {
 	if err != nil {
 		return "", 0, 0, err
 	}
+	if h.width < 1 || h.height < 1 {
+		return "", 0, 0, fmt.Errorf("%w: its size is %d x %d px", ErrUnreadable, h.width, h.height)
+	}
 	return h.format, h.width, h.height, nil
 }
 

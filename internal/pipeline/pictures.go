@@ -2,7 +2,6 @@ package pipeline
 
 import (
 	"bytes"
-	"image"
 
 	"phototrack/internal/codec"
 	"phototrack/internal/measure/leaf"
@@ -29,7 +28,7 @@ func (m *measuring) pictures(in *leaf.Input) {
 	m.store(PicturePlain, small)
 	over := raster.BGR{W: small.W, H: small.H, Pix: bytes.Clone(small.Pix)}
 	m.drawSeen(over)
-	data, err := codec.WriteJPEGOf(m.annotate(ToImage(over)), m.settings.Report.Quality)
+	data, err := codec.WriteJPEGOf(m.annotate(over.Image()), m.settings.Report.Quality)
 	m.keep(PictureOverlay, data, err)
 }
 
@@ -55,15 +54,4 @@ func (m *measuring) keep(kind string, data []byte, err error) {
 		m.p.Pictures = map[string][]byte{}
 	}
 	m.p.Pictures[kind] = data
-}
-
-// ToImage copies a picture into Go's own form.
-func ToImage(b raster.BGR) *image.NRGBA {
-	out := image.NewNRGBA(image.Rect(0, 0, b.W, b.H))
-	for i, n := 0, b.W*b.H; i < n; i++ {
-		p := b.Pix[3*i : 3*i+3 : 3*i+3]
-		q := out.Pix[4*i : 4*i+4 : 4*i+4]
-		q[0], q[1], q[2], q[3] = p[2], p[1], p[0], 255
-	}
-	return out
 }

@@ -11,7 +11,6 @@ import (
 
 	"phototrack/internal/codec"
 	"phototrack/internal/colour"
-	"phototrack/internal/pipeline"
 	bgr "phototrack/internal/raster"
 )
 
@@ -65,7 +64,7 @@ func TestColourNoiseOfJPEGIsEvenedOut(t *testing.T) {
 		img := bgr.NewBGR(400, 160)
 		_, err = codec.JPEG(data, img)
 		require.NoError(t, err)
-		pix := quiet(pipeline.ToImage(img), 1)
+		pix := quiet(img.Image(), 1)
 		for k := range 8 {
 			px := x0 + 32*float64(k)
 			before[trial%2][k] = middleLab(func(x, y int) colour.RGB {

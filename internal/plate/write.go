@@ -60,7 +60,7 @@ const pngHead = 8 + 4 + 4 + 13 + 4
 // beside a profile is advised against there.
 func encodePNG(w io.Writer, m image.Image, dpi float64) error {
 	var b bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.DefaultCompression}).Encode(&b, m); err != nil {
+	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, m); err != nil {
 		return err
 	}
 	all := b.Bytes()

@@ -1,12 +1,11 @@
 package publish
 
 import (
-	"bytes"
 	"context"
 	"fmt"
-	"image/jpeg"
 	"math"
 
+	"phototrack/internal/codec"
 	"phototrack/internal/collection"
 	"phototrack/internal/measure/leaf"
 	"phototrack/internal/measure/root"
@@ -113,7 +112,7 @@ func storedWall(ctx context.Context, st *series.Store, sha string) (root.Wall, b
 	if err != nil || !ok {
 		return root.Wall{}, false
 	}
-	img, err := jpeg.Decode(bytes.NewReader(data))
+	img, err := codec.ReadJPEG(data)
 	if err != nil {
 		return root.Wall{}, false
 	}

@@ -5,13 +5,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"image/jpeg"
 	"os"
 	"path/filepath"
 	"strings"
 
 	"phototrack/internal/caption"
 	"phototrack/internal/change"
+	"phototrack/internal/codec"
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/pipeline"
@@ -114,7 +114,7 @@ func plateRow(ctx context.Context, c *collection.Collection, st *series.Store, p
 		if err != nil || !ok {
 			continue
 		}
-		img, err := jpeg.Decode(bytes.NewReader(data))
+		img, err := codec.ReadJPEG(data)
 		if err != nil {
 			continue
 		}

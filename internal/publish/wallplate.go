@@ -4,12 +4,12 @@ import (
 	"bytes"
 	"context"
 	"fmt"
-	"image/jpeg"
 	"math"
 	"path/filepath"
 	"strings"
 
 	"phototrack/internal/change"
+	"phototrack/internal/codec"
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/measure/root"
@@ -61,7 +61,7 @@ func wallRow(ctx context.Context, st *series.Store, p record.Plant, list []*reco
 		if err != nil || !ok {
 			continue
 		}
-		img, err := jpeg.Decode(bytes.NewReader(data))
+		img, err := codec.ReadJPEG(data)
 		if err != nil {
 			continue
 		}

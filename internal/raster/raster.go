@@ -27,6 +27,17 @@ func FromImage(img image.Image) BGR {
 	return out
 }
 
+// Image copies the picture into Go's own form.
+func (b BGR) Image() *image.NRGBA {
+	out := image.NewNRGBA(image.Rect(0, 0, b.W, b.H))
+	for i, n := 0, b.W*b.H; i < n; i++ {
+		p := b.Pix[3*i : 3*i+3 : 3*i+3]
+		q := out.Pix[4*i : 4*i+4 : 4*i+4]
+		q[0], q[1], q[2], q[3] = p[2], p[1], p[0], 255
+	}
+	return out
+}
+
 // Mask is one byte a pixel; 0 is outside.
 type Mask struct {
 	W, H int
