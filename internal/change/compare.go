@@ -115,14 +115,10 @@ func (a *analysis) baseline(s *series) int {
 	return i
 }
 
-// uncertainty of a difference of two sessions: what is common to both cancels, but for what it grew or shrank by between
-// them (the common part of a relative kind grows with the value, and so cancels in the ratio); a changed face of the pot
-// is added. u is the standard uncertainty.
+// uncertainty of a difference of two sessions: what is common to both is left out, a changed face of the pot is added.
+// u is the standard uncertainty.
 func (a *analysis) uncertainty(s *series, from, to *point) (u float64) {
 	u = math.Hypot(from.UVarying, to.UVarying)
-	if !s.kind.relative {
-		u = math.Hypot(u, to.UCommon-from.UCommon)
-	}
 	if from.face != to.face && from.face != "" && to.face != "" {
 		u = math.Hypot(u, a.in.Settings.FaceSampling*math.Max(from.Value, to.Value))
 	}

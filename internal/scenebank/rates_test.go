@@ -28,7 +28,6 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 		{"yellow share", "yellow_share", anyRow, 0.93, 1},
 		{"purple share", "purple_share", anyRow, 0.93, 1},
 		{"green share, no dead tissue", "green_share", alive, 0.93, 1},
-		// A known weakness: of two dead tips in ten on a plain ground the program says that they are no leaf.
 		{"brown share", "brown_share", anyRow, 0.92, 1},
 	} {
 		t.Run(c.name, func(t *testing.T) {
