@@ -106,7 +106,7 @@ func TestInTheBrowser(t *testing.T) {
 		w.open(t, "/?show=missing&month=2026-07")
 		assert.Equal(t, []string{"12", "23", "44", "45"}, eval[[]string](t, w, `Array.from(document.querySelectorAll(".cards .tag")).map(e=>e.textContent)`))
 		w.open(t, "/?sort=moved&month=2026-07")
-		assert.Equal(t, "31", eval[string](t, w, `document.querySelector(".cards .tag").textContent`), "its roots grew")
+		assert.Equal(t, "17", eval[string](t, w, `document.querySelector(".cards .tag").textContent`), "its purple spread: most, against its noise")
 		assert.Contains(t, eval[string](t, w, `document.querySelector(".cards li").textContent`), "rose by")
 		w.click(t, `.cardlink[href^="/plant/17"]`)
 		w.Until(t, `location.pathname==="/plant/17" && document.readyState==="complete"`)
