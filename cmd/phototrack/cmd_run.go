@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"runtime/debug"
 	"sort"
 	"strings"
 	"time"
@@ -135,9 +136,14 @@ func givenDate(day string) (record.Stamp, error) {
 	return record.Stamp{Time: t.Add(12 * time.Hour), Source: "given"}, nil
 }
 
+// reportMemory is where the collector begins to work hard while a report is written, bytes: plates of a large collection
+// leave much behind that is soon of no use, and a small computer has other things to hold.
+const reportMemory = 350 << 20
+
 // writeReport writes the report of a month or range, of the latest month where none is given, and says where it is.
 func writeReport(cmd *cobra.Command, c *collection.Collection, st *series.Store, month, from, to string) error {
 	start := time.Now()
+	defer debug.SetMemoryLimit(debug.SetMemoryLimit(reportMemory))
 	out, err := publish.Report(cmd.Context(), c, st, publish.Period{Month: month, From: from, To: to}, version)
 	if err != nil {
 		return err
