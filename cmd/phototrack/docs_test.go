@@ -11,6 +11,8 @@ import (
 	"github.com/spf13/pflag"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/reftest"
 )
 
 // visible gives all commands that people may use, the root first.
@@ -22,19 +24,6 @@ func visible(cmd *cobra.Command) []*cobra.Command {
 		}
 	}
 	return all
-}
-
-// tool finds a program that a test needs; without it the test skips, in CI it fails.
-func tool(t *testing.T, name string) string {
-	t.Helper()
-	path, err := exec.LookPath(name)
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatalf("%s is missing: scripts/install-deps.sh test installs it", name)
-		}
-		t.Skipf("no %s here", name)
-	}
-	return path
 }
 
 func writtenDocs(t *testing.T) string {
@@ -71,7 +60,7 @@ func TestManPagesTellOfEveryCommandAndFlag(t *testing.T) {
 }
 
 func TestManPagesAreSoundForMan(t *testing.T) {
-	groff := tool(t, "groff") // what man formats pages with
+	groff := reftest.Tool(t, "groff") // what man formats pages with
 	pages, err := filepath.Glob(filepath.Join(writtenDocs(t), "man", "*.1"))
 	require.NoError(t, err)
 	for _, p := range pages {
@@ -121,7 +110,7 @@ func TestTheMenusEntryIsValid(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "desk", cmd.Name())
 	assert.NoError(t, cmd.ParseFlags(flags))
-	out, err := exec.Command(tool(t, "desktop-file-validate"), path).CombinedOutput()
+	out, err := exec.Command(reftest.Tool(t, "desktop-file-validate"), path).CombinedOutput()
 	assert.NoError(t, err)
 	assert.Empty(t, string(out))
 }

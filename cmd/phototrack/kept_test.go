@@ -10,6 +10,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/reftest"
 )
 
 // keptTables are the exports of the samples' last month as they were when they were last looked over, with the columns
@@ -31,10 +33,10 @@ func checkAgainstKept(t *testing.T, month string) {
 			copyFile(t, made, kept)
 		}
 		got := map[string]map[string]string{}
-		for _, r := range table(t, made) {
+		for _, r := range reftest.Table(t, made) {
 			got[keyOf(r, key)] = r
 		}
-		want := table(t, kept)
+		want := reftest.Table(t, kept)
 		require.NotEmpty(t, want)
 		assert.Len(t, got, len(want), "rows of %s", name)
 		for _, w := range want {

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"math"
@@ -10,7 +9,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"sort"
-	"strconv"
 	"strings"
 	"syscall"
 	"testing"
@@ -18,6 +16,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/reftest"
 )
 
 // bin is the built program; collectionOfSamples a collection in which all sample photos were measured.
@@ -81,31 +81,6 @@ func copyFile(t testing.TB, from, to string) {
 	require.NoError(t, os.WriteFile(to, data, 0o644))
 }
 
-func table(t testing.TB, path string) []map[string]string {
-	t.Helper()
-	f, err := os.Open(path)
-	require.NoError(t, err)
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	require.NoError(t, err)
-	var out []map[string]string
-	for _, r := range rows[1:] {
-		m := map[string]string{}
-		for i, h := range rows[0] {
-			m[h] = r[i]
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-func num(t testing.TB, s string) float64 {
-	t.Helper()
-	v, err := strconv.ParseFloat(s, 64)
-	require.NoError(t, err, "%q", s)
-	return v
-}
-
 // The whole job on the samples, whose truth is known from the renderer: numbers, dates, plants, verdicts, a report.
 func TestSamplesEndToEnd(t *testing.T) {
 	dir := samples(t, func(string) bool { return true })
@@ -118,7 +93,7 @@ func TestSamplesEndToEnd(t *testing.T) {
 
 	values := map[string]map[string]string{}
 	rows := map[string]map[string]string{}
-	for _, r := range table(t, filepath.Join(month, "measurements.csv")) {
+	for _, r := range reftest.Table(t, filepath.Join(month, "measurements.csv")) {
 		if values[r["photo"]] == nil {
 			values[r["photo"]] = map[string]string{}
 		}
@@ -126,19 +101,19 @@ func TestSamplesEndToEnd(t *testing.T) {
 		rows[r["photo"]] = r
 	}
 	var areaErr, rootErr []float64
-	for _, w := range table(t, "testdata/samples_truth.csv") {
+	for _, w := range reftest.Table(t, "testdata/samples_truth.csv") {
 		got, row := values[w["photo"]], rows[w["photo"]]
 		require.NotNil(t, got, "%s has no row", w["photo"])
 		assert.Equal(t, w["plant"], row["plant"], w["photo"])
 		assert.Equal(t, w["taken"], row["date"], w["photo"])
 		assert.NotEqual(t, "rejected", row["status"], w["photo"])
 		if w["view"] == "root" {
-			rootErr = append(rootErr, math.Abs(num(t, got["root_length"])/num(t, w["root_length_mm"])-1))
+			rootErr = append(rootErr, math.Abs(reftest.Num(t, got["root_length"])/reftest.Num(t, w["root_length_mm"])-1))
 			continue
 		}
-		areaErr = append(areaErr, math.Abs(num(t, got["leaf_area"])/num(t, w["area_mm2"])-1))
+		areaErr = append(areaErr, math.Abs(reftest.Num(t, got["leaf_area"])/reftest.Num(t, w["area_mm2"])-1))
 		for _, c := range []string{"green", "yellow", "purple", "brown"} {
-			assert.InDelta(t, num(t, w[c]), num(t, got[c+"_share"]), 0.02, "%s %s share", w["photo"], c)
+			assert.InDelta(t, reftest.Num(t, w[c]), reftest.Num(t, got[c+"_share"]), 0.02, "%s %s share", w["photo"], c)
 		}
 	}
 	sort.Float64s(areaErr)
@@ -172,7 +147,7 @@ func checkVerdicts(t *testing.T, dir string) {
 	for _, month := range []string{"2026-04", "2026-05", "2026-06", "2026-07"} {
 		code, _, errs := program(t, "report", "--month", month, "--collection", dir)
 		require.Zero(t, code, errs)
-		for _, r := range table(t, filepath.Join(dir, "reports", month, "changes.csv")) {
+		for _, r := range reftest.Table(t, filepath.Join(dir, "reports", month, "changes.csv")) {
 			if r["basis"] == "baseline" || r["basis"] == "last session" {
 				got[r["plant"]+r["quantity"]+r["from_date"][:7]+r["to_date"][:7]] = r["verdict"]
 			}
@@ -181,7 +156,7 @@ func checkVerdicts(t *testing.T, dir string) {
 			}
 		}
 	}
-	for _, w := range table(t, "testdata/verdicts.csv") {
+	for _, w := range reftest.Table(t, "testdata/verdicts.csv") {
 		if w["verdict"] == "either" {
 			continue
 		}

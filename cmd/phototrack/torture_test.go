@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -291,9 +292,11 @@ func TestFullDisk(t *testing.T) {
 		sizes = []int{500, 700, 900, 1100, 1400, 1700, 2000}
 	}
 	for _, kB := range sizes {
-		if err := syscall.Mount("none", disk, "tmpfs", 0, fmt.Sprintf("size=%dk", kB)); err != nil {
-			t.Skipf("a small disk cannot be mounted here: %v", err)
+		err := syscall.Mount("none", disk, "tmpfs", 0, fmt.Sprintf("size=%dk", kB))
+		if errors.Is(err, syscall.EPERM) {
+			t.Skip("only root may mount a small disk; package series tests a full store without one")
 		}
+		require.NoError(t, err)
 		dir := filepath.Join(disk, "bench")
 		code, _, errs := program(t, "init", dir)
 		require.Zero(t, code, errs)

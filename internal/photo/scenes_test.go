@@ -7,29 +7,11 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/reftest"
 )
 
-// sceneDir finds the rendered photos beside the repository. Without them a test is skipped, except where CI must have
-// them.
-func sceneDir(t testing.TB) string {
-	t.Helper()
-	dir, err := os.Getwd()
-	require.NoError(t, err)
-	for dir != filepath.Dir(dir) {
-		if _, err := os.Stat(filepath.Join(dir, "go.mod")); err == nil {
-			break
-		}
-		dir = filepath.Dir(dir)
-	}
-	dir = filepath.Join(dir, "..", "shared", "scenes", "series")
-	if _, err := os.Stat(dir); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("the rendered photos are missing")
-		}
-		t.Skip("the rendered photos are not here")
-	}
-	return dir
-}
+func sceneDir(t testing.TB) string { return reftest.Path(t, "scenes", "series") }
 
 // TestScenesAreRead reads rendered photos whose date, size and camera are known, two of them stored rotated.
 func TestScenesAreRead(t *testing.T) {

@@ -64,7 +64,13 @@ func JSON(t testing.TB, v any, parts ...string) {
 // CSV reads a CSV file of ../shared as a row of named cells each.
 func CSV(t testing.TB, parts ...string) []map[string]string {
 	t.Helper()
-	f, err := os.Open(Path(t, parts...))
+	return Table(t, Path(t, parts...))
+}
+
+// Table reads any CSV file as a row of named cells each.
+func Table(t testing.TB, path string) []map[string]string {
+	t.Helper()
+	f, err := os.Open(path)
 	if err != nil {
 		t.Fatal(err)
 	}
