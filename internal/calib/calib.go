@@ -209,8 +209,8 @@ func (c *Calibration) setGeometry(fit cardFit, s Settings, prior FocalPrior) {
 	c.ResidualPx, c.BleedMM = fit.residualPx, fit.bleedMM
 	var sum float64
 	var n int
-	for _, m := range c.Card {
-		if !math.IsNaN(m.EdgeSpreadPx) {
+	for _, id := range sortedIDs(c.Card) {
+		if m := c.Card[id]; !math.IsNaN(m.EdgeSpreadPx) {
 			sum += m.EdgeSpreadPx
 			n++
 		}

@@ -24,8 +24,8 @@ type sighting struct {
 
 func (s sighting) sizePx() float64 {
 	var sum float64
-	for _, m := range s.markers {
-		sum += m.SidePx()
+	for _, id := range sortedIDs(s.markers) {
+		sum += s.markers[id].SidePx()
 	}
 	return sum / float64(len(s.markers))
 }
@@ -105,6 +105,7 @@ func fitMarkers(ms map[int]Marker) geom.Homography {
 	return h
 }
 
+// sortedIDs gives the order in which sums over markers are made: in any other, their last bits would change from run to run.
 func sortedIDs(ms map[int]Marker) []int {
 	var ids []int
 	for id := range ms {

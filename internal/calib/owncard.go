@@ -108,8 +108,8 @@ func seeCard(img raster.BGR, s sighting, f35 float64, print Print, targets Patch
 }
 
 func (v sighting) centrePx() (c geom.PX) {
-	for _, m := range v.markers {
-		for _, p := range m.Corners {
+	for _, id := range sortedIDs(v.markers) {
+		for _, p := range v.markers[id].Corners {
 			c.X, c.Y = c.X+p.X/float64(4*len(v.markers)), c.Y+p.Y/float64(4*len(v.markers))
 		}
 	}

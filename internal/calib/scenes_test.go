@@ -115,3 +115,18 @@ func TestScenesCalibration(t *testing.T) {
 	t.Logf("%d photos; medians: corners %.3f px, scale %.4f %%, CIEDE2000 %.2f, worst patch %.2f; most: CIEDE2000 %.2f, worst patch %.2f, %d over 2",
 		len(rmsAll), median(rmsAll), 100*median(scaleAll), median(medianAll), median(worstAll), slices.Max(medianAll), slices.Max(worstAll), over)
 }
+
+// Two runs over the same pixels agree to the last bit: nothing is added up in an order that chance gives.
+func TestSameToTheLastBit(t *testing.T) {
+	for _, file := range []string{"R02_straight_dense.jpg", "L02_straps_2900K.jpg"} {
+		f := read(t, "single", file)
+		first, _, err := Calibrate(f.Img, f.F35MM, Settings{Print: TruePrint(0.0005)})
+		require.NoError(t, err)
+		for range 10 {
+			again, _, err := Calibrate(f.Img, f.F35MM, Settings{Print: TruePrint(0.0005)})
+			require.NoError(t, err)
+			require.Equal(t, first.EdgeSpreadPx, again.EdgeSpreadPx, file)
+			require.Equal(t, first.Record(), again.Record(), file)
+		}
+	}
+}

@@ -171,9 +171,9 @@ func match(a, b *pattern) (best fitTurn, mean, sd float64) {
 	}
 	var v []float64
 	at := int(math.Round(best.turn / a.dAz))
-	for dx, s := range top {
+	for dx := -reach; dx <= reach; dx++ { // in order: sums are then the same to the last bit in every run
 		if d := dx - at; d < -8 || d > 8 {
-			v = append(v, s)
+			v = append(v, top[dx])
 		}
 	}
 	mean, sd = moments(v)
