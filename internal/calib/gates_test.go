@@ -37,8 +37,8 @@ func warp(img raster.BGR, w, h int, from func(geom.PX) geom.PX) raster.BGR {
 	return out
 }
 
-// shrink makes a photo smaller by box means.
-func shrink(img raster.BGR, k int) raster.BGR {
+// shrunk makes a photo smaller by box means.
+func shrunk(img raster.BGR, k int) raster.BGR {
 	out := raster.BGR{W: img.W / k, H: img.H / k}
 	for y := range out.H {
 		for x := range out.W {
@@ -190,7 +190,7 @@ func TestEveryGateOfTheCardHasAPhoto(t *testing.T) {
 		{"some_markers", cover(rect{-2, 3, 150, 31})},
 		{"card_covered", cover(rect{-5, 29, 27, 102})},
 		{"card_hidden", cover(rect{-5, 29, 88, 102})},
-		{"card_small", func(*testing.T) raster.BGR { return shrink(good.Img, 4) }},
+		{"card_small", func(*testing.T) raster.BGR { return shrunk(good.Img, 4) }},
 		{"tilted", func(t *testing.T) raster.BGR { return seenFrom(t, good.Img, c, 41) }},
 		{"oblique", func(t *testing.T) raster.BGR { return seenFrom(t, good.Img, c, 50) }},
 		{"soft", func(*testing.T) raster.BGR { return blur(sharp.Img, sharpScale, 0.9) }},

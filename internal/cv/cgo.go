@@ -21,7 +21,6 @@ import (
 const (
 	readColour            = 1
 	readIgnoreOrientation = 128
-	readHalf              = 17 // IMREAD_REDUCED_COLOR_2
 )
 
 // ErrDecode says that OpenCV could not make a picture of the bytes.
@@ -35,38 +34,35 @@ func (e *errBuf) wrap(base error) error { return fmt.Errorf("%w: %s", base, C.Go
 
 // Decode turns an encoded picture into pixels in the stored orientation (EXIF orientation is left to the caller).
 // Grey becomes colour, 16 bit becomes 8, transparency is dropped. Errors: ErrDecode.
-func Decode(data []byte) (raster.BGR, error) { return decode(data, readColour|readIgnoreOrientation) }
-
-// DecodeHalf is Decode at half the width and height, which a JPEG decoder does at less than half the cost.
-func DecodeHalf(data []byte) (raster.BGR, error) { return decode(data, readHalf|readIgnoreOrientation) }
-
-func decode(data []byte, flags int) (raster.BGR, error) {
-	if len(data) == 0 {
-		return raster.BGR{}, fmt.Errorf("%w: no bytes", ErrDecode)
+func Decode(data []byte) (raster.BGR, error) {
+	mat, w, h, err := decode(data)
+	if err != nil {
+		return raster.BGR{}, err
 	}
-	var mat unsafe.Pointer
-	var w, h C.int
-	var e errBuf
-	if C.pt_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.size_t(len(data)), C.int(flags), &mat, &w, &h, &e[0], errBytes) != 0 {
-		return raster.BGR{}, e.wrap(ErrDecode)
-	}
-	out := raster.NewBGR(int(w), int(h))
+	out := raster.NewBGR(w, h)
 	C.pt_mat_copy_free(mat, (*C.uint8_t)(unsafe.Pointer(&out.Pix[0])))
 	return out, nil
 }
 
-// DecodeInto decodes straight into dst, whose size must be that of the stored picture: no copy is made. Where the
-// bytes turn out to have another size, or no picture, the error is ErrDecode and dst holds nothing of use.
-func DecodeInto(data []byte, dst raster.BGR) error {
-	if len(data) == 0 || dst.W < 1 || dst.H < 1 || len(dst.Pix) != 3*dst.W*dst.H {
-		return fmt.Errorf("%w: no bytes, or no room", ErrDecode)
+// DecodeAlone decodes as Decode does and lets the picture go: what OpenCV's decoding costs by itself.
+func DecodeAlone(data []byte) error {
+	mat, _, _, err := decode(data)
+	if err == nil {
+		C.pt_mat_free(mat)
 	}
+	return err
+}
+
+func decode(data []byte) (mat unsafe.Pointer, w, h int, err error) {
+	if len(data) == 0 {
+		return nil, 0, 0, fmt.Errorf("%w: no bytes", ErrDecode)
+	}
+	var cw, ch C.int
 	var e errBuf
-	if C.pt_decode_into((*C.uint8_t)(unsafe.Pointer(&data[0])), C.size_t(len(data)), readColour|readIgnoreOrientation,
-		(*C.uint8_t)(unsafe.Pointer(&dst.Pix[0])), C.int(dst.W), C.int(dst.H), &e[0], errBytes) != 0 {
-		return e.wrap(ErrDecode)
+	if C.pt_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.size_t(len(data)), readColour|readIgnoreOrientation, &mat, &cw, &ch, &e[0], errBytes) != 0 {
+		return nil, 0, 0, e.wrap(ErrDecode)
 	}
-	return nil
+	return mat, int(cw), int(ch), nil
 }
 
 // Marker is a square marker as it was detected: its id and its corners in px of the picture searched (pixel centres

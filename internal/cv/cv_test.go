@@ -36,37 +36,24 @@ func TestDecodeRefusesRubbish(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			_, err := Decode(data)
 			assert.ErrorIs(t, err, ErrDecode)
+			assert.ErrorIs(t, DecodeAlone(data), ErrDecode)
 		})
 	}
 }
 
-// The reference is the slow, obvious mean over boxes, of luma at full size and of green below; one level for rounding.
-func TestReducedGrayIsTheMeanOverBoxes(t *testing.T) {
+// The reference is the formula; one level for rounding.
+func TestGrayIsLuma(t *testing.T) {
 	img := raster.NewBGR(53, 31)
 	for i := range img.Pix {
 		img.Pix[i] = uint8(i*i*7 + i*13)
 	}
-	for _, k := range []int{1, 2, 3, 4} {
-		gray, w, h, err := ReducedGray(img, k)
-		require.NoError(t, err)
-		require.Equal(t, []int{53 / k, 31 / k, w * h}, []int{w, h, len(gray)})
-		for y := range h {
-			for x := range w {
-				var sum float64
-				for dy := range k {
-					for dx := range k {
-						p := img.Pix[3*((y*k+dy)*img.W+x*k+dx):]
-						if k == 1 {
-							sum += 0.114*float64(p[0]) + 0.587*float64(p[1]) + 0.299*float64(p[2])
-						} else {
-							sum += float64(p[1])
-						}
-					}
-				}
-				require.InDelta(t, sum/float64(k*k), float64(gray[y*w+x]), 1, "k %d at %d, %d", k, x, y)
-			}
-		}
+	gray, err := Gray(img)
+	require.NoError(t, err)
+	require.Len(t, gray, 53*31)
+	for i, v := range gray {
+		p := img.Pix[3*i:]
+		require.InDelta(t, 0.114*float64(p[0])+0.587*float64(p[1])+0.299*float64(p[2]), float64(v), 1)
 	}
-	_, _, _, err := ReducedGray(raster.BGR{W: 4, H: 4}, 2)
+	_, err = Gray(raster.BGR{W: 4, H: 4})
 	assert.ErrorIs(t, err, ErrSize)
 }

@@ -50,23 +50,6 @@ int pt_decode(const uint8_t *data, size_t n, int flags, void **mat, int *w, int 
   PT_CATCH(err, errn)
 }
 
-int pt_decode_into(const uint8_t *data, size_t n, int flags, uint8_t *out, int w, int h, char *err, size_t errn) {
-  try {
-    if (n == 0 || n > 0x7fffffff) return fail(err, errn, "no bytes, or too many");
-    cv::Mat raw(1, (int)n, CV_8U, const_cast<uint8_t *>(data));
-    cv::Mat dst(h, w, CV_8UC3, out);
-    cv::Mat m = cv::imdecode(raw, flags, &dst);
-    if (m.empty()) return fail(err, errn, "the decoder gave no picture");
-    if (m.cols != w || m.rows != h || m.type() != CV_8UC3) return fail(err, errn, "the picture's size is not what its header said");
-    if (m.data != out) {
-      cv::Mat keep(h, w, CV_8UC3, out);
-      m.copyTo(keep);
-    }
-    return 0;
-  }
-  PT_CATCH(err, errn)
-}
-
 void pt_mat_copy_free(void *mat, uint8_t *out) {
   cv::Mat *m = static_cast<cv::Mat *>(mat);
   const size_t row = (size_t)m->cols * m->elemSize();

@@ -15,7 +15,6 @@ typedef struct {
 
 // All return 0 on success; otherwise a code, with a text in err (at most errn bytes, terminated).
 int pt_decode(const uint8_t *data, size_t n, int flags, void **mat, int *w, int *h, char *err, size_t errn);
-int pt_decode_into(const uint8_t *data, size_t n, int flags, uint8_t *out, int w, int h, char *err, size_t errn);
 void pt_mat_copy_free(void *mat, uint8_t *out);
 void pt_mat_free(void *mat);
 int pt_detect_36h11(const uint8_t *gray, int w, int h, pt_marker *out, int max, int *found, char *err, size_t errn);

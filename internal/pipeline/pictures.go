@@ -6,6 +6,7 @@ import (
 	"phototrack/internal/codec"
 	"phototrack/internal/measure/leaf"
 	"phototrack/internal/raster"
+	"phototrack/internal/shrink"
 )
 
 // Kinds of working pictures that are stored with a photo.
@@ -21,7 +22,7 @@ func (m *measuring) pictures(in *leaf.Input) {
 	if !m.job.Pictures {
 		return
 	}
-	small := Reduce(m.frame.Img, m.settings.Report.PicturePx)
+	small := shrink.To(m.frame.Img, m.settings.Report.PicturePx)
 	if m.cal.Colour.Used > 0 {
 		CorrectColours(small, &m.cal.Colour)
 	}

@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/calib"
 	"phototrack/internal/colour"
@@ -20,47 +19,6 @@ func randomPicture(w, h int, seed uint64) raster.BGR {
 		img.Pix[i] = uint8(rng.Uint32())
 	}
 	return img
-}
-
-// slowReduce is Reduce as its comment says it, a pixel at a time.
-func slowReduce(img raster.BGR, longPx int) raster.BGR {
-	long := max(img.W, img.H)
-	w, h := max(1, img.W*longPx/long), max(1, img.H*longPx/long)
-	out := raster.NewBGR(w, h)
-	for y := range h {
-		for x := range w {
-			for c := range 3 {
-				sum, n := 0, 0
-				for sy := y * img.H / h; sy < (y+1)*img.H/h; sy++ {
-					for sx := x * img.W / w; sx < (x+1)*img.W/w; sx++ {
-						sum += int(img.Pix[3*(sy*img.W+sx)+c])
-						n++
-					}
-				}
-				out.Pix[3*(y*w+x)+c] = uint8((sum + n/2) / n)
-			}
-		}
-	}
-	return out
-}
-
-func TestReduceIsTheMeanOfEachArea(t *testing.T) {
-	for _, c := range []struct{ w, h, long int }{{400, 300, 120}, {301, 403, 100}, {64, 64, 63}, {1000, 3, 10}, {2, 900, 3}, {7, 7, 1}} {
-		img := randomPicture(c.w, c.h, uint64(c.w))
-		require.Equal(t, slowReduce(img, c.long), Reduce(img, c.long), "%v", c)
-	}
-	white := raster.NewBGR(5, 2000)
-	for i := range white.Pix {
-		white.Pix[i] = 255
-	}
-	for _, v := range Reduce(white, 3).Pix { // sums of hundreds of rows do not run over
-		require.EqualValues(t, 255, v)
-	}
-	small := randomPicture(20, 10, 5)
-	same := Reduce(small, 20)
-	assert.Equal(t, small, same)
-	same.Pix[0]++
-	assert.NotEqual(t, small.Pix[0], same.Pix[0], "it is a copy")
 }
 
 // The table agrees with the correction itself: equal on its grid, and between to less than what an eye can tell.

@@ -178,7 +178,7 @@ func TestBehindStability(t *testing.T) {
 		for name, img := range map[string]raster.BGR{
 			"JPEG 75":                 resaved(t, f.Img, 75),
 			"JPEG 60":                 resaved(t, f.Img, 60),
-			"half size":               halved(f.Img),
+			"half size":               halved(t, f.Img),
 			"turned by 90 degrees":    turned90(f.Img),
 			"a third of a stop up":    brightened(f.Img, math.Cbrt(2)),
 			"a third of a stop lower": brightened(f.Img, 1/math.Cbrt(2)),

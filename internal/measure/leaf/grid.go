@@ -1,8 +1,8 @@
 package leaf
 
 import (
-	"phototrack/internal/raster"
 	"phototrack/internal/record"
+	"phototrack/internal/shrink"
 )
 
 // grid is the reduced picture on which regions are found: CIELAB planes, and what must not be leaf.
@@ -28,63 +28,15 @@ func (g *grid) photo(x, y float64) (float64, float64) {
 	return float64(g.k)*x + o, float64(g.k)*y + o
 }
 
-// reduce averages k x k blocks of the camera's values. Edges are placed later on finer pixels in linear light; here
-// the mean of the coded values is good enough and cheap.
-func reduce(img raster.BGR, k int) (pix []uint8, w, h int) {
-	w, h = img.W/k, img.H/k
-	pix = make([]uint8, 3*w*h)
-	if k == 1 {
-		for y := range h {
-			copy(pix[3*w*y:3*w*(y+1)], img.Pix[3*img.W*y:])
-		}
-		return
-	}
-	sum := make([]uint16, 3*w)
-	div := uint32(k * k)
-	mul := (1<<16 + div - 1) / div
-	for y := range h {
-		clear(sum)
-		for j := range k {
-			row := img.Pix[3*img.W*(y*k+j):]
-			row = row[:3*w*k]
-			switch k {
-			case 2:
-				for x, i := 0, 0; x < 3*w; x, i = x+3, i+6 {
-					s, r := sum[x:x+3:x+3], row[i:i+6:i+6]
-					s[0] += uint16(r[0]) + uint16(r[3])
-					s[1] += uint16(r[1]) + uint16(r[4])
-					s[2] += uint16(r[2]) + uint16(r[5])
-				}
-			case 4:
-				for x, i := 0, 0; x < 3*w; x, i = x+3, i+12 {
-					s, r := sum[x:x+3:x+3], row[i:i+12:i+12]
-					s[0] += uint16(r[0]) + uint16(r[3]) + uint16(r[6]) + uint16(r[9])
-					s[1] += uint16(r[1]) + uint16(r[4]) + uint16(r[7]) + uint16(r[10])
-					s[2] += uint16(r[2]) + uint16(r[5]) + uint16(r[8]) + uint16(r[11])
-				}
-			default:
-				for x, i := 0, 0; x < 3*w; x += 3 {
-					for range k {
-						sum[x] += uint16(row[i])
-						sum[x+1] += uint16(row[i+1])
-						sum[x+2] += uint16(row[i+2])
-						i += 3
-					}
-				}
-			}
-		}
-		out := pix[3*w*y : 3*w*(y+1)]
-		for i, s := range sum {
-			out[i] = uint8(min(255, (uint32(s)+div/2)*mul>>16))
-		}
-	}
-	return
-}
-
 // newGrid reduces the photo by k and puts it through the colour correction.
 func newGrid(in *Input, k int, t *labTable) *grid {
 	g := &grid{k: k, pxPerMM: in.ScalePxPerMM / float64(k)}
-	g.pix, g.w, g.h = reduce(in.Img, k)
+	// Edges are placed later on finer pixels in linear light; here the mean of the camera's coded values is good enough.
+	small, err := shrink.Blocks(in.Img, k)
+	if err != nil {
+		return g // a picture smaller than k px: Measure refuses it before
+	}
+	g.pix, g.w, g.h = small.Pix, small.W, small.H
 	n := g.w * g.h
 	buf := make([]float32, 3*n)
 	g.L, g.A, g.B = buf[:n:n], buf[n:2*n:2*n], buf[2*n:]
