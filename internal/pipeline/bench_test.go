@@ -95,7 +95,7 @@ func BenchmarkPhoto(b *testing.B) {
 				p := Measure(data, job, c)
 				require.NotEqual(b, record.Rejected, p.Status, "%v", p.Reasons)
 				stage(b, "imdecode", func() {
-					if _, err := cv.Decode(data); err != nil {
+					if err := cv.DecodeAlone(data); err != nil {
 						b.Fatal(err)
 					}
 				})
