@@ -65,3 +65,21 @@ func TestRubbishIsAnError(t *testing.T) {
 		assert.ErrorIs(t, err, ErrDecode)
 	}
 }
+
+// TestBothFormsHoldTheSamePicture: a working picture is read for drawing and for measuring.
+func TestBothFormsHoldTheSamePicture(t *testing.T) {
+	data, err := WriteJPEG(smooth(83, 57), 92)
+	require.NoError(t, err)
+	a, err := ReadJPEG(data)
+	require.NoError(t, err)
+	b, err := ReadJPEGBGR(data)
+	require.NoError(t, err)
+	require.Equal(t, image.Rect(0, 0, b.W, b.H), a.Rect)
+	assert.Equal(t, b.Image().Pix, a.Pix)
+	for _, bad := range [][]byte{nil, data[:len(data)/2], []byte("no picture")} {
+		_, err := ReadJPEG(bad)
+		assert.ErrorIs(t, err, ErrDecode)
+		_, err = ReadJPEGBGR(bad)
+		assert.ErrorIs(t, err, ErrDecode)
+	}
+}

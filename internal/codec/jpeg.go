@@ -41,7 +41,8 @@ static void pt_jpeg_emit(j_common_ptr c, int level) {
 static void pt_jpeg_silent(j_common_ptr c) { (void)c; }
 
 // Returns 0, or 1 with a message: an error of the library, damaged data, or another size than w x h.
-static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, int w, int h, long *stray, char *msg) {
+// channels: 3 is BGR, 4 is RGBA, opaque.
+static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, int w, int h, int channels, long *stray, char *msg) {
 	struct jpeg_decompress_struct c;
 	pt_jpeg_err err;
 	memset(&c, 0, sizeof c);
@@ -59,7 +60,7 @@ static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, 
 	jpeg_create_decompress(&c);
 	jpeg_mem_src(&c, data, len);
 	jpeg_read_header(&c, TRUE);
-	c.out_color_space = JCS_EXT_BGR;
+	c.out_color_space = channels == 3 ? JCS_EXT_BGR : JCS_EXT_RGBA;
 	if ((int)c.image_width != w || (int)c.image_height != h) {
 		strcpy(msg, "the size is not the header's");
 		jpeg_destroy_decompress(&c);
@@ -70,7 +71,7 @@ static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, 
 		JSAMPROW rows[8];
 		JDIMENSION n = c.output_height - c.output_scanline;
 		if (n > 8) n = 8;
-		for (JDIMENSION i = 0; i < n; i++) rows[i] = dst + (size_t)3 * w * (c.output_scanline + i);
+		for (JDIMENSION i = 0; i < n; i++) rows[i] = dst + (size_t)channels * w * (c.output_scanline + i);
 		jpeg_read_scanlines(&c, rows, n);
 	}
 	if (err.damaged == 0) jpeg_finish_decompress(&c);
@@ -96,10 +97,15 @@ func JPEG(data []byte, dst raster.BGR) (stray int, err error) {
 	if err := room(data, dst); err != nil {
 		return 0, err
 	}
+	return decodeJPEG(data, dst.Pix, dst.W, dst.H, 3)
+}
+
+// decodeJPEG decodes into pixels of 3 (BGR) or 4 (RGBA) channels without gaps; there must be room for them.
+func decodeJPEG(data, pix []uint8, w, h, channels int) (stray int, err error) {
 	var msg [C.JMSG_LENGTH_MAX]C.char
 	var n C.long
 	if C.pt_jpeg_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.ulong(len(data)),
-		(*C.uint8_t)(unsafe.Pointer(&dst.Pix[0])), C.int(dst.W), C.int(dst.H), &n, &msg[0]) != 0 {
+		(*C.uint8_t)(unsafe.Pointer(&pix[0])), C.int(w), C.int(h), C.int(channels), &n, &msg[0]) != 0 {
 		return 0, fmt.Errorf("%w: %s", ErrDecode, C.GoString(&msg[0]))
 	}
 	return int(n), nil

@@ -10,6 +10,7 @@ import (
 
 	"phototrack/internal/card"
 	"phototrack/internal/colour"
+	"phototrack/internal/pixels"
 )
 
 // The stored working picture has its colours corrected by one rule for the whole picture; a light that falls off over
@@ -27,61 +28,20 @@ const leastWhites = 24
 // plane is ln(light) = a + b u + c v; u and v in hundreds of mm from the card's centre.
 type plane [3]float64
 
-// evened returns the picture with its colours evened out (see quiet) and the light's fall-off taken out; k is the
-// picture's size over the photo's. Values between two levels are spread over both by an ordered pattern (Bayer 1973), so
-// that a flat area keeps its mean.
+// evened returns the picture with its colours evened out (see alike) and the light's fall-off taken out; k is the
+// picture's size over the photo's. Values between two levels are spread over both by an ordered pattern, so that a flat
+// area keeps its mean.
 func evened(m *image.NRGBA, toPx [9]float64, k float64, light plane) *image.NRGBA {
-	gain := light.over(toPx)
-	pix := quiet(m, k)
-	out := image.NewNRGBA(m.Rect)
-	w := m.Rect.Dx()
-	for y := range m.Rect.Dy() {
-		for x := range w {
-			c, g := pix[y*w+x].linear(), gain(x, y)
-			to := out.Pix[y*out.Stride+4*x:]
-			for ch := range 3 {
-				to[ch] = encode8(c[ch]*g, bayer[y%4][x%4])
-			}
-			to[3] = 255
-		}
-	}
-	return out
+	return pixels.Even(m, alike(k), light.over(toPx))
 }
 
-// bayer are the places of a 4 x 4 square in the order that spreads them best, in sixteenths of a level.
-var bayer = [4][4]float32{{0.5, 8.5, 2.5, 10.5}, {12.5, 4.5, 14.5, 6.5}, {3.5, 11.5, 1.5, 9.5}, {15.5, 7.5, 13.5, 5.5}}
-
-// over gives what each pixel is to be multiplied with to be in the light of the card's centre.
-func (p plane) over(toPx [9]float64) func(x, y int) float64 {
+// over gives what is to be taken out of a picture to have it in the light of the card's centre; nil is nothing.
+func (p plane) over(toPx [9]float64) *pixels.Light {
 	inv, ok := invert(toPx)
 	if !ok || p == (plane{}) {
-		return func(int, int) float64 { return 1 }
+		return nil
 	}
-	return func(x, y int) float64 {
-		q := apply(inv, Point{float64(x), float64(y)})
-		u := (min(max(q.X, 0), card.WidthMM) - card.WidthMM/2) / 100
-		v := (min(max(q.Y, 0), card.HeightMM) - card.HeightMM/2) / 100
-		// e^-s to third order: s stays within 0.4, where this is good to 0.1 %
-		s := p[1]*u + p[2]*v
-		return 1 - s*(1-s/2*(1-s/3))
-	}
-}
-
-// encodeTable holds the sRGB value, 0 to 255, of linear light in steps of 1/4096, and one more.
-var encodeTable = sync.OnceValue(func() *[4098]float32 {
-	var t [4098]float32
-	for i := range t {
-		t[i] = float32(255 * colour.Encode(min(float64(i)/4096, 1)))
-	}
-	return &t
-})
-
-// encode8 gives the level of a linear light; up, in sixteenths, decides between two.
-func encode8(l float64, up float32) uint8 {
-	x := min(max(l, 0), 1) * 4096
-	i := int(x)
-	t := encodeTable()
-	return uint8(t[i] + (t[i+1]-t[i])*float32(x-float64(i)) + min(up/16, 255-t[i]))
+	return &pixels.Light{ToMM: inv, Across: card.WidthMM, Down: card.HeightMM, U: p[1], V: p[2]}
 }
 
 // steepest is the most light may change over 100 mm to be taken out, as a logarithm; photos beyond it are flagged.

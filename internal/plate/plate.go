@@ -3,7 +3,8 @@
 //
 // A Spec says what is on the plate; WritePNG and WritePDF write it, Animate writes a moving picture of one plant. The
 // photos come in as colour-corrected working pictures with the homography of their card; nothing here reads files.
-// Resampling and compositing are done by disintegration/imaging in 8-bit sRGB.
+// Resampling and compositing are done in 8-bit sRGB by disintegration/imaging and, where a plate's time goes, by package
+// pixels.
 package plate
 
 import (

@@ -119,4 +119,11 @@ func (r *raster) disc(p Point, radius float64, c color.NRGBA) {
 	r.polygon(pts, c)
 }
 
-func (r *raster) picture(x, y int, m *image.NRGBA) { r.m = imaging.Paste(r.m, m, image.Pt(x, y)) }
+// picture copies a picture in, row by row: none is see-through.
+func (r *raster) picture(x, y int, m *image.NRGBA) {
+	to := image.Rect(x, y, x+m.Rect.Dx(), y+m.Rect.Dy()).Intersect(r.m.Rect)
+	for v := to.Min.Y; v < to.Max.Y; v++ {
+		i, j := r.m.PixOffset(to.Min.X, v), m.PixOffset(to.Min.X-x+m.Rect.Min.X, v-y+m.Rect.Min.Y)
+		copy(r.m.Pix[i:i+4*to.Dx()], m.Pix[j:])
+	}
+}

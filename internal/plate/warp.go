@@ -6,14 +6,16 @@ import (
 	"math"
 
 	"github.com/disintegration/imaging"
+
+	"phototrack/internal/pixels"
 )
 
 // ground is the quiet colour where a photo ends before its panel does.
 var ground = color.NRGBA{232, 229, 219, 255}
 
 // panel resamples a frame into w x h px that show the plane at scale px per mm, with the frame's anchor plus centre in
-// the middle. Where the photo has more pixels than the panel, it is rectified at its own scale and then reduced by
-// imaging (Lanczos), so that fine edges do not alias; the panel's scale is exact either way.
+// the middle. Where the photo has more pixels than the panel, it is rectified at its own scale and then reduced
+// by a Lanczos filter, so that fine edges do not alias; the panel's scale is exact either way.
 func panel(f *Frame, w, h int, scale float64, centre Point) *image.NRGBA {
 	mid := Point{f.Anchor.X + centre.X, f.Anchor.Y + centre.Y}
 	src := f.source(w, h, scale, mid)
@@ -24,7 +26,7 @@ func panel(f *Frame, w, h int, scale float64, centre Point) *image.NRGBA {
 	}
 	m := src.rectify(w*k, h*k, scale*float64(k), mid)
 	if k > 1 {
-		m = imaging.Resize(m, w, h, imaging.Lanczos)
+		m = pixels.Reduce(m, w, h)
 	}
 	return m
 }
@@ -53,7 +55,7 @@ func (f *Frame) source(w, h int, scale float64, mid Point) source {
 	if r.Empty() {
 		return source{all, f.ToPx} // the panel lies outside the photo
 	}
-	m := imaging.Crop(all, r)
+	m := all.SubImage(r).(*image.NRGBA)
 	if n > 1 {
 		m = imaging.Resize(m, r.Dx()/n, r.Dy()/n, imaging.Box)
 	}
@@ -68,17 +70,7 @@ func (f *Frame) source(w, h int, scale float64, mid Point) source {
 
 // rectify samples the picture on a regular grid of mm, bilinear.
 func (src source) rectify(w, h int, scale float64, mid Point) *image.NRGBA {
-	out := image.NewNRGBA(image.Rect(0, 0, w, h))
-	for y := range h {
-		my := mid.Y + (float64(y)+0.5-float64(h)/2)/scale
-		row := out.Pix[y*out.Stride:]
-		for x := range w {
-			mx := mid.X + (float64(x)+0.5-float64(w)/2)/scale
-			p := apply(src.toPx, Point{mx, my})
-			sample(src.m, p.X, p.Y, row[4*x:4*x+4])
-		}
-	}
-	return out
+	return pixels.Rectify(src.m, src.toPx, w, h, mid.X+(0.5-float64(w)/2)/scale, mid.Y+(0.5-float64(h)/2)/scale, 1/scale, ground)
 }
 
 // sample writes the colour at a place of the picture, bilinear between pixel centres; the ground outside.

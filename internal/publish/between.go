@@ -11,7 +11,6 @@ import (
 	"phototrack/internal/measure/root"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/quantity"
-	"phototrack/internal/raster"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
 )
@@ -112,10 +111,10 @@ func storedWall(ctx context.Context, st *series.Store, sha string) (root.Wall, b
 	if err != nil || !ok {
 		return root.Wall{}, false
 	}
-	img, err := codec.ReadJPEG(data)
+	img, err := codec.ReadJPEGBGR(data)
 	if err != nil {
 		return root.Wall{}, false
 	}
-	w, err := root.ParseWall(p.Extra["wall"], raster.FromImage(img), p.WallRoots)
+	w, err := root.ParseWall(p.Extra["wall"], img, p.WallRoots)
 	return w, err == nil
 }

@@ -156,24 +156,31 @@ type fitTurn struct {
 func match(a, b *pattern) (best fitTurn, mean, sd float64) {
 	best.score = -1
 	reach := a.w - int(leastOverlap/a.dAz)
+	if reach < 0 {
+		return best, 0, 0
+	}
 	ds := int(math.Round(maxShiftMM / gridMM))
-	top := map[int]float64{}
-	for dx := -reach; dx <= reach; dx++ {
-		t := -1.0
-		for dy := -ds; dy <= ds; dy++ {
-			s, share := correlate(a, b, dx, dy)
-			t = math.Max(t, s)
+	top := make([]float64, 2*reach+1) // by rotation, the best of all shifts
+	for i := range top {
+		top[i] = -1
+	}
+	at := reach
+	c := newCorrelator(a, b, reach)
+	scores := make([]float64, 2*reach+1)
+	for dy := -ds; dy <= ds; dy++ {
+		c.scores(dy, scores)
+		for i, s := range scores {
+			top[i] = math.Max(top[i], s)
 			if s > best.score {
-				best = fitTurn{turn: float64(dx) * a.dAz, shift: float64(dy) * gridMM, score: s, overlap: share}
+				best = fitTurn{turn: float64(i-reach) * a.dAz, shift: float64(dy) * gridMM, score: s, overlap: c.share(i - reach)}
+				at = i
 			}
 		}
-		top[dx] = t
 	}
 	var v []float64
-	at := int(math.Round(best.turn / a.dAz))
-	for dx := -reach; dx <= reach; dx++ { // in order: sums are then the same to the last bit in every run
-		if d := dx - at; d < -8 || d > 8 {
-			v = append(v, top[dx])
+	for i, s := range top {
+		if d := i - at; d < -8 || d > 8 {
+			v = append(v, s)
 		}
 	}
 	mean, sd = moments(v)
@@ -191,36 +198,4 @@ func moments(v []float64) (mean, sd float64) {
 		sd += (x - mean) * (x - mean) / float64(len(v)-1)
 	}
 	return mean, math.Sqrt(sd)
-}
-
-// correlate is the correlation of b at (x, y) with a at (x - dx, y - dy), and the share of b's columns that overlap.
-func correlate(a, b *pattern, dx, dy int) (score, share float64) {
-	x0, x1 := max(0, dx), min(b.w, a.w+dx)
-	if x1-x0 < 10 {
-		return -1, 0
-	}
-	var n, sa, sb, saa, sbb, sab float64
-	for y := max(0, dy); y < min(b.h, a.h+dy); y++ {
-		ra, rb := a.v[(y-dy)*a.w+x0-dx:(y-dy)*a.w+x1-dx], b.v[y*b.w+x0:y*b.w+x1]
-		for k := range rb {
-			p, q := float64(ra[k]), float64(rb[k])
-			if p != p || q != q {
-				continue
-			}
-			n++
-			sa += p
-			sb += q
-			saa += p * p
-			sbb += q * q
-			sab += p * q
-		}
-	}
-	if n < 400 {
-		return -1, 0
-	}
-	d := (saa - sa*sa/n) * (sbb - sb*sb/n)
-	if d <= 0 {
-		return -1, 0
-	}
-	return (sab - sa*sb/n) / math.Sqrt(d), float64(x1-x0) / float64(b.w)
 }

@@ -1,0 +1,138 @@
+// Package pixels holds the inner loops of comparison plates, in C that works on several numbers at a time: what takes a
+// second a plate in Go takes a fraction of it here. Each has a slow and plain counterpart in Go among the tests, of this
+// package or of package plate, that it is compared with.
+package pixels
+
+/*
+#cgo CFLAGS: -O3
+#cgo LDFLAGS: -lm
+#include "pixels.h"
+*/
+import "C"
+
+import (
+	"image"
+	"image/color"
+	"math"
+	"unsafe"
+)
+
+// Light is a fall-off that is to be taken out of a picture: a plane of the logarithm of light over the card, kept at the
+// value of the card's nearest edge beyond it.
+type Light struct {
+	ToMM         [9]float64 // px of the picture -> mm on the card
+	Across, Down float64    // the card's size, mm
+	U, V         float64    // the plane's slope, per hundred mm
+}
+
+// Alike says which neighbours of a pixel count as alike: Steps to each side, by less than so much brightness and colour
+// (Cb and Cr of ITU-T T.871), in 1/Fine of a level.
+type Alike struct{ Steps, Luma, Colour int }
+
+// Fine is the fixed-point form of one level, and MostSteps how many steps Alike may have.
+const (
+	Fine      = C.FINE
+	MostSteps = C.MOST
+)
+
+// Even gives a picture in which each pixel has the mean colour of those alike, along rows and then along columns, at its
+// own brightness, and out of which a light is taken (none where nil). Values between two levels are spread over both by
+// an ordered pattern. Every other pixel is looked at: JPEG's colour has half the resolution.
+func Even(m *image.NRGBA, a Alike, light *Light) *image.NRGBA {
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	out := image.NewNRGBA(image.Rect(0, 0, w, h))
+	if w < 1 || h < 1 {
+		return out
+	}
+	l := C.pt_light{even: 1}
+	if light != nil {
+		l = C.pt_light{across: C.double(light.Across), down: C.double(light.Down), u: C.double(light.U), v: C.double(light.V)}
+		for i, v := range light.ToMM {
+			l.mm[i] = C.double(v)
+		}
+	}
+	if C.pt_even(first(m.Pix), C.int(m.Stride), first(out.Pix), C.int(out.Stride), C.int(w), C.int(h), C.int(a.Steps), C.int(a.Luma), C.int(a.Colour),
+		&l) != 0 {
+		panic(noMemory)
+	}
+	return out
+}
+
+// noMemory is what Go's own allocations end with too.
+const noMemory = "out of memory"
+
+// Rectify gives a picture of w x h px whose pixel (x, y) is the source's at the homography to of (x0 + x pitch, y0 + y
+// pitch), bilinear between pixel centres, and the colour outside where the source ends.
+func Rectify(m *image.NRGBA, to [9]float64, w, h int, x0, y0, pitch float64, outside color.NRGBA) *image.NRGBA {
+	out := image.NewNRGBA(image.Rect(0, 0, w, h))
+	if w < 1 || h < 1 || m.Rect.Empty() {
+		return out
+	}
+	ground := [4]uint8{outside.R, outside.G, outside.B, outside.A}
+	if C.pt_rectify(first(m.Pix), C.int(m.Stride), C.int(m.Rect.Dx()), C.int(m.Rect.Dy()), first(out.Pix), C.int(out.Stride), C.int(w), C.int(h),
+		(*C.double)(&to[0]), C.double(x0), C.double(y0), C.double(pitch), (*C.uint8_t)(&ground[0])) != 0 {
+		panic(noMemory)
+	}
+	return out
+}
+
+// Reduce gives a picture without transparency at a smaller size by a Lanczos filter (three lobes). It is what
+// imaging.Resize gives, up to rounding.
+func Reduce(m *image.NRGBA, w, h int) *image.NRGBA {
+	out := image.NewNRGBA(image.Rect(0, 0, w, h))
+	sw, sh := m.Rect.Dx(), m.Rect.Dy()
+	if w < 1 || h < 1 || sw < 1 || sh < 1 {
+		return out
+	}
+	x, y := lanczos(w, sw), lanczos(h, sh)
+	if C.pt_reduce(first(m.Pix), C.int(m.Stride), C.int(sw), C.int(sh), first(out.Pix), C.int(out.Stride), C.int(w), C.int(h),
+		(*C.float)(&x.weight[0]), (*C.int)(&x.from[0]), (*C.int)(&x.n[0]), C.int(x.most),
+		(*C.float)(&y.weight[0]), (*C.int)(&y.from[0]), (*C.int)(&y.n[0]), C.int(y.most)) != 0 {
+		panic(noMemory)
+	}
+	return out
+}
+
+// taps are the weights of a reduction along one side: those of pixel i stand from i times most, for the n[i] source pixels
+// after from[i].
+type taps struct {
+	weight  []float32
+	from, n []int32
+	most    int
+}
+
+// lanczos gives the weights for n pixels out of source ones.
+func lanczos(n, source int) taps {
+	step := float64(source) / float64(n)
+	wide := max(step, 1)
+	reach := math.Ceil(3 * wide)
+	t := taps{from: make([]int32, n), n: make([]int32, n), most: 2*int(reach) + 1}
+	t.weight = make([]float32, n*t.most)
+	for i := range n {
+		mid := (float64(i)+0.5)*step - 0.5
+		from, to := max(int(math.Ceil(mid-reach)), 0), min(int(math.Floor(mid+reach)), source-1)
+		t.from[i], t.n[i] = int32(from), int32(to-from+1)
+		sum := 0.0
+		for u := from; u <= to; u++ {
+			sum += kernel((float64(u) - mid) / wide)
+		}
+		for u := from; u <= to; u++ {
+			t.weight[i*t.most+u-from] = float32(kernel((float64(u)-mid)/wide) / sum)
+		}
+	}
+	return t
+}
+
+// kernel is Lanczos's window of three lobes on the sine cardinal.
+func kernel(x float64) float64 {
+	x = math.Abs(x)
+	switch {
+	case x >= 3:
+		return 0
+	case x == 0:
+		return 1
+	}
+	return 3 * math.Sin(math.Pi*x) * math.Sin(math.Pi*x/3) / (math.Pi * math.Pi * x * x)
+}
+
+func first(p []uint8) *C.uint8_t { return (*C.uint8_t)(unsafe.Pointer(&p[0])) }
