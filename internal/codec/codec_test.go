@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"image"
 	"image/jpeg"
+	"math"
 	"os"
 	"path/filepath"
 	"testing"
@@ -81,5 +82,35 @@ func TestBothFormsHoldTheSamePicture(t *testing.T) {
 		assert.ErrorIs(t, err, ErrDecode)
 		_, err = ReadJPEGBGR(bad)
 		assert.ErrorIs(t, err, ErrDecode)
+	}
+}
+
+// TestReducedIsTheSamePicture: pixels are the means of those they stand for, but for what edges do.
+func TestReducedIsTheSamePicture(t *testing.T) {
+	data, err := WriteJPEG(smooth(323, 205), 92)
+	require.NoError(t, err)
+	whole, err := ReadJPEG(data)
+	require.NoError(t, err)
+	for _, c := range []struct{ width, by int }{{323, 1}, {162, 1}, {161, 2}, {81, 2}, {80, 4}, {41, 4}, {40, 8}, {1, 8}, {0, 8}} {
+		m, err := ReadJPEGAtLeast(data, c.width)
+		require.NoError(t, err)
+		require.Equal(t, image.Rect(0, 0, (323+c.by-1)/c.by, (205+c.by-1)/c.by), m.Rect, "%d px wide", c.width)
+		off, n := 0.0, 0.0
+		for y := range 205 / c.by {
+			for x := range 323 / c.by {
+				for k := range 3 {
+					sum := 0
+					for v := range c.by {
+						for u := range c.by {
+							sum += int(whole.Pix[whole.PixOffset(x*c.by+u, y*c.by+v)+k])
+						}
+					}
+					d := float64(m.Pix[m.PixOffset(x, y)+k]) - float64(sum)/float64(c.by*c.by)
+					off, n = off+d*d, n+1
+				}
+			}
+		}
+		t.Logf("reduced by %d: %.2f levels, root mean square", c.by, math.Sqrt(off/n))
+		assert.Less(t, math.Sqrt(off/n), 1.5, "reduced by %d", c.by)
 	}
 }

@@ -41,8 +41,9 @@ static void pt_jpeg_emit(j_common_ptr c, int level) {
 static void pt_jpeg_silent(j_common_ptr c) { (void)c; }
 
 // Returns 0, or 1 with a message: an error of the library, damaged data, or another size than w x h.
-// channels: 3 is BGR, 4 is RGBA, opaque.
-static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, int w, int h, int channels, long *stray, char *msg) {
+// channels: 3 is BGR, 4 is RGBA, opaque. by: 1, 2, 4 or 8, how much smaller than the stored picture of w x h px; part of a
+// pixel counts as one.
+static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, int w, int h, int channels, int by, long *stray, char *msg) {
 	struct jpeg_decompress_struct c;
 	pt_jpeg_err err;
 	memset(&c, 0, sizeof c);
@@ -66,12 +67,14 @@ static int pt_jpeg_decode(const uint8_t *data, unsigned long len, uint8_t *dst, 
 		jpeg_destroy_decompress(&c);
 		return 1;
 	}
+	c.scale_num = 1;
+	c.scale_denom = by;
 	jpeg_start_decompress(&c);
 	while (c.output_scanline < c.output_height && err.damaged == 0) {
 		JSAMPROW rows[8];
 		JDIMENSION n = c.output_height - c.output_scanline;
 		if (n > 8) n = 8;
-		for (JDIMENSION i = 0; i < n; i++) rows[i] = dst + (size_t)channels * w * (c.output_scanline + i);
+		for (JDIMENSION i = 0; i < n; i++) rows[i] = dst + (size_t)channels * c.output_width * (c.output_scanline + i);
 		jpeg_read_scanlines(&c, rows, n);
 	}
 	if (err.damaged == 0) jpeg_finish_decompress(&c);
@@ -97,15 +100,16 @@ func JPEG(data []byte, dst raster.BGR) (stray int, err error) {
 	if err := room(data, dst); err != nil {
 		return 0, err
 	}
-	return decodeJPEG(data, dst.Pix, dst.W, dst.H, 3)
+	return decodeJPEG(data, dst.Pix, dst.W, dst.H, 3, 1)
 }
 
-// decodeJPEG decodes into pixels of 3 (BGR) or 4 (RGBA) channels without gaps; there must be room for them.
-func decodeJPEG(data, pix []uint8, w, h, channels int) (stray int, err error) {
+// decodeJPEG decodes a picture of w x h px, made smaller by 1, 2, 4 or 8, into pixels of 3 (BGR) or 4 (RGBA) channels without
+// gaps; there must be room for them.
+func decodeJPEG(data, pix []uint8, w, h, channels, by int) (stray int, err error) {
 	var msg [C.JMSG_LENGTH_MAX]C.char
 	var n C.long
 	if C.pt_jpeg_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.ulong(len(data)),
-		(*C.uint8_t)(unsafe.Pointer(&pix[0])), C.int(w), C.int(h), C.int(channels), &n, &msg[0]) != 0 {
+		(*C.uint8_t)(unsafe.Pointer(&pix[0])), C.int(w), C.int(h), C.int(channels), C.int(by), &n, &msg[0]) != 0 {
 		return 0, fmt.Errorf("%w: %s", ErrDecode, C.GoString(&msg[0]))
 	}
 	return int(n), nil

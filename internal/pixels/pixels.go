@@ -13,6 +13,7 @@ import "C"
 import (
 	"image"
 	"image/color"
+	"image/draw"
 	"math"
 	"unsafe"
 )
@@ -40,7 +41,7 @@ const (
 // an ordered pattern. Every other pixel is looked at: JPEG's colour has half the resolution.
 func Even(m *image.NRGBA, a Alike, light *Light) *image.NRGBA {
 	w, h := m.Rect.Dx(), m.Rect.Dy()
-	out := image.NewNRGBA(image.Rect(0, 0, w, h))
+	out := New(w, h)
 	if w < 1 || h < 1 {
 		return out
 	}
@@ -64,8 +65,12 @@ const noMemory = "out of memory"
 // Rectify gives a picture of w x h px whose pixel (x, y) is the source's at the homography to of (x0 + x pitch, y0 + y
 // pitch), bilinear between pixel centres, and the colour outside where the source ends.
 func Rectify(m *image.NRGBA, to [9]float64, w, h int, x0, y0, pitch float64, outside color.NRGBA) *image.NRGBA {
-	out := image.NewNRGBA(image.Rect(0, 0, w, h))
-	if w < 1 || h < 1 || m.Rect.Empty() {
+	out := New(w, h)
+	if w < 1 || h < 1 {
+		return out
+	}
+	if m.Rect.Empty() {
+		draw.Draw(out, out.Rect, image.NewUniform(outside), image.Point{}, draw.Src)
 		return out
 	}
 	ground := [4]uint8{outside.R, outside.G, outside.B, outside.A}
@@ -78,16 +83,35 @@ func Rectify(m *image.NRGBA, to [9]float64, w, h int, x0, y0, pitch float64, out
 
 // Reduce gives a picture without transparency at a smaller size by a Lanczos filter (three lobes). It is what
 // imaging.Resize gives, up to rounding.
-func Reduce(m *image.NRGBA, w, h int) *image.NRGBA {
-	out := image.NewNRGBA(image.Rect(0, 0, w, h))
+func Reduce(m *image.NRGBA, w, h int) *image.NRGBA { return reduce(m, w, h, 3, lanczos) }
+
+// Mean is Reduce by means of equal weight.
+func Mean(m *image.NRGBA, w, h int) *image.NRGBA { return reduce(m, w, h, 0.5, box) }
+
+func reduce(m *image.NRGBA, w, h int, support float64, kernel func(float64) float64) *image.NRGBA {
+	out := New(w, h)
 	sw, sh := m.Rect.Dx(), m.Rect.Dy()
 	if w < 1 || h < 1 || sw < 1 || sh < 1 {
-		return out
+		return image.NewNRGBA(out.Rect)
 	}
-	x, y := lanczos(w, sw), lanczos(h, sh)
+	x, y := weights(w, sw, support, kernel), weights(h, sh, support, kernel)
 	if C.pt_reduce(first(m.Pix), C.int(m.Stride), C.int(sw), C.int(sh), first(out.Pix), C.int(out.Stride), C.int(w), C.int(h),
 		(*C.float)(&x.weight[0]), (*C.int)(&x.from[0]), (*C.int)(&x.n[0]), C.int(x.most),
 		(*C.float)(&y.weight[0]), (*C.int)(&y.from[0]), (*C.int)(&y.n[0]), C.int(y.most)) != 0 {
+		panic(noMemory)
+	}
+	return out
+}
+
+// PNGRows gives the rows of an opaque picture as PNG packs them: the number of the filter that suits a row, then its three
+// bytes a pixel, filtered (PNG Specification, third edition, 9).
+func PNGRows(m *image.NRGBA) []uint8 {
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	if w < 1 || h < 1 {
+		return nil
+	}
+	out := make([]uint8, (3*w+1)*h)
+	if C.pt_png(first(m.Pix), C.int(m.Stride), C.int(w), C.int(h), first(out)) != 0 {
 		panic(noMemory)
 	}
 	return out
@@ -101,11 +125,11 @@ type taps struct {
 	most    int
 }
 
-// lanczos gives the weights for n pixels out of source ones.
-func lanczos(n, source int) taps {
+// weights gives those for n pixels out of source ones, of a filter that is 0 beyond its support.
+func weights(n, source int, support float64, kernel func(float64) float64) taps {
 	step := float64(source) / float64(n)
 	wide := max(step, 1)
-	reach := math.Ceil(3 * wide)
+	reach := math.Ceil(support * wide)
 	t := taps{from: make([]int32, n), n: make([]int32, n), most: 2*int(reach) + 1}
 	t.weight = make([]float32, n*t.most)
 	for i := range n {
@@ -123,8 +147,15 @@ func lanczos(n, source int) taps {
 	return t
 }
 
-// kernel is Lanczos's window of three lobes on the sine cardinal.
-func kernel(x float64) float64 {
+func box(x float64) float64 {
+	if math.Abs(x) <= 0.5 {
+		return 1
+	}
+	return 0
+}
+
+// lanczos is a window of three lobes on the sine cardinal.
+func lanczos(x float64) float64 {
 	x = math.Abs(x)
 	switch {
 	case x >= 3:

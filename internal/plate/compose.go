@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"phototrack/internal/fonts"
+	"phototrack/internal/pixels"
 )
 
 // compose lays the plate out on a surface.
@@ -76,7 +77,9 @@ func drawPanel(on surface, l layout, f *Frame, x, y int) {
 		on.text(float64(x)+float64(l.panelW)/2, float64(y)+float64(l.panelH)/2, 1.9*l.unit, serifItalic, quietInk, centre, "no photo")
 		return
 	}
-	on.picture(x, y, panel(f, l.panelW, l.panelH, l.scale, l.centre))
+	m := panel(f, l.panelW, l.panelH, l.scale, l.centre)
+	on.picture(x, y, m)
+	pixels.Done(m)
 	drawLines(on, l, f, x, y)
 }
 

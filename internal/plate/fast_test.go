@@ -1,13 +1,17 @@
 package plate
 
 import (
+	"bytes"
 	"image"
 	"image/color"
+	"image/png"
+	"io"
 	"math/rand/v2"
 	"testing"
 
 	"github.com/disintegration/imaging"
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/pixels"
 )
@@ -62,7 +66,7 @@ func TestFastIsAsSlow(t *testing.T) {
 				assert.LessOrEqual(t, float64(n), 2+0.002*all, "%v, k %g", size, k)
 			}
 		}
-		src, mid := source{m, toPx}, Point{float64(size[0]) / 4, float64(size[1]) / 4}
+		src, mid := source{m: m, toPx: toPx}, Point{float64(size[0]) / 4, float64(size[1]) / 4}
 		n, worst := apart(t, src.rectify(90, 70, 1.7, mid), src.rectifySlowly(90, 70, 1.7, mid))
 		assert.LessOrEqual(t, worst, 1, "%v", size)
 		assert.LessOrEqual(t, n, 4*90*70/200, "%v", size)
@@ -72,6 +76,12 @@ func TestFastIsAsSlow(t *testing.T) {
 			assert.LessOrEqual(t, worst, 2, "%v by %d", size, k) // a mean midway between levels, along rows and then along columns
 			assert.LessOrEqual(t, float64(n), 0.02*all, "%v by %d", size, k)
 		}
+	}
+	for _, to := range [][2]int{{250, 160}, {249, 120}, {83, 61}, {40, 7}, {1, 1}} {
+		m := blotches(rng, 250, 160)
+		n, worst := apart(t, pixels.Mean(m, to[0], to[1]), imaging.Resize(m, to[0], to[1], imaging.Box))
+		assert.LessOrEqual(t, worst, 1, "%v", to)
+		assert.LessOrEqual(t, n, 1+4*to[0]*to[1]/20, "%v: means midway between levels", to)
 	}
 	part := blotches(rng, 90, 80).SubImage(image.Rect(11, 7, 71, 66)).(*image.NRGBA)
 	n, _ := apart(t, evened(part, [9]float64{}, 1, plane{}), evened(imaging.Clone(part), [9]float64{}, 1, plane{}))
@@ -87,6 +97,33 @@ func TestPictureIsCopiedIn(t *testing.T) {
 		want := imaging.Paste(r.m, m, at)
 		r.picture(at.X, at.Y, m)
 		assert.Equal(t, want.Pix, r.m.Pix, "%v", at)
+	}
+}
+
+// TestPNGIsReadByAnother: Go's own decoder sees the picture that was written.
+func TestPNGIsReadByAnother(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 12))
+	for _, size := range [][2]int{{1, 1}, {2, 3}, {17, 40}, {300, 200}} {
+		m := blotches(rng, size[0], size[1])
+		for y := size[1] / 2; y < size[1]*3/4; y++ { // rows that repeat
+			copy(m.Pix[y*m.Stride:(y+1)*m.Stride], m.Pix[size[1]/2*m.Stride:])
+		}
+		var b bytes.Buffer
+		require.NoError(t, encodePNG(&b, m, 300))
+		var plain bytes.Buffer
+		require.NoError(t, (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&plain, m))
+		assert.Less(t, b.Len(), plain.Len()*101/100+4000, "packed as well as by Go's own encoder, a profile apart")
+		got, err := png.Decode(&b)
+		require.NoError(t, err)
+		n, _ := apart(t, imaging.Clone(got), m)
+		assert.Zero(t, n, "%v", size)
+	}
+}
+
+func BenchmarkPNG(b *testing.B) {
+	m := blotches(rand.New(rand.NewPCG(1, 1)), 1200, 900)
+	for b.Loop() {
+		encodePNG(io.Discard, m, 96)
 	}
 }
 

@@ -5,10 +5,10 @@ import (
 	"fmt"
 	"image"
 	"image/color"
-	"image/jpeg"
 
 	"github.com/go-pdf/fpdf"
 
+	"phototrack/internal/codec"
 	"phototrack/internal/fonts"
 )
 
@@ -81,14 +81,14 @@ func (p *page) line(pts []Point, width float64, c color.NRGBA) {
 }
 
 func (p *page) picture(x, y int, m *image.NRGBA) {
-	var b bytes.Buffer
-	if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: jpegQuality}); err != nil {
+	data, err := codec.WriteJPEGOf(m, jpegQuality)
+	if err != nil {
 		p.err = err
 		return
 	}
 	p.n++
 	name := fmt.Sprintf("p%d", p.n)
 	opt := fpdf.ImageOptions{ImageType: "JPEG"}
-	p.pdf.RegisterImageOptionsReader(name, opt, &b)
+	p.pdf.RegisterImageOptionsReader(name, opt, bytes.NewReader(data))
 	p.pdf.ImageOptions(name, float64(x)*p.mm, float64(y)*p.mm, float64(m.Bounds().Dx())*p.mm, float64(m.Bounds().Dy())*p.mm, false, opt, 0, "")
 }

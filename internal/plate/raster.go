@@ -6,10 +6,11 @@ import (
 	"image/draw"
 	"math"
 
-	"github.com/disintegration/imaging"
 	"golang.org/x/image/font"
 	"golang.org/x/image/math/fixed"
 	"golang.org/x/image/vector"
+
+	"phototrack/internal/pixels"
 )
 
 // raster is a surface of pixels.
@@ -25,7 +26,14 @@ type faceKey struct {
 }
 
 func newRaster(w, h int, bg color.NRGBA) *raster {
-	return &raster{m: imaging.New(w, h, bg), faces: map[faceKey]font.Face{}}
+	m := pixels.New(w, h)
+	for i := 0; i < min(4*w, len(m.Pix)); i += 4 {
+		m.Pix[i], m.Pix[i+1], m.Pix[i+2], m.Pix[i+3] = bg.R, bg.G, bg.B, bg.A
+	}
+	for y := 1; y < h; y++ {
+		copy(m.Pix[y*m.Stride:(y+1)*m.Stride], m.Pix)
+	}
+	return &raster{m: m, faces: map[faceKey]font.Face{}}
 }
 
 // face opens a font once per size; a fault is kept and returned at the end.

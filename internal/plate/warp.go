@@ -25,8 +25,13 @@ func panel(f *Frame, w, h int, scale float64, centre Point) *image.NRGBA {
 		k = min(4, int(math.Ceil(own/scale)))
 	}
 	m := src.rectify(w*k, h*k, scale*float64(k), mid)
+	if src.own {
+		pixels.Done(src.m)
+	}
 	if k > 1 {
-		m = pixels.Reduce(m, w, h)
+		large := m
+		m = pixels.Reduce(large, w, h)
+		pixels.Done(large)
 	}
 	return m
 }
@@ -35,12 +40,13 @@ func panel(f *Frame, w, h int, scale float64, centre Point) *image.NRGBA {
 type source struct {
 	m    *image.NRGBA
 	toPx [9]float64
+	own  bool // nobody else looks at m
 }
 
 func (f *Frame) source(w, h int, scale float64, mid Point) source {
 	all := toNRGBA(f.Image)
 	if f.photo == 0 {
-		return source{all, f.ToPx}
+		return source{all, f.ToPx, false}
 	}
 	n := max(1, int(pxPerMM(f.ToPx, mid)/scale))
 	x, y := float64(w)/(2*scale), float64(h)/(2*scale)
@@ -53,7 +59,7 @@ func (f *Frame) source(w, h int, scale float64, mid Point) source {
 	r.Max.X -= r.Dx() % n
 	r.Max.Y -= r.Dy() % n
 	if r.Empty() {
-		return source{all, f.ToPx} // the panel lies outside the photo
+		return source{all, f.ToPx, false} // the panel lies outside the photo
 	}
 	m := all.SubImage(r).(*image.NRGBA)
 	if n > 1 {
@@ -65,7 +71,11 @@ func (f *Frame) source(w, h int, scale float64, mid Point) source {
 		moved[3+j] -= float64(r.Min.Y) * moved[6+j]
 	}
 	to := scaled(moved[:], 1/float64(n))
-	return source{evened(m, to, f.photo/float64(n), fitLight(all, f.ToPx)), to}
+	out := source{evened(m, to, f.photo/float64(n), fitLight(all, f.ToPx)), to, true}
+	if _, ok := f.Image.(Later); ok {
+		pixels.Done(all)
+	}
+	return out
 }
 
 // rectify samples the picture on a regular grid of mm, bilinear.
@@ -96,6 +106,9 @@ func sample(m *image.NRGBA, x, y float64, to []uint8) {
 
 // toNRGBA gives the picture in the form that is sampled, with its corner at the origin.
 func toNRGBA(m image.Image) *image.NRGBA {
+	if l, ok := m.(Later); ok {
+		return l.opened()
+	}
 	if n, ok := m.(*image.NRGBA); ok && n.Rect.Min == (image.Point{}) {
 		return n
 	}

@@ -6,12 +6,12 @@ import (
 	"encoding/binary"
 	"hash/crc32"
 	"image"
-	"image/png"
 	"io"
 	"math"
 	"sync"
 
 	"phototrack/internal/pdfcolour"
+	"phototrack/internal/pixels"
 	"phototrack/internal/srgb"
 )
 
@@ -32,6 +32,7 @@ func WritePNG(w io.Writer, s Spec) error {
 	if err != nil {
 		return err
 	}
+	defer pixels.Done(m)
 	return encodePNG(w, m, s.Preset.DPI)
 }
 
@@ -52,26 +53,30 @@ func WritePDF(w io.Writer, s Spec) error {
 	return pdfcolour.Write(w, pdf)
 }
 
-// pngHead is the length of the PNG signature and its IHDR chunk: what follows must come before the picture's data.
-const pngHead = 8 + 4 + 4 + 13 + 4
-
-// encodePNG writes a PNG with the chunks that Go's encoder does not know: iCCP with the sRGB profile, gAMA and cHRM for
-// readers that know only those, and pHYs (pixels per metre). W3C PNG Specification, third edition, 11.3; an sRGB chunk
-// beside a profile is advised against there.
-func encodePNG(w io.Writer, m image.Image, dpi float64) error {
-	var b bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&b, m); err != nil {
+// encodePNG writes an opaque picture as PNG: iCCP with the sRGB profile, gAMA and cHRM for readers that know only those, and
+// pHYs (pixels per metre). W3C PNG Specification, third edition, 11.3; an sRGB chunk beside a profile is advised against
+// there.
+func encodePNG(w io.Writer, m *image.NRGBA, dpi float64) error {
+	var data bytes.Buffer
+	z, err := zlib.NewWriterLevel(&data, zlib.BestSpeed)
+	if err != nil {
 		return err
 	}
-	all := b.Bytes()
+	z.Write(pixels.PNGRows(m)) // a buffer takes everything
+	if err := z.Close(); err != nil {
+		return err
+	}
 	ppm := uint32(math.Round(dpi / 0.0254))
+	const depth, rgb = 8, 2
 	for _, part := range [][]byte{
-		all[:pngHead],
+		[]byte("\x89PNG\r\n\x1a\n"),
+		chunk("IHDR", append(words32(uint32(m.Rect.Dx()), uint32(m.Rect.Dy())), depth, rgb, 0, 0, 0)),
 		chunk("gAMA", words32(45455)),
 		chunk("cHRM", words32(31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)), // white, red, green, blue of IEC 61966-2-1
 		chunk("iCCP", profileChunk()),
 		chunk("pHYs", append(words32(ppm, ppm), 1)),
-		all[pngHead:],
+		chunk("IDAT", data.Bytes()),
+		chunk("IEND", nil),
 	} {
 		if _, err := w.Write(part); err != nil {
 			return err

@@ -20,9 +20,10 @@ import (
 // colours, with the plant's first; a session's first photo that counts stands for it.
 func between(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, from, to string) []record.Change {
 	var tasks []func() []record.Change
+	shelf := newShelf(photos)
 	for _, p := range c.Plants {
-		tasks = append(tasks, colourTasks(p, counted(photos, p.Number, record.Leaf, to), from)...)
-		list := counted(photos, p.Number, record.Root, to)
+		tasks = append(tasks, colourTasks(p, shelf.counted(p.Number, record.Leaf, to), from)...)
+		list := shelf.counted(p.Number, record.Root, to)
 		for i := 1; i < len(list); i++ {
 			if list[i].Taken.Day() >= from {
 				tasks = append(tasks, func() []record.Change { return rootChanges(ctx, st, p, list[i-1], list[i]) })

@@ -8,13 +8,14 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
 )
 
-// fingerprintFile lies in a report's folder and says what the report was made from.
+// fingerprintFile lies in a report's folder and says what the report was made from, in its first line, and each plate.
 const fingerprintFile = ".made-from"
 
 // fingerprint is a hash of all that a report rests on: which photos were measured with which inputs, the grower's
@@ -51,5 +52,6 @@ func UpToDate(ctx context.Context, c *collection.Collection, st *series.Store, v
 		return index, false, nil
 	}
 	made, err := os.ReadFile(filepath.Join(dir, fingerprintFile))
-	return index, err == nil && string(made) == fingerprint(c, photos, version), nil
+	line, _, _ := strings.Cut(string(made), "\n")
+	return index, err == nil && line == fingerprint(c, photos, version), nil
 }

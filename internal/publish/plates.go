@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"image"
 	"os"
 	"path/filepath"
 	"strings"
@@ -15,8 +16,8 @@ import (
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/pipeline"
+	"phototrack/internal/pixels"
 	"phototrack/internal/plate"
-	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 	"phototrack/internal/report"
 	"phototrack/internal/series"
@@ -25,57 +26,118 @@ import (
 // platePanels is how many dates a plate shows: the first, the last, and those between that part the time evenly.
 const platePanels = 6
 
-// writePlates writes the month's plates: for each plant and view with a photo in the period and an earlier one. Plates
-// are made side by side, as many at once as there are processors.
-func writePlates(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis, dir string) ([]report.Link, error) {
-	type task struct {
-		plant record.Plant
-		view  record.View
-		list  []*record.Photo
-	}
-	var tasks []task
-	for _, p := range c.Plants {
+// atelier is what plates of a collection are made of.
+type atelier struct {
+	c       *collection.Collection
+	st      *series.Store
+	shelf   shelf
+	figures figures
+	an      change.Analysis
+	kept    *kept
+}
+
+func newAtelier(c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis) *atelier {
+	return &atelier{c: c, st: st, shelf: newShelf(photos), figures: newFigures(an), an: an}
+}
+
+// plateTask is a plant's view with a photo in the period and an earlier one.
+type plateTask struct {
+	plant record.Plant
+	view  record.View
+	list  []*record.Photo
+}
+
+func (t plateTask) name() string { return fmt.Sprintf("plates/%03d_%s.png", t.plant.Number, t.view) }
+
+func (a *atelier) tasks() (out []plateTask) {
+	for _, p := range a.c.Plants {
 		for _, view := range []record.View{record.Leaf, record.Root} {
-			if list := counted(photos, p.Number, view, an.To); len(list) >= 2 && list[len(list)-1].Taken.Day() >= an.From {
-				tasks = append(tasks, task{p, view, spread(list, platePanels)})
+			if list := a.shelf.counted(p.Number, view, a.an.To); len(list) >= 2 && list[len(list)-1].Taken.Day() >= a.an.From {
+				out = append(out, plateTask{p, view, spread(list, platePanels)})
 			}
 		}
 	}
-	made, walls := make([]bool, len(tasks)), make([]bool, len(tasks))
-	errs := make([]error, len(tasks))
-	name := func(t task) string { return fmt.Sprintf("%03d_%s.png", t.plant.Number, t.view) }
-	inParallel(ctx, len(tasks), func(i int) {
-		t := tasks[i]
-		row, ok := plateRow(ctx, c, st, t.plant, t.list, an)
-		if !ok {
+	return out
+}
+
+// writePlates writes the month's plates into a report's folder: for each plant and view with a photo in the period and
+// an earlier one, and the sheet of the collection. They are made side by side, as many at once as there are processors;
+// what would come out the same as before stays.
+func (a *atelier) writePlates(ctx context.Context, dir string) ([]report.Link, error) {
+	a.kept = openKept(dir)
+	tasks := a.tasks()
+	made, walls, sheet := make([]bool, len(tasks)), make([]bool, len(tasks)), false
+	errs := make([]error, len(tasks)+1)
+	inParallel(ctx, len(tasks)+1, func(i int) {
+		if i == 0 { // takes longest, so it comes first
+			sheet, errs[0] = a.writeSheet(ctx)
 			return
 		}
-		preset, _ := plate.PresetNamed("wide")
-		var b bytes.Buffer
-		if err := plate.WritePNG(&b, newSpec(c, preset, t.plant, t.view, row)); err != nil {
-			return // a plant whose pictures cannot be aligned has no plate; its section shows the photos
-		}
-		errs[i] = fsx.WriteFileAtomic(filepath.Join(dir, "plates", name(t)), b.Bytes(), 0o644)
-		made[i] = errs[i] == nil
-		if t.view == record.Root && errs[i] == nil {
-			walls[i], errs[i] = writeWallPlate(ctx, c, st, t.plant, t.list, an, dir)
+		t := tasks[i-1]
+		made[i-1], errs[i] = a.writePlate(ctx, t)
+		if t.view == record.Root && made[i-1] && errs[i] == nil {
+			walls[i-1], errs[i] = a.writeWallPlate(ctx, t)
 		}
 	})
 	var links []report.Link
 	for i, t := range tasks {
 		if made[i] {
 			what := map[record.View]string{record.Leaf: "leaves", record.Root: "roots"}[t.view]
-			links = append(links, report.Link{Text: fmt.Sprintf("Plate: %s, month by month", what), Href: "plates/" + name(t), Plant: t.plant.Number})
+			links = append(links, report.Link{Text: fmt.Sprintf("Plate: %s, month by month", what), Href: t.name(), Plant: t.plant.Number})
 		}
 		if walls[i] {
-			links = append(links, report.Link{Text: "Plate: the pot's wall unrolled, month by month", Href: "plates/" + wallPlateName(t.plant.Number), Plant: t.plant.Number})
+			links = append(links, report.Link{Text: "Plate: the pot's wall unrolled, month by month", Href: wallPlateName(t.plant.Number), Plant: t.plant.Number})
 		}
 	}
-	ok, err := writeSheet(ctx, c, st, photos, an, dir)
-	if ok && err == nil {
-		links = append(links, report.Link{Text: "Sheet of the whole collection (PDF)", Href: "plates/" + sheetName})
+	if sheet {
+		links = append(links, report.Link{Text: "Sheet of the whole collection (PDF)", Href: sheetName})
 	}
-	return links, errors.Join(append(errs, err, ctx.Err())...)
+	return links, errors.Join(append(errs, a.kept.save(notDone), ctx.Err())...)
+}
+
+// writePlate writes a plant's photos side by side; ok is false where there is no such plate.
+func (a *atelier) writePlate(ctx context.Context, t plateTask) (ok bool, err error) {
+	preset, _ := plate.PresetNamed("wide")
+	row := plate.Row{Label: label(t.plant), Events: a.events(t.plant.Number)}
+	s := newSpec(a.c, preset, t.plant, t.view, row)
+	from := a.inputs(ctx, s, t.list, pipeline.PicturePlain, t.plant)
+	if a.kept.stays(t.name(), from) {
+		return true, nil
+	}
+	s.Rows[0], ok = a.plateRow(ctx, t.plant, t.list)
+	defer func() {
+		for _, f := range s.Rows[0].Frames {
+			pixels.Done(f.Image.(*image.NRGBA))
+		}
+	}()
+	if !ok {
+		return false, nil
+	}
+	var b bytes.Buffer
+	if err := plate.WritePNG(&b, s); err != nil {
+		return false, nil // a plant whose pictures cannot be aligned has no plate; its section shows the photos
+	}
+	err = a.kept.write(t.name(), from, b.Bytes())
+	return err == nil, err
+}
+
+// inputs is the hash of all that a plate without frames, its plants and the photos for it come to.
+func (a *atelier) inputs(ctx context.Context, s plate.Spec, list []*record.Photo, kind string, plants ...record.Plant) string {
+	in := newInputs(s.Preset, s.Texts, s.Words, s.Rows, plants)
+	for _, p := range list {
+		in.photo(ctx, a.st, p, kind, a.figures.values(p))
+	}
+	return in.sum()
+}
+
+// events are what was done to a plant.
+func (a *atelier) events(plant int) (out []record.Event) {
+	for _, e := range a.c.Events {
+		if e.Plant == plant {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 // newSpec is a plate of a preset with the collection's words.
@@ -107,53 +169,43 @@ func spread(list []*record.Photo, n int) []*record.Photo {
 	return out
 }
 
-func plateRow(ctx context.Context, c *collection.Collection, st *series.Store, p record.Plant, list []*record.Photo, an change.Analysis) (plate.Row, bool) {
-	row := plate.Row{Label: label(p)}
+// plateRow is a plant's row of photos; ok is false where there are fewer than two.
+func (a *atelier) plateRow(ctx context.Context, p record.Plant, list []*record.Photo) (plate.Row, bool) {
+	row := plate.Row{Label: label(p), Events: a.events(p.Number)}
 	for _, ph := range list {
-		data, ok, err := st.Picture(ctx, ph.SHA256, "plain")
-		if err != nil || !ok {
-			continue
-		}
-		img, err := codec.ReadJPEG(data)
-		if err != nil {
-			continue
-		}
-		whole, ok, err := st.Get(ctx, ph.SHA256) // with its outlines, which the list of all photos lacks
-		if err != nil || !ok {
-			continue
-		}
-		f, ok := plate.FromPhoto(&whole, img)
-		if !ok {
-			continue
-		}
-		f.Name = p.Name
-		f.Values = values(ph, an)
-		row.Frames = append(row.Frames, f)
-	}
-	for _, e := range c.Events {
-		if e.Plant == p.Number {
-			row.Events = append(row.Events, e)
+		if f, ok := a.frame(ctx, p, ph, opened); ok {
+			row.Frames = append(row.Frames, f)
 		}
 	}
 	return row, len(row.Frames) >= 2
 }
 
-// values are the lines under a panel: the session's main numbers with their intervals.
-func values(p *record.Photo, an change.Analysis) []string {
-	names := []string{"leaf_area", "purple_share", "yellow_share", "brown_share"}
-	if p.View == record.Root {
-		names = []string{"root_length", "root_longest"}
+// opened is a stored picture, in room that is used again.
+func opened(data []byte) (image.Image, error) {
+	m, err := codec.ReadJPEGInto(data, pixels.New)
+	if err != nil {
+		return nil, err
 	}
-	var out []string
-	for _, n := range names {
-		for _, s := range an.Sessions {
-			if s.Plant == p.Plant && s.View == p.View && s.Date == p.Taken.Day() && s.Quantity == n && (n == names[0] || s.Value > s.U95) {
-				info := quantity.Of(s.Quantity, s.Unit)
-				out = append(out, info.Title+" "+info.Value(s.Value, s.U95))
-			}
-		}
+	return m, nil
+}
+
+// frame is a photo with its values.
+func (a *atelier) frame(ctx context.Context, p record.Plant, ph *record.Photo, open func([]byte) (image.Image, error)) (plate.Frame, bool) {
+	data, ok, err := a.st.Picture(ctx, ph.SHA256, pipeline.PicturePlain)
+	if err != nil || !ok {
+		return plate.Frame{}, false
 	}
-	return out[:min(3, len(out))]
+	img, err := open(data)
+	if err != nil {
+		return plate.Frame{}, false
+	}
+	whole, ok, err := a.st.Get(ctx, ph.SHA256) // with its outlines, which the list of all photos lacks
+	if err != nil || !ok {
+		return plate.Frame{}, false
+	}
+	f, ok := plate.FromPhoto(&whole, img)
+	f.Name, f.Values = p.Name, a.figures.values(ph)
+	return f, ok
 }
 
 func classRows(s collection.ClassSettings) []report.ClassRow {
@@ -188,7 +240,7 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 	if !ok {
 		return "", &fsx.HintError{What: fmt.Sprintf("%q is not a preset", o.Preset), Hint: "Use screen, square, a4 or wide."}
 	}
-	an := Analyze(c, photos, nil, "", "")
+	a := newAtelier(c, st, photos, Analyze(c, photos, nil, "", ""))
 	spec := newSpec(c, preset, record.Plant{}, "")
 	spec.Exact = o.PDF
 	name := "plate"
@@ -200,11 +252,11 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 		view := o.View
 		if view == "" {
 			view = record.Leaf
-			if len(counted(photos, n, view, "")) == 0 {
+			if len(a.shelf.counted(n, view, "")) == 0 {
 				view = record.Root
 			}
 		}
-		row, ok := plateRow(ctx, c, st, p, chosen(counted(photos, n, view, ""), o.Dates), an)
+		row, ok := a.plateRow(ctx, p, chosen(a.shelf.counted(n, view, ""), o.Dates))
 		if !ok && len(row.Frames) == 0 {
 			return "", &fsx.HintError{What: fmt.Sprintf("plant %d has no photo that counts on the chosen dates", n), Hint: "Look at sessions.csv for its dates, or measure its photos first.", Err: ErrNoPhotos}
 		}

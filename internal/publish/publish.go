@@ -132,7 +132,8 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 	an := Analyze(c, photos, between(ctx, c, st, photos, from, to), from, to)
 	out.Analysis = an
 	d := reportData(ctx, c, st, photos, an, version)
-	plates, err := writePlates(ctx, c, st, photos, an, dir)
+	at := newAtelier(c, st, photos, an)
+	plates, err := at.writePlates(ctx, dir)
 	if err != nil {
 		return out, err
 	}
@@ -153,7 +154,7 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 	if err := ctx.Err(); err != nil {
 		return out, err
 	}
-	return out, fsx.WriteFileAtomic(filepath.Join(dir, fingerprintFile), []byte(fingerprint(c, photos, version)), 0o644)
+	return out, at.kept.save(fingerprint(c, photos, version))
 }
 
 // headlines are the first screen's sentences.
@@ -249,22 +250,4 @@ func Export(ctx context.Context, c *collection.Collection, st *series.Store, dir
 		files[i] = filepath.Join(dir, files[i])
 	}
 	return files, err
-}
-
-// counted gives a plant's photos of one view that count, by date: the first of each session.
-func counted(photos []record.Photo, plant int, view record.View, to string) []*record.Photo {
-	var out []*record.Photo
-	days := map[string]bool{}
-	for i := range photos {
-		p := &photos[i]
-		if p.Plant != plant || p.View != view || p.Status == record.Rejected || p.Taken.Day() == "" || to != "" && p.Taken.Day() > to {
-			continue
-		}
-		if !days[p.Taken.Day()] {
-			days[p.Taken.Day()] = true
-			out = append(out, p)
-		}
-	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].Taken.Day() < out[j].Taken.Day() })
-	return out
 }

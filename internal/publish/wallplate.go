@@ -5,59 +5,56 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"path/filepath"
 	"strings"
 
-	"phototrack/internal/change"
 	"phototrack/internal/codec"
-	"phototrack/internal/collection"
-	"phototrack/internal/fsx"
 	"phototrack/internal/measure/root"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/plate"
 	"phototrack/internal/record"
-	"phototrack/internal/series"
 )
 
 // wallLineMM is how wide a root's centreline is drawn: thinner than any root, so that the root stays in sight.
 const wallLineMM = 0.8
 
 // wallPlateName is the file of a plant's unrolled walls.
-func wallPlateName(plant int) string { return fmt.Sprintf("%03d_wall.png", plant) }
+func wallPlateName(plant int) string { return fmt.Sprintf("plates/%03d_wall.png", plant) }
 
 // writeWallPlate writes the unrolled walls of a plant's clear pot, session by session, with what is new since the one
 // before; ok is false where fewer than two walls are stored.
-func writeWallPlate(ctx context.Context, c *collection.Collection, st *series.Store, p record.Plant, list []*record.Photo, an change.Analysis, dir string) (ok bool, err error) {
-	row := wallRow(ctx, st, p, list, an)
-	if len(row.Frames) < 2 {
+func (a *atelier) writeWallPlate(ctx context.Context, t plateTask) (ok bool, err error) {
+	name := wallPlateName(t.plant.Number)
+	preset, _ := plate.PresetNamed("wide")
+	titled := t.plant
+	titled.Name = strings.TrimPrefix(titled.Name+", the pot's wall unrolled", ", ")
+	row := plate.Row{Label: label(t.plant), Events: a.events(t.plant.Number)}
+	s := newSpec(a.c, preset, titled, record.Root, row)
+	from := a.inputs(ctx, s, t.list, pipeline.PictureWall, t.plant)
+	if a.kept.stays(name, from) {
+		return true, nil
+	}
+	if s.Rows[0].Frames = a.walls(ctx, t.plant, t.list); len(s.Rows[0].Frames) < 2 {
 		return false, nil
 	}
-	for _, e := range c.Events {
-		if e.Plant == p.Number {
-			row.Events = append(row.Events, e)
-		}
-	}
-	preset, _ := plate.PresetNamed("wide")
-	p.Name = strings.TrimPrefix(p.Name+", the pot's wall unrolled", ", ")
 	var b bytes.Buffer
-	if err := plate.WritePNG(&b, newSpec(c, preset, p, record.Root, row)); err != nil {
+	if err := plate.WritePNG(&b, s); err != nil {
 		return false, nil // as with photos: no plate is better than no report
 	}
-	return true, fsx.WriteFileAtomic(filepath.Join(dir, "plates", wallPlateName(p.Number)), b.Bytes(), 0o644)
+	err = a.kept.write(name, from, b.Bytes())
+	return err == nil, err
 }
 
-// wallRow is the row of walls. Each is turned to lie as the first of its run: a run ends where the wall's pattern is not
+// walls are the frames of the row of walls. Each is turned to lie as the first of its run: a run ends where the wall's pattern is not
 // found again, as after a repot.
-func wallRow(ctx context.Context, st *series.Store, p record.Plant, list []*record.Photo, an change.Analysis) plate.Row {
-	row := plate.Row{Label: label(p)}
+func (a *atelier) walls(ctx context.Context, p record.Plant, list []*record.Photo) (out []plate.Frame) {
 	var before *root.Wall
 	var anchor plate.Point
 	for _, ph := range list {
-		w, ok := storedWall(ctx, st, ph.SHA256)
+		w, ok := storedWall(ctx, a.st, ph.SHA256)
 		if !ok {
 			continue
 		}
-		data, ok, err := st.Picture(ctx, ph.SHA256, pipeline.PictureWall)
+		data, ok, err := a.st.Picture(ctx, ph.SHA256, pipeline.PictureWall)
 		if err != nil || !ok {
 			continue
 		}
@@ -69,7 +66,7 @@ func wallRow(ctx context.Context, st *series.Store, p record.Plant, list []*reco
 		if !ok {
 			continue
 		}
-		f.Name, f.Values = p.Name, values(ph, an)
+		f.Name, f.Values = p.Name, a.figures.values(ph)
 		f.Lines = wallLines(w.Roots, false)
 		if before != nil {
 			if r := root.Register(before, &w); r.OK {
@@ -82,10 +79,10 @@ func wallRow(ctx context.Context, st *series.Store, p record.Plant, list []*reco
 			}
 		}
 		f.Anchor = anchor
-		row.Frames = append(row.Frames, f)
+		out = append(out, f)
 		before = &w
 	}
-	return row
+	return out
 }
 
 func wallLines(roots [][]record.Point, fresh bool) []plate.Line {

@@ -1,17 +1,14 @@
 package report
 
 import (
-	"bytes"
 	"encoding/base64"
 	"html/template"
 	"image"
-	"image/jpeg"
 	"math"
 	"sync"
 
-	"github.com/disintegration/imaging"
-
 	"phototrack/internal/codec"
+	"phototrack/internal/pixels"
 	"phototrack/internal/record"
 )
 
@@ -67,14 +64,17 @@ func (p *pictures) fetch(sha, kind string) []byte {
 	return p.get(sha, kind)
 }
 
-// decode gives the first kind that is there, as an image. Nil where none can be read: a page without a picture is
-// better than no page.
-func (p *pictures) decode(sha string, kinds ...string) image.Image {
+// decode gives the first kind that is there, as an image no larger than it need be: width says how wide, of a picture of a
+// size. Nil where none can be read: a page without a picture is better than no page.
+func (p *pictures) decode(sha string, width func(size image.Rectangle) int, kinds ...string) *image.NRGBA {
 	for _, k := range kinds {
-		if b := p.fetch(sha, k); len(b) > 0 {
-			if m, err := codec.ReadJPEG(b); err == nil {
-				return m
-			}
+		b := p.fetch(sha, k)
+		w, h, err := codec.JPEGSize(b)
+		if err != nil {
+			continue
+		}
+		if m, err := codec.ReadJPEGAtLeast(b, width(image.Rect(0, 0, w, h))); err == nil {
+			return m
 		}
 	}
 	return nil
@@ -92,40 +92,41 @@ type picture struct {
 func (p *picture) Attr() template.HTMLAttr { return template.HTMLAttr(`src="` + string(p.Src) + `"`) }
 
 // inline turns an image into a data URI. Encoding anew drops all EXIF, so no position leaves the house.
-func inline(m image.Image, alt string) *picture {
-	if m == nil {
+func inline(m *image.NRGBA, alt string) *picture {
+	data, err := codec.WriteJPEGOf(m, jpegQuality)
+	if err != nil {
 		return nil
 	}
-	var b bytes.Buffer
-	if err := jpeg.Encode(&b, m, &jpeg.Options{Quality: jpegQuality}); err != nil {
-		return nil
-	}
-	return &picture{Src: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(b.Bytes())),
-		W: m.Bounds().Dx(), H: m.Bounds().Dy(), Alt: alt}
+	return &picture{Src: template.URL("data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(data)),
+		W: m.Rect.Dx(), H: m.Rect.Dy(), Alt: alt}
 }
 
 // shown is a photo at the page's width.
-func (p *pictures) shown(photo *record.Photo, alt string, kinds ...string) (*picture, image.Image) {
-	m := p.decode(photo.SHA256, kinds...)
-	if m == nil {
-		return nil, nil
-	}
-	out := m
-	if m.Bounds().Dx() > p.width {
-		out = imaging.Resize(m, p.width, 0, imaging.Box)
-	}
-	return inline(out, alt), m
-}
-
-// portrait is a square of the plant itself: the box round its outlines, with some air.
-func portrait(m image.Image, photo *record.Photo, side int, alt string) *picture {
+func (p *pictures) shown(photo *record.Photo, alt string, kinds ...string) *picture {
+	m := p.decode(photo.SHA256, func(image.Rectangle) int { return p.width }, kinds...)
 	if m == nil {
 		return nil
 	}
-	b := m.Bounds()
-	box := subject(photo, b)
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	if w <= p.width {
+		return inline(m, alt)
+	}
+	small := pixels.Mean(m, p.width, max(1, (2*h*p.width+w)/(2*w)))
+	defer pixels.Done(small)
+	return inline(small, alt)
+}
+
+// portrait is a square of the plant itself: the box round its outlines, with some air.
+func (p *pictures) portrait(photo *record.Photo, side int, alt string, kinds ...string) *picture {
+	m := p.decode(photo.SHA256, func(size image.Rectangle) int { return size.Dx() * side / max(1, subject(photo, size).Dx()) }, kinds...)
+	if m == nil {
+		return nil
+	}
+	box := subject(photo, m.Rect)
 	side = min(side, box.Dx())
-	return inline(imaging.Resize(imaging.Crop(m, box), side, side, imaging.Box), alt)
+	small := pixels.Mean(m.SubImage(box).(*image.NRGBA), side, side)
+	defer pixels.Done(small)
+	return inline(small, alt)
 }
 
 // subject is the square of the picture that holds what was measured; the middle of the picture where nothing was.

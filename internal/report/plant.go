@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"image"
 	"sort"
 	"strings"
 
@@ -170,19 +169,15 @@ func (r *renderer) addShots(v *viewPage, k viewKey) (face *picture) {
 		return nil
 	}
 	first, last := c[0], c[len(c)-1]
-	var full image.Image
-	v.After, full = r.shot(last, k)
+	v.After = r.shot(last, k)
 	if first.Taken.Day() != last.Taken.Day() {
-		v.Before, _ = r.shot(first, k)
+		v.Before = r.shot(first, k)
 	}
-	if m := r.pics.decode(last.SHA256, "plain"); m != nil {
-		full = m
-	}
-	return portrait(full, r.pics.outlined(last), 176, fmt.Sprintf("Portrait of plant %d, %s", k.plant, r.x.title(k.plant)))
+	return r.pics.portrait(r.pics.outlined(last), 176, fmt.Sprintf("Portrait of plant %d, %s", k.plant, r.x.title(k.plant)), "plain", "overlay")
 }
 
-// shot is one photo with its outline and, of roots, the unrolled wall; the picture that was decoded for it comes too.
-func (r *renderer) shot(p *record.Photo, k viewKey) (*shot, image.Image) {
+// shot is one photo with its outline and, of roots, the unrolled wall.
+func (r *renderer) shot(p *record.Photo, k viewKey) *shot {
 	main := "leaf_area"
 	if k.view == record.Root {
 		main = "root_length"
@@ -193,15 +188,14 @@ func (r *renderer) shot(p *record.Photo, k viewKey) (*shot, image.Image) {
 		s.Values = i.Title + " " + i.Value(q.Value, q.U95)
 	}
 	alt := fmt.Sprintf("Plant %d, %s, on %s: the photo with the measured outline drawn on it. %s.", k.plant, strings.ToLower(viewWords(k.view)), s.Caption, upperFirst(s.Values))
-	pic, full := r.pics.shown(p, alt, "overlay", "plain")
-	s.Pic = pic
+	s.Pic = r.pics.shown(p, alt, "overlay", "plain")
 	if k.view == record.Root && r.extra {
-		s.Wall, _ = r.pics.shown(p, fmt.Sprintf("The pot's wall unrolled on %s, roots drawn.", s.Caption), "wall_overlay", "wall")
+		s.Wall = r.pics.shown(p, fmt.Sprintf("The pot's wall unrolled on %s, roots drawn.", s.Caption), "wall_overlay", "wall")
 	}
 	if s.Pic == nil && s.Wall == nil {
-		return nil, nil
+		return nil
 	}
-	return s, full
+	return s
 }
 
 // nowRow is the latest value with its change since last session and on the longest basis there is.
@@ -339,7 +333,7 @@ func (r *renderer) sessionTable(k viewKey) sessionTable {
 func (r *renderer) thumb(k viewKey, date string) *picture {
 	for _, p := range r.x.counted(k) {
 		if p.Taken.Day() == date {
-			return portrait(r.pics.decode(p.SHA256, "overlay", "plain"), p, 132, fmt.Sprintf("Plant %d on %s", k.plant, longDay(date)))
+			return r.pics.portrait(p, 132, fmt.Sprintf("Plant %d on %s", k.plant, longDay(date)), "overlay", "plain")
 		}
 	}
 	return nil

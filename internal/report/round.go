@@ -106,7 +106,7 @@ func (it *roundItem) addGate(seen map[string]bool, why record.Reason) {
 
 // whole is a photo as it was framed, small.
 func (r *renderer) whole(p *record.Photo) (*picture, []byte) {
-	pic, _ := r.pics.shown(p, "Last photo of plant "+strings.TrimSpace(r.x.title(p.Plant))+", to repeat its framing", "plain", "overlay")
+	pic := r.pics.shown(p, "Last photo of plant "+strings.TrimSpace(r.x.title(p.Plant))+", to repeat its framing", "plain", "overlay")
 	if pic == nil {
 		return nil, nil
 	}

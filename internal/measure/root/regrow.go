@@ -122,12 +122,13 @@ func distanceTo(lines [][]record.Point, p record.Point) (best float64, atEnd boo
 			dx, dy := b.X-a.X, b.Y-a.Y
 			t := 0.0
 			if n := dx*dx + dy*dy; n > 0 {
-				t = math.Max(0, math.Min(1, ((p.X-a.X)*dx+(p.Y-a.Y)*dy)/n))
+				t = max(0, min(1, ((p.X-a.X)*dx+(p.Y-a.Y)*dy)/n))
 			}
-			if d := math.Hypot(p.X-a.X-t*dx, p.Y-a.Y-t*dy); d < best {
+			x, y := p.X-a.X-t*dx, p.Y-a.Y-t*dy
+			if d := x*x + y*y; d < best {
 				best, atEnd = d, t == 0 && i == 1 || t == 1 && i == len(l)-1
 			}
 		}
 	}
-	return best, atEnd
+	return math.Sqrt(best), atEnd
 }
