@@ -293,7 +293,7 @@ func TestEffectSaysWhatElseHappened(t *testing.T) {
 	assert.InDelta(t, 0.25, e.P, 1e-12)
 	assert.InDelta(t, 0.25, e.PSmallest, 1e-12)
 	assert.Greater(t, e.Low, 1500.0)
-	assert.Contains(t, e.Sentence, "cannot reach less than 0.25")
+	assert.Contains(t, e.Sentence, "p cannot be smaller than 0.25")
 	assert.Contains(t, e.Sentence, "association")
 }
 

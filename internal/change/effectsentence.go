@@ -10,29 +10,29 @@ import (
 )
 
 // caution ends what is said of an event.
-const caution = "This is association only: something else may have changed too."
+const caution = "This is association, not proof of a cause: something else may have changed too."
 
 // effectSentence says what moved, by how much, how sure, what else happened, and that this is association.
 func (a *analysis) effectSentence(f *record.EventEffect) string {
 	q := quantity.Of(f.Quantity, f.Unit)
 	parts := []string{fmt.Sprintf("%s, %s after %s:", who(f.Plant, a.names[f.Plant]), q.Title, happened(f.Date, f.Event)), a.beforeAndAfter(f, q)}
 	if math.IsNaN(f.Difference) {
-		parts = append(parts, "There is no comparison plant (same group, no such event in that time), so season and light are in this.")
+		parts = append(parts, "There is no plant to compare with (same group, no such event in that time), so what the season and the light did is part of this.")
 	} else {
 		parts = append(parts, againstOthers(f, q), howSure(f))
 	}
 	if !math.IsNaN(f.PTogether) {
-		parts = append(parts, fmt.Sprintf("The %d plants that had it then, taken together against the comparison plants: p = %.2g (not less than %.2g can be reached).",
+		parts = append(parts, fmt.Sprintf("The %d plants that had it then, taken together and compared with those that had not: p = %.2g (with so many plants p cannot be smaller than %.2g).",
 			f.Together, f.PTogether, f.PTogetherMin))
 	}
 	switch {
 	case math.IsNaN(f.SlopeBefore):
-		parts = append(parts, "Fewer than three sessions before it give no slope before.")
+		parts = append(parts, "There were fewer than three sessions before it, too few for a trend.")
 	case !math.IsNaN(f.SlopeAfter):
-		parts = append(parts, fmt.Sprintf("Slope: %s a month before, %s a month after.", q.Delta(f.SlopeBefore, 0), q.Delta(f.SlopeAfter, 0)))
+		parts = append(parts, fmt.Sprintf("Trend: %s a month before it, %s a month after it.", q.Delta(f.SlopeBefore, 0), q.Delta(f.SlopeAfter, 0)))
 	}
 	if f.OtherEvents != "" {
-		parts = append(parts, "In the same time: "+f.OtherEvents+".")
+		parts = append(parts, "Also in that time: "+f.OtherEvents+".")
 	}
 	return strings.Join(append(parts, caution), " ")
 }
@@ -42,7 +42,7 @@ func (a *analysis) beforeAndAfter(f *record.EventEffect, q quantity.Info) string
 	s := a.at[key{shotKey{f.Plant, f.View}, f.Quantity}]
 	i, j := s.lastUpTo(f.Date), s.lastUpTo(plusMonths(f.Date, a.in.Settings.EventMonths))
 	if i < 0 {
-		return "no photo before it counted."
+		return "no photo from before it counts, so there is nothing to compare with."
 	}
 	c := a.compare(s, &s.points[i], &s.points[j], record.BasisEvent, f.Date+" "+f.Event)
 	if c.Verdict == record.NoChange {
@@ -53,30 +53,31 @@ func (a *analysis) beforeAndAfter(f *record.EventEffect, q quantity.Info) string
 
 // againstOthers says how the plant stands against its comparison plants.
 func againstOthers(f *record.EventEffect, q quantity.Info) string {
-	others := "plant " + numbers(f.ComparisonPlants)
+	others, which := "plant "+numbers(f.ComparisonPlants), "which is of the same group and had no such event in that time"
 	if len(f.ComparisonPlants) > 1 {
-		others = "plants " + numbers(f.ComparisonPlants)
+		others, which = "plants "+numbers(f.ComparisonPlants), "which are of the same group and had no such event in that time"
 	}
 	by := q.Delta(f.Difference, (f.High-f.Low)/2)
 	switch {
 	case f.Low > 0:
-		return fmt.Sprintf("That is %s above what it would be, had it moved as comparison %s did.", unsigned(by), others)
+		return fmt.Sprintf("That is %s more than if it had changed as %s did, %s.", unsigned(by), others, which)
 	case f.High < 0:
-		return fmt.Sprintf("That is %s below what it would be, had it moved as comparison %s did.", unsigned(by), others)
+		return fmt.Sprintf("That is %s less than if it had changed as %s did, %s.", unsigned(by), others, which)
 	default:
-		return fmt.Sprintf("Against comparison %s no difference is sure (%s).", others, by)
+		return fmt.Sprintf("Compared with %s, %s, no difference is certain (%s).", others, which, by)
 	}
 }
 
 // howSure says what the number of comparison plants allows.
 func howSure(f *record.EventEffect) string {
+	const alone = "The ± covers how photos differ, not how plants differ from each other anyway."
 	switch n := len(f.ComparisonPlants); n {
 	case 1:
-		return "One comparison plant gives no p; the interval holds the noise of the photos, not how plants differ."
+		return "With one plant to compare with, nobody can say how likely chance alone would do as much (there is no p). " + alone
 	case 2:
-		return fmt.Sprintf("p = %.2g, and two comparison plants cannot reach less than %.2g; the interval holds the noise of the photos, not how plants differ.", f.P, f.PSmallest)
+		return fmt.Sprintf("p = %.2g; with two plants to compare with, p cannot be smaller than %.2g. %s", f.P, f.PSmallest, alone)
 	default:
-		return fmt.Sprintf("p = %.2g; %d comparison plants cannot reach less than %.2g.", f.P, n, f.PSmallest)
+		return fmt.Sprintf("p = %.2g; with %d plants to compare with, p cannot be smaller than %.2g.", f.P, n, f.PSmallest)
 	}
 }
 

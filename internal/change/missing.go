@@ -71,7 +71,7 @@ func (a *analysis) gapsOf(p record.Plant, s *shots) []record.Missing {
 				x.Kind = MissingGood
 				refused++
 			} else if !counts(photo) {
-				x.Note = "Its numbers stay out of the series."
+				x.Note = "Its numbers are left out of the series."
 			}
 			out = append(out, x)
 		}
@@ -82,9 +82,9 @@ func (a *analysis) gapsOf(p record.Plant, s *shots) []record.Missing {
 		}
 	}
 	if counted == 0 {
-		m.Kind, m.Note = MissingPhoto, "No photo of this view counted in this period."
+		m.Kind, m.Note = MissingPhoto, "There is no photo of this view that counts in this period."
 		if refused > 0 {
-			m.Note = "None of its photos of this view counted in this period: shoot it again."
+			m.Note = "None of its photos of this view counts in this period: please take it again."
 		}
 		out = append([]record.Missing{m}, out...)
 	}
@@ -111,12 +111,12 @@ func (a *analysis) secondShot(k shotKey, day string) string {
 	}
 	s, n := a.at[key{k, name}], a.noise[name]
 	if s == nil || n == nil {
-		return "One photo says nothing of repeatability; a second one would."
+		return "One photo does not show how much photos of the same plant differ; a second one would."
 	}
 	i := s.lastUpTo(day)
 	r := n.repeatability(s.kind, s.points[i].Value)
 	if r == 0 {
-		return "One photo says nothing of repeatability; a second one would."
+		return "One photo does not show how much photos of the same plant differ; a second one would."
 	}
 	u := s.points[i].UVarying
 	p := s.points[i]
@@ -124,7 +124,7 @@ func (a *analysis) secondShot(k shotKey, day string) string {
 	with := s.predicted(&p, n) * s.scale
 	k95 := s.k95 * math.Sqrt2
 	q := quantity.Of(name, s.unit)
-	return fmt.Sprintf("A change of %s of %s can be seen with one photo a session, of %s with two.", q.Title, size(q, k95*u), size(q, k95*with))
+	return fmt.Sprintf("With one photo a session a change of %s shows from %s on, with two from %s on.", q.Title, size(q, k95*u), size(q, k95*with))
 }
 
 // homeless are photos of the period that belong to no plant or view: no tag, no card, no date.

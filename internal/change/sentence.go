@@ -54,19 +54,19 @@ func changeSentence(c *record.Change) string {
 	case record.TooFew:
 		switch {
 		case math.IsNaN(c.ToValue) && !math.IsNaN(c.FromValue):
-			return fmt.Sprintf("%s: no photo of %s counted, so %s cannot be compared with %s.", name, date(c.ToDate), q.Title, date(c.FromDate))
+			return fmt.Sprintf("%s: no photo of %s counts, so %s cannot be compared with that of %s.", name, date(c.ToDate), q.Title, date(c.FromDate))
 		case c.Basis == record.BasisEvent:
 			day, kind, _ := strings.Cut(c.Event, " ")
-			return fmt.Sprintf("%s: no photo before %s counted, so %s has nothing to be compared with.", name, happened(day, kind), q.Title)
+			return fmt.Sprintf("%s: no photo from before %s counts, so there is nothing to compare %s with.", name, happened(day, kind), q.Title)
 		default:
-			return fmt.Sprintf("%s: %s has no earlier session to be compared with.", name, q.Title)
+			return fmt.Sprintf("%s: there is no earlier session to compare %s with.", name, q.Title)
 		}
 	case record.NoChange:
-		return fmt.Sprintf("%s: no detectable change of %s %s: %s. Less than %s would not be seen.", name, q.Title, since(c), moved, size(q, c.SmallestDetectable))
+		return fmt.Sprintf("%s: no detectable change of %s %s: %s. A change of less than %s would not show.", name, q.Title, since(c), moved, size(q, c.SmallestDetectable))
 	default:
 		s := fmt.Sprintf("%s: %s %s by %s %s", name, q.Title, c.Verdict, unsigned(moved), since(c))
 		if c.Basis == record.BasisEvent {
-			return s + ". That it came after the event does not show that it came from it."
+			return s + ". It came after the event; that does not show that it came from it."
 		}
 		return s + "."
 	}
