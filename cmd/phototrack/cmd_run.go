@@ -105,17 +105,8 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 		attention = true
 	}
 	if !o.noReport {
-		index, fresh, err := publish.UpToDate(cmd.Context(), c, st, version)
-		switch {
-		case errors.Is(err, publish.ErrNothing):
-		case err != nil:
+		if err := writeReport(cmd, c, st, "", "", ""); err != nil && !errors.Is(err, publish.ErrNothing) {
 			return err
-		case fresh:
-			cmd.Printf("Report: %s (nothing changed since it was written)\n", index)
-		default:
-			if err := writeReport(cmd, c, st, "", "", ""); err != nil {
-				return err
-			}
 		}
 	}
 	if attention {
@@ -147,6 +138,10 @@ func writeReport(cmd *cobra.Command, c *collection.Collection, st *series.Store,
 	out, err := publish.Report(cmd.Context(), c, st, publish.Period{Month: month, From: from, To: to}, version)
 	if err != nil {
 		return err
+	}
+	if out.Unchanged {
+		cmd.Printf("Report: %s (nothing changed since it was written)\n", out.Index)
+		return nil
 	}
 	for _, line := range out.Headlines {
 		cmd.Println(clean(line))

@@ -1,30 +1,29 @@
 package publish
 
 import (
-	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/record"
-	"phototrack/internal/series"
 )
 
 // fingerprintFile lies in a report's folder and says what the report was made from, in its first line, and each plate.
 const fingerprintFile = ".made-from"
 
-// fingerprint is a hash of all that a report rests on: which photos were measured with which inputs, the grower's
-// files, and the program.
-func fingerprint(c *collection.Collection, photos []record.Photo, version string) string {
+// fingerprint is a hash of all that a report of a period rests on: which photos were measured with which inputs and which
+// originals are there to be linked to, the grower's files, and the program.
+func fingerprint(c *collection.Collection, photos []record.Photo, from, to, version string) string {
 	h := sha256.New()
-	fmt.Fprintln(h, version)
+	fmt.Fprintln(h, version, program(), from, to, filepath.Base(c.Dir))
 	for i := range photos {
-		fmt.Fprintln(h, photos[i].SHA256, photos[i].SettingsKey)
+		p := &photos[i]
+		_, err := os.Stat(c.Path(filepath.FromSlash(collection.ArchivePath(p))))
+		fmt.Fprintf(h, "%s %s %q %q %d %s %s %v\n", p.SHA256, p.SettingsKey, p.Name, p.Path, p.Plant, p.View, p.Status, err == nil)
 	}
 	for _, name := range []string{collection.PlantsFile, collection.EventsFile, collection.WatchFile, collection.CardsFile, collection.CorrectionsFile, collection.SettingsFile} {
 		fmt.Fprintln(h, name)
@@ -34,24 +33,4 @@ func fingerprint(c *collection.Collection, photos []record.Photo, version string
 		}
 	}
 	return hex.EncodeToString(h.Sum(nil))
-}
-
-// UpToDate says whether the latest month's report is there and rests on what is stored now.
-func UpToDate(ctx context.Context, c *collection.Collection, st *series.Store, version string) (index string, fresh bool, err error) {
-	photos, err := st.All(ctx)
-	if err != nil {
-		return "", false, err
-	}
-	_, _, folder, err := Period{}.resolve(photos)
-	if err != nil {
-		return "", false, err
-	}
-	dir := c.ReportDir(folder)
-	index = filepath.Join(dir, "index.html")
-	if _, err := os.Stat(index); err != nil {
-		return index, false, nil
-	}
-	made, err := os.ReadFile(filepath.Join(dir, fingerprintFile))
-	line, _, _ := strings.Cut(string(made), "\n")
-	return index, err == nil && line == fingerprint(c, photos, version), nil
 }

@@ -26,25 +26,33 @@ import (
 // stored measurements and the pictures' bytes, words, values and events, and the program itself, to the last byte of it.
 // And it must still be the file that was written then.
 type kept struct {
-	dir string
-	old map[string]keptPlate
-	mu  sync.Mutex
-	now map[string]keptPlate
+	dir    string
+	report string // fingerprint of the report that was written last, with all its files
+	old    map[string]keptFile
+	mu     sync.Mutex
+	now    map[string]keptFile
 }
 
-// keptPlate is the hash of a plate's inputs and of its file.
-type keptPlate struct{ from, file string }
+// keptFile is the hash of a plate's inputs, reportItself for the other files, and that of the file.
+type keptFile struct{ from, file string }
+
+// reportItself stands for the inputs of what is always written anew with a report.
+const reportItself = "report"
 
 // openKept reads what is known of the plates of a report's folder; a damaged line is as good as none.
 func openKept(dir string) *kept {
-	k := &kept{dir: dir, old: map[string]keptPlate{}, now: map[string]keptPlate{}}
+	k := &kept{dir: dir, old: map[string]keptFile{}, now: map[string]keptFile{}}
 	data, err := os.ReadFile(filepath.Join(dir, fingerprintFile))
 	if err != nil {
 		return k
 	}
-	for lines := bufio.NewScanner(bytes.NewReader(data)); lines.Scan(); {
+	lines := bufio.NewScanner(bytes.NewReader(data))
+	if lines.Scan() {
+		k.report = lines.Text()
+	}
+	for lines.Scan() {
 		if f := strings.Fields(lines.Text()); len(f) == 3 {
-			k.old[f[2]] = keptPlate{f[0], f[1]}
+			k.old[f[2]] = keptFile{f[0], f[1]}
 		}
 	}
 	return k
@@ -53,15 +61,38 @@ func openKept(dir string) *kept {
 // stays says that a plate, named from the report's folder, is there, was made from the same and is as it was written.
 func (k *kept) stays(name, from string) bool {
 	was, ok := k.old[name]
-	if !ok || from == "" || was.from != from {
-		return false
-	}
-	file, err := fileHash(filepath.Join(k.dir, filepath.FromSlash(name)))
-	if err != nil || file != was.file {
+	if !ok || from == "" || was.from != from || !k.as(name, was) {
 		return false
 	}
 	k.note(name, was)
 	return true
+}
+
+// as says that a file is as it was written.
+func (k *kept) as(name string, was keptFile) bool {
+	file, err := fileHash(filepath.Join(k.dir, filepath.FromSlash(name)))
+	return err == nil && file == was.file
+}
+
+// whole says that the report was made from the same, and that all its files are as they were written.
+func (k *kept) whole(report string) bool {
+	if k.report != report || program() == "" {
+		return false
+	}
+	for name, was := range k.old {
+		if !k.as(name, was) {
+			return false
+		}
+	}
+	_, ok := k.old[indexFile]
+	return ok
+}
+
+// written notes a file of the report that was written just now.
+func (k *kept) written(name string) error {
+	file, err := fileHash(filepath.Join(k.dir, name))
+	k.note(name, keptFile{reportItself, file})
+	return err
 }
 
 // write writes a plate.
@@ -69,14 +100,15 @@ func (k *kept) write(name, from string, data []byte) error {
 	if err := fsx.WriteFileAtomic(filepath.Join(k.dir, filepath.FromSlash(name)), data, 0o644); err != nil {
 		return err
 	}
-	if from != "" {
-		sum := sha256.Sum256(data)
-		k.note(name, keptPlate{from, hex.EncodeToString(sum[:])})
+	if from == "" {
+		from = untold
 	}
+	sum := sha256.Sum256(data)
+	k.note(name, keptFile{from, hex.EncodeToString(sum[:])})
 	return nil
 }
 
-func (k *kept) note(name string, p keptPlate) {
+func (k *kept) note(name string, p keptFile) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	k.now[name] = p
@@ -91,6 +123,9 @@ func (k *kept) save(report string) error {
 	}
 	return fsx.WriteFileAtomic(filepath.Join(k.dir, fingerprintFile), b.Bytes(), 0o644)
 }
+
+// untold stands for inputs that have no hash.
+const untold = "-"
 
 // notDone stands for the fingerprint of a report that is being written.
 const notDone = "-"
@@ -119,13 +154,13 @@ func (in *inputs) add(said ...any) {
 
 // photo takes what is stored of a photo, its picture and the values under it.
 func (in *inputs) photo(ctx context.Context, st *series.Store, p *record.Photo, kind string, values []string) {
-	whole, ok, err := st.Get(ctx, p.SHA256)
+	stored, err := st.Raw(ctx, p.SHA256, kind)
 	in.fault = in.fault || err != nil
-	data, okPicture, err := st.Picture(ctx, p.SHA256, kind)
-	in.fault = in.fault || err != nil
-	whole.Quantities = nil // on a plate they are the values under it
-	in.add(ok, whole, okPicture, len(data), values)
-	in.h.Write(data)
+	for _, part := range stored {
+		in.add(len(part))
+		in.h.Write(part)
+	}
+	in.add(values)
 }
 
 // sum is the hash, "" where there is none.

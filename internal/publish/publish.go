@@ -84,6 +84,7 @@ func span(photos []record.Photo) (first, last string) {
 // Output is what a report came to.
 type Output struct {
 	Index     string   // the page
+	Unchanged bool     // the report was there as it would be written, and was left so; nothing else is filled in then
 	Files     []string // plates and exports beside it
 	Headlines []string // what the first screen says, for the terminal
 	Analysis  change.Analysis
@@ -111,7 +112,11 @@ func Analyze(c *collection.Collection, photos []record.Photo, extra []record.Cha
 	return change.Analyze(in)
 }
 
-// Report writes the report of a period into the collection's reports folder, with its plates and exports.
+// indexFile is the page of a report.
+const indexFile = "index.html"
+
+// Report writes the report of a period into the collection's reports folder, with its plates and exports. One that is there,
+// as it was written and from the same, is left as it is.
 func Report(ctx context.Context, c *collection.Collection, st *series.Store, p Period, version string) (Output, error) {
 	var out Output
 	photos, err := st.All(ctx)
@@ -126,6 +131,10 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 		return out, err
 	}
 	dir := c.ReportDir(folder)
+	made := fingerprint(c, photos, from, to, version)
+	if openKept(dir).whole(made) {
+		return Output{Index: filepath.Join(dir, indexFile), Unchanged: true}, nil
+	}
 	if err := os.MkdirAll(filepath.Join(dir, "plates"), 0o755); err != nil {
 		return out, fsx.Explain(dir, err)
 	}
@@ -146,7 +155,7 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 		d.Links = append(d.Links, report.Link{Text: f, Href: f})
 		out.Files = append(out.Files, filepath.Join(dir, f))
 	}
-	out.Index = filepath.Join(dir, "index.html")
+	out.Index = filepath.Join(dir, indexFile)
 	if err := report.WriteFile(out.Index, d); err != nil {
 		return out, err
 	}
@@ -154,7 +163,12 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 	if err := ctx.Err(); err != nil {
 		return out, err
 	}
-	return out, at.kept.save(fingerprint(c, photos, version))
+	for _, f := range append(csv, indexFile) {
+		if err := at.kept.written(f); err != nil {
+			return out, err
+		}
+	}
+	return out, at.kept.save(made)
 }
 
 // headlines are the first screen's sentences.

@@ -64,6 +64,26 @@ func measureSmall(t testing.TB, photos int) small {
 	return small{c, st}
 }
 
+// due says whether the latest report has to be written.
+func (s small) due(t *testing.T, version string) bool {
+	t.Helper()
+	photos, err := s.st.All(context.Background())
+	require.NoError(t, err)
+	from, to, folder, err := Period{}.resolve(photos)
+	require.NoError(t, err)
+	return !openKept(s.c.ReportDir(folder)).whole(fingerprint(s.c, photos, from, to, version))
+}
+
+// contentsWithout are contents but for some.
+func contentsWithout(t *testing.T, dir string, some map[string][32]byte) map[string][32]byte {
+	t.Helper()
+	out := contents(t, dir)
+	for n := range some {
+		delete(out, n)
+	}
+	return out
+}
+
 // contents maps every file below a folder to a hash of its bytes, the store's own files left out.
 func contents(t testing.TB, dir string) map[string][32]byte {
 	t.Helper()
@@ -99,9 +119,7 @@ func TestReportOfASmallCollection(t *testing.T) {
 	s := measureSmall(t, len(smallPhotos))
 	ctx := context.Background()
 	before := contents(t, s.c.Dir)
-	_, fresh, err := UpToDate(ctx, s.c, s.st, "test")
-	require.NoError(t, err)
-	assert.False(t, fresh)
+	assert.True(t, s.due(t, "test"))
 
 	out, err := Report(ctx, s.c, s.st, Period{}, "test")
 	require.NoError(t, err)
@@ -132,16 +150,29 @@ func TestReportOfASmallCollection(t *testing.T) {
 	t.Run("tables are as the dictionary says", func(t *testing.T) { checkTables(t, filepath.Dir(out.Index)) })
 	t.Run("headlines", func(t *testing.T) { assert.NotEmpty(t, out.Headlines) })
 	t.Run("nothing is due a second time", func(t *testing.T) {
-		index, fresh, err := UpToDate(ctx, s.c, s.st, "test")
+		require.False(t, s.due(t, "test"))
+		again, err := Report(ctx, s.c, s.st, Period{}, "test")
 		require.NoError(t, err)
-		assert.True(t, fresh)
-		assert.Equal(t, out.Index, index)
-		_, fresh, err = UpToDate(ctx, s.c, s.st, "test 2")
-		require.NoError(t, err)
-		assert.False(t, fresh, "another program may report otherwise")
+		assert.Equal(t, Output{Index: out.Index, Unchanged: true}, again)
+		assert.Equal(t, made, contentsWithout(t, s.c.Dir, before))
+		assert.True(t, s.due(t, "test 2"), "another program may report otherwise")
+	})
+	t.Run("what is not as it was written is due", func(t *testing.T) {
+		for _, f := range reportFiles {
+			path := filepath.Join(filepath.Dir(out.Index), f)
+			data, err := os.ReadFile(path)
+			require.NoError(t, err)
+			require.NoError(t, os.Remove(path))
+			assert.True(t, s.due(t, "test"), "%s is gone", f)
+			require.NoError(t, os.WriteFile(path, append([]byte("x"), data...), 0o600))
+			assert.True(t, s.due(t, "test"), "%s is another", f)
+			require.NoError(t, os.WriteFile(path, data, 0o600))
+		}
+		assert.False(t, s.due(t, "test"))
 	})
 	t.Run("made again it is the same", func(t *testing.T) {
 		first := contents(t, filepath.Dir(out.Index))
+		require.NoError(t, os.Remove(filepath.Join(filepath.Dir(out.Index), fingerprintFile))) // or all would be left
 		_, err := Report(ctx, s.c, s.st, Period{Month: "2026-05"}, "test")
 		require.NoError(t, err)
 		again := contents(t, filepath.Dir(out.Index))
@@ -197,9 +228,7 @@ func TestAReportThatCannotBeWrittenLeavesTheOldOne(t *testing.T) {
 			require.NoError(t, os.MkdirAll(filepath.Join(path, "in the way"), 0o755)) // no file can take a full folder's place
 			_, err := Report(ctx, s.c, s.st, Period{}, "test 2")
 			require.Error(t, err)
-			_, fresh, err := UpToDate(ctx, s.c, s.st, "test 2")
-			require.NoError(t, err)
-			assert.False(t, fresh, "it is still due")
+			assert.True(t, s.due(t, "test 2"), "it is still due")
 			require.NoError(t, os.RemoveAll(path))
 			require.NoError(t, os.Rename(path+".aside", path))
 			now := contents(t, dir)

@@ -114,6 +114,17 @@ func (s *Store) Picture(ctx context.Context, sha256, kind string) (data []byte, 
 	return data, err == nil, explain(s.path, err)
 }
 
+// Raw gives what is stored of a photo as it lies there: its record, its drawings and a picture of a kind; empty where there
+// is none. It serves to see whether anything has changed; quantities are left out.
+func (s *Store) Raw(ctx context.Context, sha256, kind string) (parts [3][]byte, err error) {
+	err = s.db.QueryRowContext(ctx, `SELECT m.doc, d.doc, p.bytes FROM measurements m LEFT JOIN drawings d USING (sha256)
+		LEFT JOIN pictures p ON p.sha256 = m.sha256 AND p.kind = ? WHERE m.sha256 = ?`, kind, sha256).Scan(&parts[0], &parts[1], &parts[2])
+	if errors.Is(err, sql.ErrNoRows) {
+		return parts, nil
+	}
+	return parts, explain(s.path, err)
+}
+
 // Pictures gives the pictures of a photo of the kinds named, or all where none is named.
 func (s *Store) Pictures(ctx context.Context, sha256 string, kinds ...string) (map[string][]byte, error) {
 	query, args := "SELECT kind, bytes FROM pictures WHERE sha256 = ?", []any{sha256}
