@@ -64,7 +64,8 @@ func fillYears(dir string, plants, months int) error {
 	if _, err := collection.Init(dir); err != nil {
 		return err
 	}
-	start := time.Now().AddDate(0, -months, 0)
+	now := time.Now() // early in the month: the 31st plus a month would be the month after next
+	start := time.Date(now.Year(), now.Month()-time.Month(months), 3, 12, 0, 0, 0, time.UTC)
 	lines := "number,name,group,pot_top_mm,pot_bottom_mm,pot_height_mm,from,until,note\n"
 	events := "date,plant,event,note,pot_top_mm,pot_bottom_mm,pot_height_mm\n"
 	for n := 1; n <= plants; n++ {
@@ -111,7 +112,11 @@ func fillYears(dir string, plants, months int) error {
 			}
 		}
 	}
-	return nil
+	all, err := st.All(context.Background())
+	if err == nil && len(all) != 2*plants*months {
+		err = fmt.Errorf("%d photos are stored, not %d", len(all), 2*plants*months)
+	}
+	return err
 }
 
 // moved makes p a photo of plant n: sizes times the growth and a little noise.
