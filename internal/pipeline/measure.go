@@ -48,12 +48,13 @@ func Measure(data []byte, job Job, c *collection.Collection) record.Photo {
 // goroutines at once. What it measured before leaves no trace in a result.
 type Measurer struct {
 	reader photo.Reader
+	leaves leaf.Room
 }
 
 // Measure is the function Measure.
 func (w *Measurer) Measure(data []byte, job Job, c *collection.Collection) record.Photo {
 	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hashOf(data), Bytes: int64(len(data))}
-	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings()}
+	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings(), room: &w.leaves}
 	if c != nil {
 		m.settings = c.Settings
 		m.override = c.OverrideFor(p.SHA256, p.Name)
@@ -78,6 +79,7 @@ type measuring struct {
 	frame    *photo.Frame
 	cal      *calib.Calibration
 	leaves   leaf.Mask // classes by pixel, for the overlay
+	room     *leaf.Room
 }
 
 func (m *measuring) fail(code, format string, args ...any) {
@@ -198,7 +200,7 @@ func (m *measuring) leaf() {
 		EdgeSpreadPx: cal.EdgeSpreadPx, Eye: cal.Camera.Centre(), Colour: leafColour(&cal.Colour),
 		AreaRelU: cal.AreaRelU(geom.MM{X: 0, Y: 100}), PrintRelU: cal.PrintRelU,
 		LU: cal.Colour.LU, AU: cal.Colour.AU, BU: cal.Colour.BU, HueDegU: cal.Colour.HueU,
-		Card: points(cal.Outline(2)),
+		Card: points(cal.Outline(2)), Room: m.room,
 	}
 	for _, t := range cal.TagOutlines(1) {
 		in.Tags = append(in.Tags, points(t))

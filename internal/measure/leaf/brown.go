@@ -1,6 +1,9 @@
 package leaf
 
-import "math"
+import (
+	"encoding/binary"
+	"math"
+)
 
 // Brown is the colour of dead tips and margins, but also of clay pots, bark and wood. What tells them apart is whose
 // outline goes on where the two meet. At a point where green, brown and the surroundings touch, the outline of a leaf
@@ -202,6 +205,10 @@ func bridge(kind []uint8, label []int32, w, h int, b box) {
 		for y := max(3, b.y0); y < min(h-3, b.y1); y++ {
 			for x := max(3, b.x0); x < min(w-3, b.x1); x++ {
 				i := y*w + x
+				if x+8 < w && !brownBeside(kind, i, w) {
+					x += 7
+					continue
+				}
 				if kind[i] != 0 {
 					continue
 				}
@@ -226,6 +233,13 @@ func bridge(kind []uint8, label []int32, w, h int, b box) {
 			kind[a.i], label[a.i] = 2, a.l
 		}
 	}
+}
+
+// brownBeside says whether any of the eight pixels from i on has brown (kind 2) beside it; the pixels have neighbours.
+func brownBeside(kind []uint8, i, w int) bool {
+	const twos = 0x0202020202020202
+	at := func(i int) uint64 { return binary.LittleEndian.Uint64(kind[i:]) }
+	return (at(i-1)|at(i+1)|at(i-w)|at(i+w))&twos != 0
 }
 
 func clamp(x, lo, hi float64) float64 { return max(lo, min(hi, x)) }

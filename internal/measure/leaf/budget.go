@@ -127,8 +127,9 @@ type colourStats struct {
 }
 
 func statsOf(cells []cell) (s colourStats) {
+	v, w := make([]float64, 0, len(cells)), make([]float64, 0, len(cells))
 	med := func(f func(c *cell) float64) (m, spread float64) {
-		var v, w []float64
+		v, w = v[:0], w[:0]
 		for i := range cells {
 			if x := f(&cells[i]); cells[i].mm2 > 0 && !math.IsNaN(x) {
 				v, w = append(v, x), append(w, cells[i].mm2)
@@ -143,7 +144,8 @@ func statsOf(cells []cell) (s colourStats) {
 	s.Chroma, s.spreadC = med(func(c *cell) float64 { return c.lab.Chroma() })
 	// Hue is an angle: its median is taken about the direction of the mean colour.
 	var sa, sb float64
-	for _, c := range cells {
+	for i := range cells {
+		c := &cells[i]
 		sa += c.mm2 * c.lab.A
 		sb += c.mm2 * c.lab.B
 	}

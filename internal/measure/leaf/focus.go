@@ -131,7 +131,7 @@ func regionTexture(in *Input, g *grid, m []uint8, label []int32, fs []focusOf) {
 }
 
 // regionOutline adds the sharpness of the regions' outlines against the ground, every other pixel of them; edges that
-// show in colour alone only where asked for.
+// show in colour alone only where asked for. Without labels, all of m is region 1.
 func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, sharpSlope float64, colours bool) {
 	w, h := g.w, g.h
 	reach := int(min(30, max(8, 12/sharpSlope*0.4)))
@@ -139,9 +139,14 @@ func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, s
 	for y := 4; y < h-4; y++ {
 		for x := 4; x < w-4; x++ {
 			i := y*w + x
-			l := label[i]
-			if l <= 0 || (m[i-1] != 0 && m[i+1] != 0 && m[i-w] != 0 && m[i+w] != 0) || (x+y)%2 != 0 {
+			if m[i] == 0 || (m[i-1] != 0 && m[i+1] != 0 && m[i-w] != 0 && m[i+w] != 0) || (x+y)%2 != 0 {
 				continue
+			}
+			l := int32(1)
+			if label != nil {
+				if l = label[i]; l <= 0 {
+					continue
+				}
 			}
 			nx, ny, ok := outward(g, m, x, y)
 			if !ok {
@@ -254,12 +259,8 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 		return 0
 	}
 	sharpSlope := 0.8 / max(spread, 1.2)
-	one := make([]int32, len(m))
-	for i, v := range m {
-		one[i] = int32(v)
-	}
 	fs := make([]focusOf, 2)
-	regionOutline(in, g, m, one, fs, sharpSlope, false)
+	regionOutline(in, g, m, nil, fs, sharpSlope, false)
 	all := fs[1]
 	if all.blur < 0.04*(all.blur+all.sharp) {
 		return 0

@@ -38,13 +38,9 @@ func newGrid(in *Input, k int, t *labTable) *grid {
 	}
 	g.pix, g.w, g.h = small.Pix, small.W, small.H
 	n := g.w * g.h
-	buf := make([]float32, 3*n)
+	buf := in.Room.floats(3 * n)
 	g.L, g.A, g.B = buf[:n:n], buf[n:2*n:2*n], buf[2*n:]
-	for i := range n {
-		p := g.pix[3*i : 3*i+3 : 3*i+3]
-		r, gg, b := in.Colour.Linear(p[2], p[1], p[0])
-		g.L[i], g.A[i], g.B[i] = t.lab(r, gg, b)
-	}
+	t.picture(&in.Colour, g.pix, g.L, g.A, g.B)
 	g.block = make([]uint8, n)
 	if len(in.Card) > 0 {
 		fillPolygon(g.block, g.w, g.h, in.Card, float64(k), blockCard)

@@ -1,7 +1,15 @@
 package leaf
 
+/*
+#cgo CFLAGS: -O3 -std=c11
+#cgo LDFLAGS: -lm
+#include "labgrid.h"
+*/
+import "C"
+
 import (
 	"math"
+	"unsafe"
 
 	"phototrack/internal/colour"
 )
@@ -35,24 +43,20 @@ func newLabTable() *labTable {
 	return &t
 }
 
-func (t *labTable) f(x float32) float32 {
-	if x <= 0 {
-		return 16.0 / 116 // darker than black: rounding of the correction
+// picture gives CIELAB (D65) of a picture's corrected colours, with the matrix and white of package colour, into L, A and B.
+// Light below black, which rounding of the correction makes, counts as black.
+func (t *labTable) picture(c *Colour, pix []uint8, L, A, B []float32) {
+	n := len(pix) / 3
+	if n == 0 || len(L) < n || len(A) < n || len(B) < n {
+		return
 	}
-	x *= labSteps / labTop
-	if x >= labSteps {
-		x = labSteps
+	root := C.int(0)
+	if c.Root {
+		root = 1
 	}
-	i := int(x)
-	return t[i] + (x-float32(i))*(t[i+1]-t[i])
-}
-
-// lab gives CIELAB (D65) of linear sRGB, with the matrix and white of package colour.
-func (t *labTable) lab(r, g, b float32) (L, A, B float32) {
-	x := t.f((0.412453*r + 0.357580*g + 0.180423*b) * (1 / 0.95047))
-	y := t.f(0.212671*r + 0.715160*g + 0.072169*b)
-	z := t.f((0.019334*r + 0.119193*g + 0.950227*b) * (1 / 1.08883))
-	return 116*y - 16, 500 * (x - y), 200 * (y - z)
+	f := func(p *float32) *C.float { return (*C.float)(unsafe.Pointer(p)) }
+	C.pt_leaf_lab((*C.uint8_t)(unsafe.Pointer(&pix[0])), C.size_t(n), f(&c.Tone[0][0]), f(&c.Mix[0][0]), root, f(&t[0]), labSteps, labTop,
+		f(&L[0]), f(&A[0]), f(&B[0]))
 }
 
 func abs32(x float32) float32 {

@@ -1,6 +1,7 @@
 package leaf
 
 import (
+	"encoding/binary"
 	"math"
 
 	"phototrack/internal/record"
@@ -71,13 +72,13 @@ func loops(pix []uint8, w, h int, b box, in *[256]bool) (out [][][2]int32) {
 	at := func(x, y int) bool { return x >= 0 && y >= 0 && x < w && y < h && in[pix[y*w+x]] }
 	seen := make([]uint64, (w*h+63)/64) // upper sides of pixels that a loop has run along
 	for y := b.y0; y < b.y1; y++ {
-		row := pix[y*w+b.x0 : y*w+b.x1]
-		for i, v := range row {
-			if !in[v] {
+		for x := b.x0; x < b.x1; x++ {
+			k := y*w + x
+			if y > 0 && x+8 <= b.x1 && binary.LittleEndian.Uint64(pix[k:]) == binary.LittleEndian.Uint64(pix[k-w:]) {
+				x += 7 // eight pixels as those above them: there is no upper side
 				continue
 			}
-			x := b.x0 + i
-			if y > 0 && in[pix[(y-1)*w+x]] {
+			if !in[pix[k]] || y > 0 && in[pix[k-w]] {
 				continue
 			}
 			if i := y*w + x; seen[i/64]>>(i%64)&1 != 0 {

@@ -1,6 +1,7 @@
 package leaf
 
 import (
+	"encoding/binary"
 	"math"
 
 	"phototrack/internal/colour"
@@ -60,21 +61,29 @@ func (p *palette) at(b, g, r uint8) int32 {
 
 // colours of the fine mask's pixels: mean camera values of the k x k photo pixels under each.
 func (f *fine) camera(in *Input, x, y int) (b, g, r uint8) {
-	if f.k == 1 {
-		p := in.Img.Pix[3*(y*in.Img.W+x):]
+	st := 3 * in.Img.W
+	o := y*f.k*st + 3*x*f.k
+	switch f.k {
+	case 1:
+		p := in.Img.Pix[o : o+3 : o+3]
 		return p[0], p[1], p[2]
+	case 2:
+		p, q := in.Img.Pix[o:o+6:o+6], in.Img.Pix[o+st:o+st+6:o+st+6]
+		return uint8((uint(p[0]) + uint(p[3]) + uint(q[0]) + uint(q[3]) + 2) / 4),
+			uint8((uint(p[1]) + uint(p[4]) + uint(q[1]) + uint(q[4]) + 2) / 4),
+			uint8((uint(p[2]) + uint(p[5]) + uint(q[2]) + uint(q[5]) + 2) / 4)
 	}
-	var s [3]int
+	var s [3]uint
 	for j := range f.k {
-		o := 3 * ((y*f.k+j)*in.Img.W + x*f.k)
-		row := in.Img.Pix[o : o+3*f.k]
-		for i := 0; i < len(row); i += 3 {
-			s[0] += int(row[i])
-			s[1] += int(row[i+1])
-			s[2] += int(row[i+2])
+		row := in.Img.Pix[o+j*st : o+j*st+3*f.k]
+		for len(row) >= 3 {
+			s[0] += uint(row[0])
+			s[1] += uint(row[1])
+			s[2] += uint(row[2])
+			row = row[3:]
 		}
 	}
-	n := f.k * f.k
+	n := uint(f.k * f.k)
 	return uint8((s[0] + n/2) / n), uint8((s[1] + n/2) / n), uint8((s[2] + n/2) / n)
 }
 
@@ -83,11 +92,17 @@ func paint(in *Input, f *fine, toPlane geom.ToPlane, p *palette) {
 	f.class = make([]uint8, len(f.mask))
 	k := float64(f.k)
 	o := (k - 1) / 2
+	// Apart from the cells, which are large: these two are asked for at every pixel.
+	var areas []float64
+	var codes []uint8
 	for y := range f.h {
-		row := f.mask[y*f.w : (y+1)*f.w]
-		for x0 := 0; x0 < f.w; x0 += 16 {
+		row, class := f.mask[y*f.w:(y+1)*f.w], f.class[y*f.w:(y+1)*f.w]
+		for x0 := 0; x0 < f.w; x0 += paintRun {
+			if x0+paintRun <= f.w && empty(row[x0:x0+paintRun]) {
+				continue
+			}
 			mm2 := -1.0
-			for x := x0; x < min(f.w, x0+16); x++ {
+			for x := x0; x < min(f.w, x0+paintRun); x++ {
 				if row[x] == 0 {
 					continue
 				}
@@ -95,11 +110,25 @@ func paint(in *Input, f *fine, toPlane geom.ToPlane, p *palette) {
 					mm2 = k * k * toPlane.AreaMM2(geom.PX{X: k*(float64(x0)+7.5) + o, Y: k*float64(y) + o})
 				}
 				n := p.at(f.camera(in, x, y))
-				p.cells[n].mm2 += mm2
-				f.class[y*f.w+x] = p.cells[n].class + 1
+				for int(n) >= len(areas) {
+					areas, codes = append(areas, 0), append(codes, p.cells[len(codes)].class+1)
+				}
+				areas[n] += mm2
+				class[x] = codes[n]
 			}
 		}
 	}
+	for i, mm2 := range areas {
+		p.cells[i].mm2 += mm2
+	}
+}
+
+// paintRun is how many pixels side by side are taken to be of one size in mm2.
+const paintRun = 16
+
+// empty says whether 16 pixels are all 0.
+func empty(p []uint8) bool {
+	return binary.LittleEndian.Uint64(p)|binary.LittleEndian.Uint64(p[8:16]) == 0
 }
 
 // settle takes back classes that are only the passage from one colour to another. Where green meets purple the mixed
@@ -258,6 +287,24 @@ type tally struct {
 	centre        geom.MM    // of the leaf area
 }
 
+// even says whether a run of pixels has one class, and all about it the same: there is no edge there.
+func (f *fine) even(x0, y int) bool {
+	w := f.w
+	if x0 < 1 || x0+paintRun+1 > w || y < 1 || y+1 >= f.h {
+		return false
+	}
+	i := y*w + x0
+	v := f.class[i]
+	word := uint64(v) * 0x0101010101010101
+	for _, o := range [3]int{i - w, i, i + w} {
+		run := f.class[o : o+paintRun]
+		if binary.LittleEndian.Uint64(run) != word || binary.LittleEndian.Uint64(run[8:]) != word {
+			return false
+		}
+	}
+	return f.class[i-1] == v && f.class[i+paintRun] == v
+}
+
 func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 	k := float64(f.k)
 	o := (k - 1) / 2
@@ -265,12 +312,19 @@ func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 	n := 0
 	for y := range f.h {
 		row := f.class[y*w : (y+1)*w]
-		for x0 := 0; x0 < w; x0 += 16 {
+		for x0 := 0; x0 < w; x0 += paintRun {
+			if x0+paintRun <= w && empty(row[x0:x0+paintRun]) {
+				continue
+			}
 			var c [6]int
 			any := false
 			edges := 0
 			var borders [6]int
-			for x := x0; x < min(w, x0+16); x++ {
+			from := x0
+			if f.even(x0, y) {
+				any, c[row[x0]], from = true, paintRun, w
+			}
+			for x := from; x < min(w, x0+paintRun); x++ {
 				v := row[x]
 				if v == 0 {
 					continue

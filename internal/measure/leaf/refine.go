@@ -79,46 +79,33 @@ func refine(in *Input, g *grid, m, cls []uint8, z int) *fine {
 			band[i] = 1
 		}
 	}
-	lin := make([][3]float32, len(m))
-	have := make([]bool, len(m))
-	at := func(i int) [3]float32 {
-		if !have[i] {
-			have[i] = true
-			p := g.pix[3*i : 3*i+3]
-			r, gg, b := in.Colour.Linear(p[2], p[1], p[0])
-			lin[i] = [3]float32{r, gg, b}
+	ground := make([]uint8, len(m)) // what is looked at on both sides: ground, or leaf that is surely none of the edge
+	for i, v := range outer {
+		if inner[i] != 0 {
+			ground[i] = sureLeaf
+		} else if v == 0 && g.block[i] == 0 {
+			ground[i] = sureGround
 		}
-		return lin[i]
 	}
+	lin := newLightRows(in, g)
 	weight := nearWeights()
 	for y := range g.h {
 		for x := range g.w {
-			i := y*g.w + x
-			if band[i] == 0 {
+			if band[y*g.w+x] == 0 {
 				continue
 			}
 			var s side
+			x0, x1 := max(0, x-reach), min(g.w, x+reach+1)
 			for yy := max(0, y-reach); yy <= min(g.h-1, y+reach); yy++ {
-				for xx := max(0, x-reach); xx <= min(g.w-1, x+reach); xx++ {
-					j := yy*g.w + xx
-					wt := weight[yy-y+reach][xx-x+reach]
-					if inner[j] != 0 {
-						s.in = axpy(s.in, wt, at(j))
-						s.wIn += wt
-						s.nIn++
-					} else if outer[j] == 0 && g.block[j] == 0 {
-						s.out = axpy(s.out, wt, at(j))
-						s.wOut += wt
-						s.nOut++
-					}
-				}
+				s.add(lin.row(yy), x0, ground[yy*g.w+x0:yy*g.w+x1], weight[yy-y+reach][x0-x+reach:])
 			}
 			if s.nOut < 3 { // in a notch between leaves: the ground at its mouth
 				for yy := max(0, y-farReach); yy <= min(g.h-1, y+farReach); yy++ {
+					row := lin.row(yy)
 					for xx := max(0, x-farReach); xx <= min(g.w-1, x+farReach); xx++ {
 						if j := yy*g.w + xx; outer[j] == 0 && g.block[j] == 0 {
 							wt := 1 / float32(1+(xx-x)*(xx-x)+(yy-y)*(yy-y))
-							s.out = axpy(s.out, wt*wt, at(j))
+							s.out = axpy(s.out, wt*wt, row.at(xx))
 							s.wOut += wt * wt
 							s.nOut++
 						}
@@ -147,13 +134,20 @@ func refine(in *Input, g *grid, m, cls []uint8, z int) *fine {
 	return f
 }
 
+// up enlarges a mask z times.
 func up(dst, src []uint8, w, h, z int) {
 	for y := range h {
 		row := dst[y*z*w*z : (y*z+1)*w*z]
-		for x := range w {
-			v := src[y*w+x]
-			for k := range z {
-				row[x*z+k] = v
+		from := src[y*w : (y+1)*w]
+		if z == 2 {
+			for x, v := range from {
+				row[2*x], row[2*x+1] = v, v
+			}
+		} else {
+			for x, v := range from {
+				for k := range z {
+					row[x*z+k] = v
+				}
 			}
 		}
 		for j := 1; j < z; j++ {

@@ -29,25 +29,30 @@ func (m Mask) Tint(pic raster.BGR) {
 		return
 	}
 	step := max(1, max(pic.W, pic.H)/500)
+	from := make([]int, pic.W) // the mask's column of each of the picture's
+	for x := range from {
+		from[x] = min(m.W-1, x*m.W/pic.W)
+	}
+	var inks [5][3]uint8
+	var tinted [256]bool // by the mask's value
+	for c := range inks {
+		inks[c], tinted[c+1] = TintColour(uint8(c))
+	}
 	for y := range pic.H {
-		my := min(m.H-1, y*m.H/pic.H)
-		for x := range pic.W {
-			v := m.Pix[my*m.W+min(m.W-1, x*m.W/pic.W)]
-			if v == 0 {
+		row := m.Pix[min(m.H-1, y*m.H/pic.H)*m.W:][:m.W]
+		for x, mx := range from {
+			v := row[mx]
+			if !tinted[v] {
 				continue
 			}
 			c := v - 1
-			ink, ok := TintColour(c)
-			if !ok {
-				continue
-			}
 			share := 85 // of 256
 			if s := tintSlope[c]; ((s[0]*x+s[1]*y)/step%4+4)%4 == 0 {
 				share = 230
 			}
 			p := pic.Pix[3*(y*pic.W+x):][:3:3]
 			for k := range 3 {
-				p[2-k] = uint8((int(p[2-k])*(256-share) + int(ink[k])*share) >> 8)
+				p[2-k] = uint8((int(p[2-k])*(256-share) + int(inks[c][k])*share) >> 8)
 			}
 		}
 	}

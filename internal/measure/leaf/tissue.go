@@ -231,19 +231,16 @@ func isGround(g *grid, i int, colours []groundColour) bool {
 // dropUnleafy clears parts with hardly any green or purple in them, unless they are broad and yellow: a stake is
 // yellow and narrow.
 func dropUnleafy(g *grid, m, cls []uint8) {
-	label, size := parts(m, g.w, g.h, true)
+	runs, size := stretches(m, g.w, g.h, true)
 	green, gold := make([]int, len(size)), make([]int, len(size))
-	broad := make([]bool, len(size))
-	for i, l := range label {
-		if l == 0 {
-			continue
+	for _, r := range runs {
+		from, to := r.in(g.w)
+		var n [Brown + 1]int
+		for _, c := range cls[from:to] {
+			n[c]++
 		}
-		switch cls[i] {
-		case Green, Purple:
-			green[l]++
-		case Yellow:
-			gold[l]++
-		}
+		green[r.part] += n[Green] + n[Purple]
+		gold[r.part] += n[Yellow]
 	}
 	bare := false // of green and purple
 	for l, n := range size {
@@ -252,35 +249,39 @@ func dropUnleafy(g *grid, m, cls []uint8) {
 	if !bare {
 		return
 	}
-	atCard := besideCard(g, label, len(size))
+	atCard := besideCard(g, m, runs, len(size))
 	core := erode(m, g.w, g.h, max(1, int(4*g.pxPerMM)))
-	for i, v := range core {
-		if v != 0 {
-			broad[label[i]] = true
-		}
+	broad := make([]bool, len(size))
+	for _, r := range runs {
+		from, to := r.in(g.w)
+		broad[r.part] = broad[r.part] || nextSet(core[from:to], 0) < to-from
 	}
-	for i, l := range label {
-		if l != 0 && green[l]*10 < size[l] && (atCard[l] || !(broad[l] && gold[l]*10 > 3*size[l])) {
-			m[i] = 0
+	for _, r := range runs {
+		if l := r.part; green[l]*10 < size[l] && (atCard[l] || !(broad[l] && gold[l]*10 > 3*size[l])) {
+			from, to := r.in(g.w)
+			clear(m[from:to])
 		}
 	}
 }
 
-// besideCard says which parts have the card or a tag along a tenth of their extent: what is not green there is the
+// besideCard says which of n parts of m have the card or a tag along a tenth of their extent: what is not green there is the
 // card's stand or the pot.
-func besideCard(g *grid, label []int32, n int) []bool {
+func besideCard(g *grid, m []uint8, runs []stretch, n int) []bool {
 	touch, rim := make([]int, n), make([]int, n)
-	for y := 2; y < g.h-2; y++ {
-		for x := 2; x < g.w-2; x++ {
-			i := y*g.w + x
-			l := label[i]
-			if l == 0 || (label[i-1] == l && label[i+1] == l && label[i-g.w] == l && label[i+g.w] == l) {
+	for _, r := range runs {
+		if r.y < 2 || int(r.y) >= g.h-2 {
+			continue
+		}
+		o := int(r.y) * g.w
+		for x := max(2, int(r.x0)); x < min(g.w-2, int(r.x1)); x++ {
+			i := o + x
+			if m[i-1] != 0 && m[i+1] != 0 && m[i-g.w] != 0 && m[i+g.w] != 0 {
 				continue
 			}
-			rim[l]++
+			rim[r.part]++
 			for _, q := range [4]int{i - 2, i + 2, i - 2*g.w, i + 2*g.w} {
 				if b := g.block[q]; b == blockCard || b == blockTag {
-					touch[l]++
+					touch[r.part]++
 					break
 				}
 			}
