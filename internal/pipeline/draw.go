@@ -87,18 +87,29 @@ func stroke(img raster.BGR, x0, y0, x1, y1, width float64, ink [3]uint8) {
 	minY, maxY := int(math.Floor(math.Min(y0, y1)-r)), int(math.Ceil(math.Max(y0, y1)+r))
 	dx, dy := x1-x0, y1-y0
 	l2 := dx*dx + dy*dy
+	// Most pixels lie outside the line, and most of the others wholly inside: their distance need not be known exactly.
+	outside := (width/2 + 0.5) * (width/2 + 0.5) * (1 + 1e-9)
+	inside := -1.0
+	if width > 1 {
+		inside = (width/2 - 0.5) * (width/2 - 0.5) * (1 - 1e-9)
+	}
 	for y := max(0, minY); y <= min(img.H-1, maxY); y++ {
 		for x := max(0, minX); x <= min(img.W-1, maxX); x++ {
 			t := 0.0
 			if l2 > 0 {
-				t = math.Min(1, math.Max(0, ((float64(x)-x0)*dx+(float64(y)-y0)*dy)/l2))
+				t = min(1, max(0, ((float64(x)-x0)*dx+(float64(y)-y0)*dy)/l2))
 			}
-			d := math.Hypot(float64(x)-x0-t*dx, float64(y)-y0-t*dy)
-			a := math.Min(1, math.Max(0, width/2+0.5-d))
-			if a == 0 {
+			ex, ey := float64(x)-x0-t*dx, float64(y)-y0-t*dy
+			d2 := ex*ex + ey*ey
+			if d2 > outside {
 				continue
 			}
-			p := img.Pix[3*(y*img.W+x):]
+			p := img.Pix[3*(y*img.W+x):][:3:3]
+			if d2 < inside {
+				p[0], p[1], p[2] = ink[0], ink[1], ink[2]
+				continue
+			}
+			a := min(1, max(0, width/2+0.5-math.Hypot(ex, ey)))
 			for c := range 3 {
 				p[c] = uint8(float64(p[c])*(1-a) + float64(ink[c])*a + 0.5)
 			}

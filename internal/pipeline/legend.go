@@ -16,6 +16,7 @@ import (
 
 	"phototrack/internal/fonts"
 	"phototrack/internal/quantity"
+	"phototrack/internal/raster"
 	"phototrack/internal/record"
 )
 
@@ -39,21 +40,22 @@ var legendItems = []struct {
 
 // annotate puts a footer under an overlay: what the lines mean, a scale bar of a round length in the card's plane, and
 // the main numbers.
-func (m *measuring) annotate(img *image.NRGBA) *image.NRGBA {
-	w, h := img.Bounds().Dx(), img.Bounds().Dy()
+func (m *measuring) annotate(img raster.BGR) *image.NRGBA {
+	w, h := img.W, img.H
 	f, err := legendFont()
 	if err != nil {
-		return img
+		return img.Image()
 	}
 	size := math.Max(12, float64(w)/66)
 	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: size, DPI: 72})
 	if err != nil {
-		return img
+		return img.Image()
 	}
 	defer face.Close()
 	line := int(size * 1.5)
 	out := image.NewNRGBA(image.Rect(0, 0, w, h+2*line+int(size*0.7)))
-	foot := out.Pix[copy(out.Pix, img.Pix):] // both are whole pictures of one width: no row has a gap
+	img.Spread(out.Pix)
+	foot := out.Pix[4*w*h:] // a whole picture: no row has a gap
 	for i := 0; i+3 < len(foot); i += 4 {
 		foot[i], foot[i+1], foot[i+2], foot[i+3] = 32, 36, 33, 255
 	}

@@ -29,7 +29,7 @@ func (m *measuring) pictures(in *leaf.Input) {
 	m.store(PicturePlain, small)
 	over := raster.BGR{W: small.W, H: small.H, Pix: bytes.Clone(small.Pix)}
 	m.drawSeen(over)
-	data, err := codec.WriteJPEGOf(m.annotate(over.Image()), m.settings.Report.Quality)
+	data, err := codec.WriteJPEGOf(m.annotate(over), m.settings.Report.Quality)
 	m.keep(PictureOverlay, data, err)
 }
 

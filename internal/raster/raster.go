@@ -1,7 +1,10 @@
 // Package raster holds plain pixel grids: 8-bit colour pictures and masks. Row by row, no padding.
 package raster
 
-import "image"
+import (
+	"encoding/binary"
+	"image"
+)
 
 // BGR is an 8-bit picture, three bytes a pixel in the order blue, green, red (OpenCV's order).
 type BGR struct {
@@ -30,12 +33,17 @@ func FromImage(img image.Image) BGR {
 // Image copies the picture into Go's own form.
 func (b BGR) Image() *image.NRGBA {
 	out := image.NewNRGBA(image.Rect(0, 0, b.W, b.H))
-	for i, n := 0, b.W*b.H; i < n; i++ {
-		p := b.Pix[3*i : 3*i+3 : 3*i+3]
-		q := out.Pix[4*i : 4*i+4 : 4*i+4]
-		q[0], q[1], q[2], q[3] = p[2], p[1], p[0], 255
-	}
+	b.Spread(out.Pix)
 	return out
+}
+
+// Spread writes the picture's pixels as red, green, blue and 255, four bytes each, to the start of pix.
+func (b BGR) Spread(pix []uint8) {
+	from := b.Pix[:3*b.W*b.H]
+	for len(from) >= 3 && len(pix) >= 4 {
+		binary.LittleEndian.PutUint32(pix, uint32(from[2])|uint32(from[1])<<8|uint32(from[0])<<16|255<<24)
+		from, pix = from[3:], pix[4:]
+	}
 }
 
 // Mask is one byte a pixel; 0 is outside.
