@@ -106,8 +106,7 @@ func leaveResult(c *collection.Collection, results string, p record.Photo, seen 
 	if err := writeResult(results, result{Photo: p, Seen: files}); err != nil {
 		return err
 	}
-	p.Pictures = nil
-	res.Measured = append(res.Measured, p)
+	res.Measured = append(res.Measured, brief(&p))
 	return nil
 }
 

@@ -33,7 +33,7 @@ type Progress struct {
 type RunResult struct {
 	Found, Skipped, Known int
 	Unknown               []collection.Unlisted
-	Measured              []record.Photo // without pictures, in the order of day, plant, name
+	Measured              []record.Photo // what brief leaves of them, in the order of day, plant, name
 	Errors                []error        // files that could not be read at all
 	Pending               int            // photos left when the run was stopped
 
@@ -113,7 +113,7 @@ func (r *RunResult) sort() {
 
 func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *record.Photo, res *RunResult, run *series.Run) error {
 	if p.SHA256 == "" { // refused before it was read: nothing to file it under
-		res.Measured = append(res.Measured, *p)
+		res.Measured = append(res.Measured, brief(p))
 		run.Rejected++
 		return nil
 	}
@@ -147,10 +147,14 @@ func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *re
 	default:
 		run.Rejected++
 	}
-	q := *p
-	q.Pictures = nil
-	res.Measured = append(res.Measured, q)
+	res.Measured = append(res.Measured, brief(p))
 	return nil
+}
+
+// brief is what a run keeps of a photo to its end: which it was and how it went. Numbers, outlines and pictures lie in the
+// store; of thousands of photos they would fill the supervisor's memory.
+func brief(p *record.Photo) record.Photo {
+	return record.Photo{SHA256: p.SHA256, Name: p.Name, Path: p.Path, Plant: p.Plant, View: p.View, Taken: p.Taken, Status: p.Status, Reasons: p.Reasons}
 }
 
 // plan lists the jobs: files not seen before, and stored photos whose inputs changed. Path, size and time spare
