@@ -46,9 +46,15 @@ func addNoise(img *image.NRGBA) {
 	}
 }
 
-// Copy gives the same photo with another content hash: a comment is added.
-func Copy(photo []byte, n int) ([]byte, error) {
-	return withHead(photo, photo, fmt.Sprintf("copy %d", n))
+// Copy gives the same photo with another content hash, size bytes long: a comment is added that says n. There must be
+// room for it: 24 to 65537 bytes.
+func Copy(photo []byte, n, size int) ([]byte, error) {
+	const segment = 4 // marker and length
+	text := size - len(photo) - segment
+	if text < 20 || text > 65533 {
+		return nil, fmt.Errorf("no comment makes %d bytes of %d", size, len(photo))
+	}
+	return withHead(photo, photo, fmt.Sprintf("copy %-*d", text-len("copy "), n))
 }
 
 // withHead puts the EXIF segments of one JPEG, and a comment, at the head of another.

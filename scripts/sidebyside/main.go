@@ -104,13 +104,18 @@ func makeCopies(dir string, n int) error {
 		}
 		bases = append(bases, big)
 	}
+	size := 0
+	for _, b := range bases {
+		size = max(size, len(b)+100)
+	}
 	for i := range n {
+		// Files of one length are measured in the order of their names, so that the mix is the same from first to last.
 		// One photo in five is of roots, as in a month of a collection.
 		base := bases[0]
 		if i%5 == 4 {
 			base = bases[1]
 		}
-		data, err := benchphoto.Copy(base, i)
+		data, err := benchphoto.Copy(base, i, size)
 		if err != nil {
 			return err
 		}

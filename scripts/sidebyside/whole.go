@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -15,11 +16,11 @@ import (
 	"phototrack/internal/series"
 )
 
-// peakMemory measures one photo in a worker of the built program and prints the most memory that it held.
+// peakMemory measures a photo five times over in a worker of the built program and prints the most memory that it held.
 func peakMemory(program, photo string) error {
 	p := pipeline.Pool{Command: []string{program, "worker"}, Workers: 1, Limit: 10 * time.Minute}
 	var status string
-	jobs := []pipeline.Job{{Path: photo, Name: filepath.Base(photo), Pictures: true}}
+	jobs := slices.Repeat([]pipeline.Job{{Path: photo, Name: filepath.Base(photo), Pictures: true}}, 5)
 	err := p.Measure(context.Background(), jobs, func(o pipeline.Outcome) error {
 		status = string(o.Photo.Status)
 		return o.Err
@@ -36,7 +37,7 @@ func peakMemory(program, photo string) error {
 }
 
 // runFolder measures a folder into a new collection by workers of the built program, as `phototrack run` does, and
-// prints the photos a second, and how the first third of the photos compares with the last one.
+// prints the photos a second, and how the first hundred of the photos (third, where they are few) compare with the last.
 func runFolder(program, folder string, workers int) error {
 	dir, err := os.MkdirTemp("", "sidebyside")
 	if err != nil {
@@ -52,24 +53,24 @@ func runFolder(program, folder string, workers int) error {
 		return err
 	}
 	defer st.Close()
-	var times []time.Duration
-	var memory []int64
+	var seen []moment
 	start := time.Now()
 	o := pipeline.RunOptions{Dir: folder, Pool: pipeline.Pool{Command: []string{program, "worker", "--collection", c.Dir}, Workers: workers, Limit: time.Minute}}
 	o.Progress.Done = func(pipeline.Outcome) {
-		times, memory = append(times, time.Since(start)), append(memory, residentMB())
+		seen = append(seen, moment{time.Since(start), childrenCPU(), residentMB()})
 	}
 	res, err := pipeline.Run(context.Background(), c, st, o)
 	if err != nil {
 		return err
 	}
 	took := time.Since(start)
-	n := len(times)
+	n := len(seen)
 	fmt.Printf("%d photos, %d workers: %.1f s, %.2f photos a second", n, workers, took.Seconds(), float64(len(res.Measured))/took.Seconds())
 	if n >= 30 {
-		third := n / 3
-		first, last := times[third-1]-times[0], times[n-1]-times[n-third]
-		fmt.Printf("; first third %.1f s, last third %.1f s; supervisor %d MB after a third, %d MB at the end", first.Seconds(), last.Seconds(), memory[third], memory[n-1])
+		some := min(100, n/3)
+		a, b, y, z := seen[0], seen[some-1], seen[n-some], seen[n-1]
+		fmt.Printf("; first %d %.1f s (workers' processor time %.1f s), last %d %.1f s (%.1f s); supervisor %d MB after them, %d MB at the end",
+			some, (b.at - a.at).Seconds(), (b.cpu - a.cpu).Seconds(), some, (z.at - y.at).Seconds(), (z.cpu - y.cpu).Seconds(), b.memory, z.memory)
 	}
 	fmt.Println()
 	return again(c, st, o)
@@ -84,6 +85,31 @@ func again(c *collection.Collection, st *series.Store, o pipeline.RunOptions) er
 	}
 	fmt.Printf("  once more: %d measured, %d known, %.2f s\n", len(res.Measured), res.Known, time.Since(start).Seconds())
 	return nil
+}
+
+// moment is the end of a photo: time since the start, processor time of the workers up to then, and the supervisor's memory.
+type moment struct {
+	at, cpu time.Duration
+	memory  int64
+}
+
+// childrenCPU is the processor time that the processes started by this one and still running have taken (Linux: proc(5)).
+func childrenCPU() (sum time.Duration) {
+	const tick = time.Second / 100 // the unit of /proc on all usual systems
+	files, _ := filepath.Glob("/proc/[0-9]*/stat")
+	for _, f := range files {
+		data, err := os.ReadFile(f)
+		if err != nil {
+			continue // gone in the meantime
+		}
+		_, rest, _ := strings.Cut(string(data), ") ") // the name before may hold spaces
+		if v := strings.Fields(rest); len(v) > 12 && v[1] == strconv.Itoa(os.Getpid()) {
+			user, _ := strconv.ParseInt(v[11], 10, 64)
+			system, _ := strconv.ParseInt(v[12], 10, 64)
+			sum += time.Duration(user+system) * tick
+		}
+	}
+	return sum
 }
 
 func residentMB() int64 {
