@@ -31,7 +31,6 @@ type reply struct {
 func Serve(in io.Reader, out io.Writer, c *collection.Collection, abandon func()) error {
 	cv.SetThreads(1)
 	runtime.GOMAXPROCS(2) // one for the work, one for the collector: photos are the parallel unit
-	debug.SetGCPercent(50)
 	offerToBeKilled()
 	w := bufio.NewWriter(out)
 	enc := gob.NewEncoder(w)
