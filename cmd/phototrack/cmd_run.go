@@ -243,7 +243,8 @@ func reportCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "report",
 		Short: "Write a report again: of a month, or of any range of dates",
-		Long: `Writes the report, its plates and CSV files again from what is stored; nothing is measured.
+		Long: `Writes the report, its plates and CSV files again from what is stored; nothing is measured. A report that would come
+out the same and whose files are as they were written is left as it is, and so is each plate.
 
   phototrack report                       the latest month
   phototrack report --month 2026-05
