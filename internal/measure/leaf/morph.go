@@ -20,7 +20,7 @@ func bounds(m []uint8, w, h int) box {
 	b := box{w, h, 0, 0}
 	for y := range h {
 		row := m[y*w : (y+1)*w]
-		x0 := nextSet(row, 0)
+		x0 := raster.NextSet(row, 0)
 		if x0 == w {
 			continue
 		}

@@ -1,6 +1,10 @@
 package leaf
 
-import "slices"
+import (
+	"slices"
+
+	"phototrack/internal/raster"
+)
 
 // Least chroma at which a pixel of the reduced picture is a candidate for tissue, by class. Grounds and pots are seldom
 // green or purple, but wood, clay and sand are weakly yellow and brown, so these must be stronger.
@@ -234,13 +238,13 @@ func dropUnleafy(g *grid, m, cls []uint8) {
 	runs, size := stretches(m, g.w, g.h, true)
 	green, gold := make([]int, len(size)), make([]int, len(size))
 	for _, r := range runs {
-		from, to := r.in(g.w)
+		from, to := r.In(g.w)
 		var n [Brown + 1]int
 		for _, c := range cls[from:to] {
 			n[c]++
 		}
-		green[r.part] += n[Green] + n[Purple]
-		gold[r.part] += n[Yellow]
+		green[r.Part] += n[Green] + n[Purple]
+		gold[r.Part] += n[Yellow]
 	}
 	bare := false // of green and purple
 	for l, n := range size {
@@ -253,12 +257,12 @@ func dropUnleafy(g *grid, m, cls []uint8) {
 	core := erode(m, g.w, g.h, max(1, int(4*g.pxPerMM)))
 	broad := make([]bool, len(size))
 	for _, r := range runs {
-		from, to := r.in(g.w)
-		broad[r.part] = broad[r.part] || nextSet(core[from:to], 0) < to-from
+		from, to := r.In(g.w)
+		broad[r.Part] = broad[r.Part] || raster.NextSet(core[from:to], 0) < to-from
 	}
 	for _, r := range runs {
-		if l := r.part; green[l]*10 < size[l] && (atCard[l] || !(broad[l] && gold[l]*10 > 3*size[l])) {
-			from, to := r.in(g.w)
+		if l := r.Part; green[l]*10 < size[l] && (atCard[l] || !(broad[l] && gold[l]*10 > 3*size[l])) {
+			from, to := r.In(g.w)
 			clear(m[from:to])
 		}
 	}
@@ -266,22 +270,22 @@ func dropUnleafy(g *grid, m, cls []uint8) {
 
 // besideCard says which of n parts of m have the card or a tag along a tenth of their extent: what is not green there is the
 // card's stand or the pot.
-func besideCard(g *grid, m []uint8, runs []stretch, n int) []bool {
+func besideCard(g *grid, m []uint8, runs []raster.Run, n int) []bool {
 	touch, rim := make([]int, n), make([]int, n)
 	for _, r := range runs {
-		if r.y < 2 || int(r.y) >= g.h-2 {
+		if r.Y < 2 || int(r.Y) >= g.h-2 {
 			continue
 		}
-		o := int(r.y) * g.w
-		for x := max(2, int(r.x0)); x < min(g.w-2, int(r.x1)); x++ {
+		o := int(r.Y) * g.w
+		for x := max(2, int(r.X0)); x < min(g.w-2, int(r.X1)); x++ {
 			i := o + x
 			if m[i-1] != 0 && m[i+1] != 0 && m[i-g.w] != 0 && m[i+g.w] != 0 {
 				continue
 			}
-			rim[r.part]++
+			rim[r.Part]++
 			for _, q := range [4]int{i - 2, i + 2, i - 2*g.w, i + 2*g.w} {
 				if b := g.block[q]; b == blockCard || b == blockTag {
-					touch[r.part]++
+					touch[r.Part]++
 					break
 				}
 			}

@@ -100,55 +100,26 @@ func flood(m, seed raster.Mask) raster.Mask {
 
 // pieces numbers the 8-connected pieces of m from 1 and gives their sizes (index 0 unused).
 func pieces(m raster.Mask) (label []int32, size []int) {
-	label = make([]int32, len(m.Pix))
-	size = []int{0}
-	var stack []int32
-	for s, v := range m.Pix {
-		if v == 0 || label[s] != 0 {
-			continue
-		}
-		id := int32(len(size))
-		n := 0
-		stack = append(stack[:0], int32(s))
-		label[s] = id
-		for len(stack) > 0 {
-			i := int(stack[len(stack)-1])
-			stack = stack[:len(stack)-1]
-			n++
-			x, y := i%m.W, i/m.W
-			for dy := -1; dy <= 1; dy++ {
-				for dx := -1; dx <= 1; dx++ {
-					u, w := x+dx, y+dy
-					if u < 0 || w < 0 || u >= m.W || w >= m.H {
-						continue
-					}
-					j := w*m.W + u
-					if m.Pix[j] != 0 && label[j] == 0 {
-						label[j] = id
-						stack = append(stack, int32(j))
-					}
-				}
-			}
-		}
-		size = append(size, n)
-	}
-	return label, size
+	runs, size := raster.Parts(m, true)
+	return raster.Label(runs, m.W, m.H), size
 }
 
 // dropSmall takes out pieces under least px and fills holes under hole px.
 func dropSmall(m raster.Mask, least, hole int) raster.Mask {
 	out := raster.NewMask(m.W, m.H)
-	label, size := pieces(m)
-	for i, l := range label {
-		if l != 0 && size[l] >= least {
-			out.Pix[i] = 1
+	set := func(of raster.Mask, wanted func(size int) bool) {
+		runs, size := raster.Parts(of, true)
+		for _, r := range runs {
+			if !wanted(size[r.Part]) {
+				continue
+			}
+			from, to := r.In(m.W)
+			for i := from; i < to; i++ {
+				out.Pix[i] = 1
+			}
 		}
 	}
-	label, size = pieces(inverse(out))
-	for i, l := range label {
-		if l != 0 && size[l] < hole {
-			out.Pix[i] = 1
-		}
-	}
+	set(m, func(size int) bool { return size >= least })
+	set(inverse(out), func(size int) bool { return size < hole })
 	return out
 }

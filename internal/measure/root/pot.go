@@ -44,20 +44,20 @@ func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 	n := p.w * p.h
 	g := raster.NewFloat(p.w, p.h)
 	p.ok = make([]bool, n)
-	hidden := boxOf(blocked)
+	hidden := newScreen(blocked)
+	at := newPlaces(img, p.w)
 	for y := range p.h {
+		at.clear()
 		for x := range p.w {
 			u, v, ok := cam.Project(wall.Vec{p.x0 + float64(x), p.y0 + float64(y), -offset})
-			if !ok || u < 2 || v < 2 || u > float64(img.W-4) || v > float64(img.H-4) {
-				continue
+			if ok && u >= 2 && v >= 2 && u <= float64(img.W-4) && v <= float64(img.H-4) && !hidden.hides(u, v) {
+				at.add(y*p.w+x, u, v)
 			}
-			if hidden.holds(u, v) && within(blocked, u, v) {
-				continue
-			}
-			b, gg, r := bilinear(img, u, v)
-			b2, g2, r2 := bilinear(img, u+1, v+1)
-			g.Pix[y*p.w+x] = 0.5 * (0.25*(b+b2) + 0.5*(gg+g2) + 0.25*(r+r2))
-			p.ok[y*p.w+x] = true
+		}
+		c, d := at.bilinear(0, at.a), at.bilinear(1, at.b)
+		for n, i := range at.column {
+			g.Pix[i] = 0.5 * (0.25*(c[n][0]+d[n][0]) + 0.5*(c[n][1]+d[n][1]) + 0.25*(c[n][2]+d[n][2]))
+			p.ok[i] = true
 		}
 	}
 	p.grey = g.Pix

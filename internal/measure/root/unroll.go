@@ -102,25 +102,32 @@ func (v *view) fill(img raster.BGR, lab *labCube, blocked [][][2]float64) *sheet
 		s.L, s.A, s.B = raster.NewFloat(v.W, v.H), raster.NewFloat(v.W, v.H), raster.NewFloat(v.W, v.H)
 	}
 	fine := v.supersample()
-	hidden := boxOf(blocked)
+	hidden := newScreen(blocked)
+	at := newPlaces(img, v.W)
 	for y := range v.H {
 		line := v.row(y)
+		at.clear()
 		for x := line.from; x < line.to; x++ {
 			px, py, ok := line.pixel(x)
-			if !ok || px < 1 || py < 1 || px > float64(img.W-3) || py > float64(img.H-3) {
-				continue
+			if ok && px >= 1 && py >= 1 && px <= float64(img.W-3) && py <= float64(img.H-3) && !hidden.hides(px, py) {
+				at.add(x, px, py)
 			}
-			if hidden.holds(px, py) && within(blocked, px, py) {
-				continue
-			}
+		}
+		colours := at.sample(fine)
+		for n, x := range at.column {
 			i := y*v.W + x
-			b, g, r := sample(img, px, py, fine)
+			c := &colours[n]
 			s.Seen.Pix[i] = 1
 			p := s.Pic.Pix[3*i : 3*i+3 : 3*i+3]
-			p[0], p[1], p[2] = uint8(b+0.5), uint8(g+0.5), uint8(r+0.5)
-			if lab != nil {
-				s.L.Pix[i], s.A.Pix[i], s.B.Pix[i] = lab.at(b, g, r)
-			}
+			p[0], p[1], p[2] = uint8(c[0]+0.5), uint8(c[1]+0.5), uint8(c[2]+0.5)
+		}
+		if lab == nil {
+			continue
+		}
+		at.lab(lab, colours)
+		for n, x := range at.column {
+			i := y*v.W + x
+			s.L.Pix[i], s.A.Pix[i], s.B.Pix[i] = colours[n][0], colours[n][1], colours[n][2]
 		}
 	}
 	return s
@@ -168,21 +175,6 @@ func (l *viewRow) pixel(x int) (px, py float64, ok bool) {
 	return l.cam.Fx*(l.base[0]+a*l.side[0]+b*l.zero[0])*z + l.cam.Cx, l.cam.Fy*(l.base[1]+a*l.side[1]+b*l.zero[1])*z + l.cam.Cy, true
 }
 
-// bound is the rectangle about all of some polygons.
-type bound struct{ x0, y0, x1, y1 float64 }
-
-func boxOf(polys [][][2]float64) bound {
-	b := bound{math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)}
-	for _, p := range polys {
-		for _, q := range p {
-			b.x0, b.y0, b.x1, b.y1 = min(b.x0, q[0]), min(b.y0, q[1]), max(b.x1, q[0]), max(b.y1, q[1])
-		}
-	}
-	return b
-}
-
-func (b *bound) holds(x, y float64) bool { return x >= b.x0 && x <= b.x1 && y >= b.y0 && y <= b.y1 }
-
 // supersample is the half distance, photo px, of the two samples across the diagonal that are averaged where the photo is
 // finer than the view; 0 where it is not.
 func (v *view) supersample() float64 {
@@ -195,44 +187,4 @@ func (v *view) supersample() float64 {
 		return px / 4
 	}
 	return 0
-}
-
-func sample(img raster.BGR, u, v, fine float64) (b, g, r float32) {
-	if fine == 0 {
-		return bilinear(img, u, v)
-	}
-	b0, g0, r0 := bilinear(img, u-fine, v-fine)
-	b1, g1, r1 := bilinear(img, u+fine, v+fine)
-	return (b0 + b1) / 2, (g0 + g1) / 2, (r0 + r1) / 2
-}
-
-func bilinear(img raster.BGR, u, v float64) (b, g, r float32) {
-	x, y := min(max(int(u), 0), img.W-2), min(max(int(v), 0), img.H-2)
-	fx, fy := float32(u-float64(x)), float32(v-float64(y))
-	i := 3 * (y*img.W + x)
-	j := i + 3*img.W
-	p, q := img.Pix[i:i+6:i+6], img.Pix[j:j+6:j+6]
-	b0, b1 := float32(p[0]), float32(q[0])
-	g0, g1 := float32(p[1]), float32(q[1])
-	r0, r1 := float32(p[2]), float32(q[2])
-	b0, b1 = b0+fx*(float32(p[3])-b0), b1+fx*(float32(q[3])-b1)
-	g0, g1 = g0+fx*(float32(p[4])-g0), g1+fx*(float32(q[4])-g1)
-	r0, r1 = r0+fx*(float32(p[5])-r0), r1+fx*(float32(q[5])-r1)
-	return b0 + fy*(b1-b0), g0 + fy*(g1-g0), r0 + fy*(r1-r0)
-}
-
-// within says whether the point lies in one of the polygons (even-odd rule).
-func within(polys [][][2]float64, u, v float64) bool {
-	for _, p := range polys {
-		in := false
-		for i, j := 0, len(p)-1; i < len(p); j, i = i, i+1 {
-			if (p[i][1] > v) != (p[j][1] > v) && u < (p[j][0]-p[i][0])*(v-p[i][1])/(p[j][1]-p[i][1])+p[i][0] {
-				in = !in
-			}
-		}
-		if in {
-			return true
-		}
-	}
-	return false
 }

@@ -1,0 +1,79 @@
+package root
+
+/*
+#cgo CFLAGS: -O3 -std=c11
+#include "sample.h"
+*/
+import "C"
+
+import (
+	"unsafe"
+
+	"phototrack/internal/raster"
+)
+
+// places are places of a photo whose colours are looked up together, a row of a view at a time.
+type places struct {
+	img    raster.BGR
+	column []int        // whatever the caller knows a place by
+	uv     [][2]float64 // px
+	a, b   [][4]float32
+}
+
+func newPlaces(img raster.BGR, room int) *places {
+	return &places{img: img, column: make([]int, 0, room), uv: make([][2]float64, 0, room), a: make([][4]float32, room), b: make([][4]float32, room)}
+}
+
+func (p *places) clear() { p.column, p.uv = p.column[:0], p.uv[:0] }
+
+func (p *places) add(column int, u, v float64) {
+	p.column, p.uv = append(p.column, column), append(p.uv, [2]float64{u, v})
+}
+
+// bilinear gives blue, green and red, 0..255, of each place moved by (d, d), in out.
+func (p *places) bilinear(d float64, out [][4]float32) [][4]float32 {
+	out = out[:len(p.uv)]
+	if len(out) > 0 && p.img.W >= 2 && p.img.H >= 2 {
+		C.pt_root_bilinear((*C.uint8_t)(unsafe.Pointer(&p.img.Pix[0])), C.int(p.img.W), C.int(p.img.H),
+			(*C.double)(unsafe.Pointer(&p.uv[0])), C.size_t(len(p.uv)), C.double(d), (*C.float)(unsafe.Pointer(&out[0])))
+	}
+	return out
+}
+
+// sample is bilinear in place, or, where fine is not 0, the mean of two samples fine px away along the diagonal. The
+// colours hold until the next call.
+func (p *places) sample(fine float64) [][4]float32 {
+	if fine == 0 {
+		return p.bilinear(0, p.a)
+	}
+	a, b := p.bilinear(-fine, p.a), p.bilinear(fine, p.b)
+	for i := range a {
+		for c := range 3 {
+			a[i][c] = (a[i][c] + b[i][c]) / 2
+		}
+	}
+	return a
+}
+
+// lab turns colours into CIELAB by interpolation in the table.
+func (p *places) lab(c *labCube, colours [][4]float32) {
+	if len(colours) > 0 {
+		v := (*C.float)(unsafe.Pointer(&colours[0]))
+		C.pt_root_lab((*C.float)(unsafe.Pointer(&c.v[0])), cubeSide, 1.0/15, v, C.size_t(len(colours)), v)
+	}
+}
+
+func bilinear(img raster.BGR, u, v float64) (b, g, r float32) {
+	x, y := min(max(int(u), 0), img.W-2), min(max(int(v), 0), img.H-2)
+	fx, fy := float32(u-float64(x)), float32(v-float64(y))
+	i := 3 * (y*img.W + x)
+	j := i + 3*img.W
+	p, q := img.Pix[i:i+6:i+6], img.Pix[j:j+6:j+6]
+	b0, b1 := float32(p[0]), float32(q[0])
+	g0, g1 := float32(p[1]), float32(q[1])
+	r0, r1 := float32(p[2]), float32(q[2])
+	b0, b1 = b0+fx*(float32(p[3])-b0), b1+fx*(float32(q[3])-b1)
+	g0, g1 = g0+fx*(float32(p[4])-g0), g1+fx*(float32(q[4])-g1)
+	r0, r1 = r0+fx*(float32(p[5])-r0), r1+fx*(float32(q[5])-r1)
+	return b0 + fy*(b1-b0), g0 + fy*(g1-g0), r0 + fy*(r1-r0)
+}
