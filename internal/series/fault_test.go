@@ -106,6 +106,9 @@ func TestAFullDiskIsSaidAndLosesNothing(t *testing.T) {
 	defer s.Close()
 	all, err := s.All(ctx)
 	require.NoError(t, err)
+	n, err := s.Count(ctx)
+	require.NoError(t, err)
+	assert.Equal(t, len(all), n)
 	assert.Len(t, all, 1)
 	require.NoError(t, s.Put(ctx, big), "with space again it goes on")
 }

@@ -52,6 +52,12 @@ func (s *Store) All(ctx context.Context) ([]record.Photo, error) {
 	return s.query(ctx, "SELECT doc, quantities FROM measurements ORDER BY day, plant, view, name, sha256")
 }
 
+// Count gives how many photos All has.
+func (s *Store) Count(ctx context.Context) (n int, err error) {
+	err = s.db.QueryRowContext(ctx, "SELECT COUNT(*) FROM measurements").Scan(&n)
+	return n, explain(s.path, err)
+}
+
 // Plant gives All of one plant.
 func (s *Store) Plant(ctx context.Context, plant int) ([]record.Photo, error) {
 	return s.query(ctx, "SELECT doc, quantities FROM measurements WHERE plant = ? ORDER BY day, plant, view, name, sha256", plant)
