@@ -87,3 +87,41 @@ const (
 func (c *contact) tip() bool {
 	return c.n > 0 && c.across.width() >= tipReach*c.chord.width() && c.along.width() <= tipWidest*c.chord.width()
 }
+
+// junction is a place where living tissue, a brown part and the surroundings meet, and what junctionTurn says there.
+type junction struct {
+	part int32
+	x, y int
+	turn float64
+}
+
+// meanTurns gathers the pixels of a part's junctions that lie within reach of one another, and gives the mean of each
+// group: the few pixels at a junction see borders of their own, and one of them alone may see a wave in them.
+func meanTurns(js []junction, reach int) (out []junction) {
+	group := make([]int, len(js))
+	for i := range group {
+		group[i] = -1
+	}
+	for i := range js {
+		if group[i] >= 0 {
+			continue
+		}
+		var sum, n float64
+		todo := []int{i}
+		group[i] = i
+		for len(todo) > 0 {
+			k := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			sum += js[k].turn
+			n++
+			for q := range js {
+				if group[q] < 0 && js[q].part == js[k].part && max(js[q].x-js[k].x, js[k].x-js[q].x, js[q].y-js[k].y, js[k].y-js[q].y) <= reach {
+					group[q] = i
+					todo = append(todo, q)
+				}
+			}
+		}
+		out = append(out, junction{js[i].part, js[i].x, js[i].y, sum / n})
+	}
+	return out
+}
