@@ -49,7 +49,7 @@ func areaTerms(in *Input, s *Settings, t *tally, k int) []record.Term {
 		// A plant keeps the slope of its leaves and a grower the side to shoot from, so this cancels in a change; what
 		// a slightly other angle does is in the noise between days (0.7 % to begin with).
 		uncert.Common(uncert.Rectangular("leaf slope", a*math.Tan(s.SlopeDeg*math.Pi/180)*tan)),
-		uncert.Normal("mask edge", edgePx*blurFactor(in, k)*t.outline*t.pxMM),
+		uncert.Normal("mask edge", edgePx*t.softness*blurFactor(in, k)*t.outline*t.pxMM),
 		uncert.Normal("doubtful parts", t.doubt/2),
 		uncert.Normal("plants behind", t.behind),
 	}

@@ -1,6 +1,7 @@
 package leaf
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -10,15 +11,52 @@ import (
 // Plants that stand behind the measured one are out of focus: their outlines and their texture are spread by the lens
 // over several pixels, while the card and the leaves held in its plane are sharp. The outline of a region is what its
 // own focus shows best; but where a sharp leaf lies over a blurred one, the edge between them is the sharp leaf's, so
-// only the outline against the ground speaks for both; inside a region its texture does, and between two regions the
-// focus of their border says whether one must be in front (focusborder.go). focuscut.go weighs it all.
+// only the outline against the ground speaks for both. Inside a region its texture does (focustexture.go), and what lies
+// on either side of a border that is sharp may lie at different depths (focusborder.go). focuscut.go weighs it all.
 
 // focusOf is what was seen of one region.
 type focusOf struct {
 	size        int
 	sharp, blur float64 // length of outline against the ground, weighted by contrast
-	texture     float64 // size of the fine detail inside, camera values
-	texN        int
+	texture     float64 // logarithm of the fine detail inside against the coarse, see textures
+	texN        int     // grid pixels it was seen on
+}
+
+// focusSeen is what a photo shows of focus, whatever the regions.
+type focusSeen struct {
+	outline      []outlineSample
+	sharp, blur  []float64 // of each sample, as judge says
+	inside       []uint8   // where texture was looked at
+	fine, coarse []float32 // square roots of the detail there
+	edges        *edges
+}
+
+// of gathers what is seen of the regions 1..n of label.
+func (s *focusSeen) of(label []int32, n int) []focusOf {
+	fs := make([]focusOf, n+1)
+	for i := range s.outline {
+		f := &fs[label[s.outline[i].at]]
+		f.sharp += s.sharp[i]
+		f.blur += s.blur[i]
+	}
+	sum := make([][2]float64, n+1)
+	for i, l := range label {
+		if l <= 0 {
+			continue
+		}
+		fs[l].size++
+		if s.inside[i] != 0 {
+			fs[l].texN++
+			sum[l][0] += float64(s.fine[i])
+			sum[l][1] += float64(s.coarse[i])
+		}
+	}
+	for l := range fs {
+		if f := &fs[l]; f.texN > 0 {
+			f.texture = textureOf(sum[l][0]/float64(f.texN), sum[l][1]/float64(f.texN))
+		}
+	}
+	return fs
 }
 
 // edge is what the profile across an outline shows.
@@ -99,78 +137,54 @@ const (
 	minBrightContrast = 20
 )
 
-// regionFocus gathers the focus of every region 1..n. sharpSlope is the slope of an edge in the card's plane.
-func regionFocus(in *Input, g *grid, m []uint8, label []int32, n int, sharpSlope float64) []focusOf {
-	fs := make([]focusOf, n+1)
-	regionTexture(in, g, m, label, fs)
-	regionOutline(in, g, m, label, fs, sharpSlope, true)
-	return fs
+// outlineSample is the edge at a grid pixel of the outline against the ground.
+type outlineSample struct {
+	edge
+	at           int32
+	x, y, nx, ny float64 // photo px; the normal points outward
 }
 
-// regionTexture adds sizes and the detail inside the regions.
-func regionTexture(in *Input, g *grid, m []uint8, label []int32, fs []focusOf) {
+// outline samples the edges of m's outline against the ground, at every other pixel of it.
+func outline(in *Input, g *grid, m []uint8) (out []outlineSample) {
 	w, h := g.w, g.h
-	detail := texture(in, g, m)
-	inside := erodeLabels(label, w, h, 2)
-	for i, l := range label {
-		if l <= 0 {
-			continue
-		}
-		f := &fs[l]
-		f.size++
-		if inside[i] != 0 {
-			f.texture += float64(detail[i])
-			f.texN++
-		}
-	}
-	for i := range fs {
-		if fs[i].texN > 0 {
-			fs[i].texture = sqr(fs[i].texture / float64(fs[i].texN))
-		}
-	}
-}
-
-// regionOutline adds the sharpness of the regions' outlines against the ground, every other pixel of them; edges that
-// show in colour alone only where asked for. Without labels, all of m is region 1.
-func regionOutline(in *Input, g *grid, m []uint8, label []int32, fs []focusOf, sharpSlope float64, colours bool) {
-	w, h := g.w, g.h
-	reach := int(min(30, max(8, 12/sharpSlope*0.4)))
-	narrow, inFocus := contactScale(in)
+	reach := int(min(30, max(8, 6*max(in.EdgeSpreadPx, sampledSpread))))
 	for y := 4; y < h-4; y++ {
 		for x := 4; x < w-4; x++ {
 			i := y*w + x
 			if m[i] == 0 || (m[i-1] != 0 && m[i+1] != 0 && m[i-w] != 0 && m[i+w] != 0) || (x+y)%2 != 0 {
 				continue
 			}
-			l := int32(1)
-			if label != nil {
-				if l = label[i]; l <= 0 {
-					continue
-				}
-			}
 			nx, ny, ok := outward(g, m, x, y)
 			if !ok {
 				continue
 			}
-			px, py := g.photo(float64(x)+nx*0.5, float64(y)+ny*0.5)
-			e, ok := edgeAt(in.Img, px, py, nx, ny, reach)
-			if !ok || (e.colour && !colours) {
-				continue
-			}
-			blur, ok := e.blurred(sharpSlope)
-			if blur && ok {
-				// A sharp leaf just before the rim of a blurred one: the profile is wide, but its steepest place is not.
-				share, _, seen := contactAt(in.Img, px, py, nx, ny, narrow)
-				ok = !seen || share < contactSharp*inFocus
-			}
-			switch c := min(e.contrast, 40); {
-			case !ok:
-			case blur:
-				fs[l].blur += c
-			default:
-				fs[l].sharp += c
+			s := outlineSample{at: int32(i), nx: nx, ny: ny}
+			s.x, s.y = g.photo(float64(x)+nx*0.5, float64(y)+ny*0.5)
+			if s.edge, ok = edgeAt(in.Img, s.x, s.y, nx, ny, reach); ok {
+				out = append(out, s)
 			}
 		}
+	}
+	return out
+}
+
+// judge says whether an edge is sharp or blurred, by its contrast, where an edge in the plant's plane has the slope sharp;
+// both are 0 where it may be either.
+func (s *outlineSample) judge(in *Input, sharp float64) (asSharp, asBlur float64) {
+	blur, ok := s.blurred(sharp)
+	if blur && ok {
+		// A sharp leaf just before the rim of a blurred one: the profile is wide, but its steepest place is not.
+		narrow, inFocus := contactScale(in)
+		share, _, seen := contactAt(in.Img, s.x, s.y, s.nx, s.ny, narrow)
+		ok = !seen || share < contactSharp*inFocus
+	}
+	switch c := min(s.contrast, fullContrast); {
+	case !ok:
+		return 0, 0
+	case blur:
+		return 0, c
+	default:
+		return c, 0
 	}
 }
 
@@ -198,87 +212,69 @@ func outward(g *grid, m []uint8, x, y int) (nx, ny float64, ok bool) {
 	return nx / d, ny / d, true
 }
 
-func erodeLabels(label []int32, w, h, r int) []uint8 {
-	edge := make([]uint8, len(label))
-	for y := 1; y < h-1; y++ {
-		for x := 1; x < w-1; x++ {
-			i := y*w + x
-			if l := label[i]; l != label[i+1] || l != label[i+w] {
-				edge[i] = 1
-			}
+// Slopes of edges, in parts of their whole height per photo px: that of an edge as wide as the card's, and the width that
+// pixels alone give.
+const (
+	slopeWidth    = 0.8 // a Gaussian edge's steepest slope times its 10 to 90 % width is 1.02; over two pixels it is less
+	sampledSpread = 1.2
+)
+
+const (
+	ownShare    = 0.1
+	nearlySharp = 0.8 // leaves are rounded and shaded: their edges in the card's plane reach 0.8 to 1 of its slope
+)
+
+// ownSpread is the width of the edges of the plant itself: leaves may stand a little out of the card's plane, and the
+// camera focuses on what it likes. What stands behind is what is blurred against the plant, not against the card. The
+// sharpest tenth of the outline is the plant's; where it is nearly as sharp as the card, the card's edges are the measure.
+func ownSpread(in *Input, outline []outlineSample) float64 {
+	type edge struct{ slope, weight float64 }
+	var es []edge
+	all := 0.0
+	for i := range outline {
+		if s := &outline[i]; !s.colour {
+			c := min(s.contrast, fullContrast)
+			es = append(es, edge{s.slope, c})
+			all += c
 		}
 	}
-	out := dilate(edge, w, h, r)
-	for i := range out {
-		if label[i] > 0 && out[i] == 0 {
-			out[i] = 1
-		} else {
-			out[i] = 0
+	slices.SortFunc(es, func(a, b edge) int { return cmp.Compare(b.slope, a.slope) })
+	spread := max(in.EdgeSpreadPx, sampledSpread)
+	sum := 0.0
+	for _, e := range es {
+		if sum += e.weight; sum > ownShare*all {
+			return max(spread, nearlySharp*slopeWidth/e.slope)
 		}
 	}
-	return out
+	return spread
 }
 
-// texture gives, on the grid, the square root of the size of the fine detail of the photo's green for pixels of m: what the mean of 3 x 3
-// photo pixels differs by from the mean of the four such squares 4 px away. That is fine enough for a lens out of focus
-// to wipe out, and averages the camera's noise; of the root, a mean is little moved by the few edges in a region.
-func texture(in *Input, g *grid, m []uint8) []float32 {
-	out := make([]float32, len(m))
-	img := in.Img
-	st := 3 * img.W
-	const d = 4
-	b := bounds(m, g.w, g.h)
-	margin := (d + 2 + g.k - 1) / g.k
-	for y := max(margin, b.y0); y < min(g.h-margin-1, b.y1); y++ {
-		for x := max(margin, b.x0); x < min(g.w-margin-1, b.x1); x++ {
-			i := y*g.w + x
-			if m[i] == 0 {
-				continue
-			}
-			k := 3*((y*g.k+g.k/2)*img.W+x*g.k+g.k/2) + 1
-			at := func(dx, dy int) (s int) {
-				o := k + 3*(dx-1) + st*(dy-1)
-				for range 3 {
-					s += int(img.Pix[o]) + int(img.Pix[o+3]) + int(img.Pix[o+6])
-					o += st
-				}
-				return
-			}
-			v := float32(4*at(0, 0)-at(-d, 0)-at(d, 0)-at(0, -d)-at(0, d)) / 36
-			out[i] = sqrt32(abs32(v))
+// leaveOutBehind clears from m what stands behind, out of focus, and says what share of m that was, and how many times
+// as wide as the card's the plant's own edges are. Where no outline is blurred, nothing is touched.
+func leaveOutBehind(in *Input, g *grid, m, cls []uint8) (share, softness float64) {
+	if in.EdgeSpreadPx <= 0 || math.IsNaN(in.EdgeSpreadPx) {
+		return 0, 1
+	}
+	seen := &focusSeen{outline: outline(in, g, m)}
+	own := *in
+	own.EdgeSpreadPx = ownSpread(in, seen.outline)
+	softness = own.EdgeSpreadPx / max(in.EdgeSpreadPx, sampledSpread)
+	sharpSlope := slopeWidth / own.EdgeSpreadPx
+	seen.sharp, seen.blur = make([]float64, len(seen.outline)), make([]float64, len(seen.outline))
+	var sharp, blur float64
+	for i := range seen.outline {
+		s := &seen.outline[i]
+		seen.sharp[i], seen.blur[i] = s.judge(&own, sharpSlope)
+		if !s.colour {
+			sharp, blur = sharp+seen.sharp[i], blur+seen.blur[i]
 		}
 	}
-	return out
-}
-
-// leaveOutBehind clears from m what stands behind, out of focus, and says what share of m that was. Where no outline
-// is blurred, nothing is touched.
-func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
-	spread := in.EdgeSpreadPx
-	if spread <= 0 || math.IsNaN(spread) {
-		return 0
+	if blur < 0.04*(blur+sharp) {
+		return 0, softness
 	}
-	sharpSlope := 0.8 / max(spread, 1.2)
-	fs := make([]focusOf, 2)
-	regionOutline(in, g, m, nil, fs, sharpSlope, false)
-	all := fs[1]
-	if all.blur < 0.04*(all.blur+all.sharp) {
-		return 0
-	}
-	label, n := basins(g, m, steepness(g, m))
-	fs = make([]focusOf, n+1)
-	regionOutline(in, g, m, label, fs, sharpSlope, true)
-	bs := bordersOf(g, label)
-	borderFocus(in, g, label, bs)
-	small := slices.Clone(label)
-	n = joinBasins(label, n, bs, joinStep, slices.Clone(fs))
-	n = partMixed(label, small, n, fs)
-	fs = regionFocus(in, g, m, label, n, sharpSlope)
-	bs = bordersOf(g, label)
-	borderFocus(in, g, label, bs)
-	behind := judgeFocus(fs, bs)
+	label, behind := divideFocus(&own, g, m, cls, seen)
 	if behind == nil {
-		return 0
+		return 0, softness
 	}
 	total, out := 0, 0
 	for i, l := range label {
@@ -291,23 +287,5 @@ func leaveOutBehind(in *Input, g *grid, m []uint8) float64 {
 			out++
 		}
 	}
-	return float64(out) / float64(max(1, total))
-}
-
-// leastBehindPercent is the least share of tissue with blurred outlines of its own from which something is taken to
-// stand behind.
-const leastBehindPercent = 3
-
-// joinStep is the mean colour step, CIELAB, under which neighbouring basins are one leaf.
-const joinStep = 5
-
-// contradicts says that the outlines of two regions are clearly sharp and clearly blurred.
-func (f *focusOf) contradicts(o *focusOf) bool {
-	const clear = 120
-	a, b := f.sharp+f.blur, o.sharp+o.blur
-	if a < clear || b < clear {
-		return false
-	}
-	x, y := f.blur/a, o.blur/b
-	return (x < 0.35 && y > 0.65) || (x > 0.65 && y < 0.35)
+	return float64(out) / float64(max(1, total)), softness
 }

@@ -119,14 +119,18 @@ func blurBoxes(p []float32, w, h int, sigma float64) {
 }
 
 // Plants out of focus of other places, sizes of blur and tints than any photo at hand has: what stands behind must not
-// count, and no leaf in front may be lost. COMPOSITES asks for more of them than every run can afford: of 36 the median is
-// 0.6 %, and one is at 8 %, where green shows only as strips beside the card, without an outline of its own.
+// count, and no leaf in front may be lost. COMPOSITES asks for more of them than every run can afford, and
+// COMPOSITES_SEED for others: of 36 the median is 0.6 % and the worst 2.6 %.
 func TestCompositesOfPlantsBehind(t *testing.T) {
 	n := 12
 	if v, err := strconv.Atoi(os.Getenv("COMPOSITES")); err == nil {
 		n = v
 	}
-	r := rand.New(rand.NewPCG(7, 11))
+	seed := uint64(7)
+	if v, err := strconv.Atoi(os.Getenv("COMPOSITES_SEED")); err == nil {
+		seed = uint64(v)
+	}
+	r := rand.New(rand.NewPCG(seed, 11))
 	type ready struct {
 		file string
 		in   Input
@@ -165,16 +169,20 @@ func TestCompositesOfPlantsBehind(t *testing.T) {
 	}
 	t.Logf("area: median %.2f %%, worst %.2f %%", 100*median(errs), 100*slices.Max(errs))
 	assert.LessOrEqual(t, median(errs), 0.01)
-	assert.LessOrEqual(t, slices.Max(errs), 0.04)
+	assert.LessOrEqual(t, slices.Max(errs), 0.03)
 }
 
-// A photo of plants behind, saved anew, turned, or darker: no leaf is lost and none gained.
+// A photo of plants behind, saved anew, halved, turned, brighter or darker: its area stays within 1.5 % of what it was (one
+// of twelve, at JPEG 75, moves by 1.3 %, the others by up to 0.7 %), and within 3 % of the truth.
 func TestBehindStability(t *testing.T) {
 	for _, s := range scenesOf(t, "hard") {
 		if !strings.Contains(s.File, "behind") {
 			continue
 		}
 		f, _ := readScene(t, "hard", s)
+		plain, _, err := Measure(inputOf(t, f.Img, f.F35MM), DefaultSettings())
+		require.NoError(t, err)
+		was := valueOf(t, plain, "leaf_area").Value
 		for name, img := range map[string]raster.BGR{
 			"JPEG 75":                 resaved(t, f.Img, 75),
 			"JPEG 60":                 resaved(t, f.Img, 60),
@@ -186,9 +194,80 @@ func TestBehindStability(t *testing.T) {
 			res, _, err := Measure(inputOf(t, img, f.F35MM), DefaultSettings())
 			require.NoError(t, err)
 			a := valueOf(t, res, "leaf_area")
-			t.Logf("%s, %s: area %+.2f %% (+-%.1f)", s.File, name, 100*(a.Value/s.Leaf.Area-1), 100*a.U95/a.Value)
-			assert.InEpsilon(t, s.Leaf.Area, a.Value, 0.05, "%s, %s", s.File, name)
+			t.Logf("%s, %s: area %+.2f %% (+-%.1f), %+.2f %% from plain", s.File, name, 100*(a.Value/s.Leaf.Area-1), 100*a.U95/a.Value, 100*(a.Value/was-1))
+			assert.InEpsilon(t, was, a.Value, 0.015, "%s, %s", s.File, name)
+			assert.InEpsilon(t, s.Leaf.Area, a.Value, 0.03, "%s, %s", s.File, name)
 			assert.LessOrEqual(t, math.Abs(a.Value-s.Leaf.Area), a.U95, "%s, %s: the interval", s.File, name)
+		}
+	}
+}
+
+// softened blurs the leaves of a scene, and their surroundings a little way round, in linear light; the card stays sharp.
+func softened(img raster.BGR, leaf *image.Gray, sigmaPx float64) raster.BGR {
+	w, h := img.W, img.H
+	var plane [3][]float32
+	for c := range plane {
+		plane[c] = make([]float32, w*h)
+		for i := range plane[c] {
+			plane[c][i] = float32(colour.LinearOf8[img.Pix[3*i+c]])
+		}
+		blurBoxes(plane[c], w, h, sigmaPx)
+	}
+	near := make([]float32, w*h)
+	for i := range near {
+		if isLeafCode(leaf.Pix[i/w*leaf.Stride+i%w]) {
+			near[i] = 1
+		}
+	}
+	blurBoxes(near, w, h, 2*sigmaPx)
+	out := raster.NewBGR(w, h)
+	copy(out.Pix, img.Pix)
+	for i, v := range near {
+		if v < 0.002 {
+			continue
+		}
+		for c := range 3 {
+			out.Pix[3*i+c] = colour.Encode8(float64(plane[c][i]))
+		}
+	}
+	return out
+}
+
+// A plant that the camera did not quite focus on is the plant all the same, though the card is sharper: none of it is
+// taken for a plant behind, its area stays, and the grower is told once it shows. A plant behind it, still more
+// blurred, is left out.
+func TestPlantSofterThanTheCard(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 6))
+	scenes := scenesOf(t, "series")
+	for _, file := range []string{"012_2026-03_L.jpg", "017_2026-05_L.jpg"} {
+		i := slices.IndexFunc(scenes, func(s scene) bool { return s.File == file })
+		require.GreaterOrEqual(t, i, 0)
+		f, m := readScene(t, "series", scenes[i])
+		in := inputOf(t, f.Img, f.F35MM)
+		plain, _, err := Measure(in, DefaultSettings())
+		require.NoError(t, err)
+		was := valueOf(t, plain, "leaf_area").Value
+		for _, sigma := range []float64{0.7, 1, 1.5, 2, 3} {
+			in.Img = softened(f.Img, m, sigma)
+			res, why, err := Measure(in, DefaultSettings())
+			require.NoError(t, err)
+			a := valueOf(t, res, "leaf_area")
+			t.Logf("%s, %.1f px: area %+.2f %%, U %.1f %%, %v", file, sigma, 100*(a.Value/was-1), 100*a.U95/a.Value, why)
+			assert.InEpsilon(t, was, a.Value, 0.01)
+			if sigma >= 2 && assert.Len(t, why, 1) {
+				assert.Equal(t, "soft_leaves", why[0].Code)
+			}
+		}
+		back := composite{dx: 120, dy: -200, sigmaPx: 9, tint: [3]float64{0.7, 0.7, 0.7}, noise: 1}
+		f2, m2 := readScene(t, "series", scenes[(i+7)%len(scenes)])
+		in.Img = softened(back.behind(r, f.Img, m, f2.Img, m2), m, 1.2)
+		res, why, err := Measure(in, DefaultSettings())
+		require.NoError(t, err)
+		a := valueOf(t, res, "leaf_area").Value
+		t.Logf("%s, 1.2 px, another behind: area %+.2f %%, %v", file, 100*(a/was-1), why)
+		assert.InEpsilon(t, was, a, 0.03)
+		if assert.NotEmpty(t, why) {
+			assert.Equal(t, "behind", why[0].Code)
 		}
 	}
 }

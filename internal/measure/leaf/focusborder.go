@@ -6,9 +6,8 @@ import (
 	"phototrack/internal/raster"
 )
 
-// Where two regions of tissue meet, the focus of the border between them says how they may lie. A border between the
-// plant in focus and one behind it is the front leaf's outline, so it is sharp; two regions behind meet in a blurred
-// border. So of two that meet in a sharp border one is in front, and two that meet in a blurred one lie on the same side.
+// Where the plant in focus meets one behind it, the border is the front leaf's outline, so it is sharp. Two regions that
+// meet in a blurred border, or in none, lie on the same side.
 
 // contactAt measures the edge at photo position (x, y) with normal (nx, ny) by what share of the rise over a wide window
 // happens in a narrow one. A slow rise beside the edge, as by light or by a blurred rim just behind it, changes both
@@ -69,71 +68,98 @@ func contactScale(in *Input) (narrow, inFocus float64) {
 	return narrow, math.Erf(float64(contactHalf(narrow)) * 2.563 / in.EdgeSpreadPx / math.Sqrt2)
 }
 
-// borderFocus adds to the borders bs how sharp they are, every other pixel of them, weighted by contrast.
-func borderFocus(in *Input, g *grid, label []int32, bs map[pair]*border) {
-	w, h := g.w, g.h
-	narrow, inFocus := contactScale(in)
-	for y := 4; y < h-4; y++ {
-		for x := 4 + y%2; x < w-4; x += 2 {
-			i := y*w + x
-			a := label[i]
-			if a <= 0 {
-				continue
-			}
-			b := int32(0)
-			for _, q := range [4]int{i + 1, i + w, i - 1, i - w} {
-				if l := label[q]; l > 0 && l != a {
-					b = l
-					break
-				}
-			}
-			if b == 0 {
-				continue
-			}
-			nx, ny, ok := towards(g, label, x, y, a, b)
-			if !ok {
-				continue
-			}
-			px, py := g.photo(float64(x)+nx*0.5, float64(y)+ny*0.5)
-			share, rise, ok := contactAt(in.Img, px, py, nx, ny, narrow)
-			if !ok {
-				continue
-			}
-			e := bs[pair{min(a, b), max(a, b)}]
-			if e == nil {
-				continue
-			}
-			switch c := min(rise, fullContrast); {
-			case share > contactSharp*inFocus:
-				e.sharp += c
-			case share < contactBlur*inFocus:
-				e.blur += c
-			}
-		}
-	}
+// Costs of parting two regions, per grid pixel of their border, in samples of outline of full contrast.
+const (
+	fullContrast = 40.0
+	partCost     = 0.3
+	partStep     = 7.0  // CIELAB step across the border at which it falls to 1/e, where its focus is not seen
+	partRise     = 10.0 // rise of a sharp edge, camera values, at which it falls to 1/e
+)
+
+// link is what joins two regions.
+type link struct {
+	sharp, blur float64 // length of border, weighted by contrast
+	part        float64 // cost of parting them
 }
 
-// towards is the direction from region a to region b about (x, y); not ok near ground, card or a third region's corner.
-func towards(g *grid, label []int32, x, y int, a, b int32) (nx, ny float64, ok bool) {
-	const r = 3
-	var sx, sy, tx, ty, n, k float64
-	for dy := -r; dy <= r; dy++ {
-		for dx := -r; dx <= r; dx++ {
-			switch label[(y+dy)*g.w+x+dx] {
-			case a:
-				sx, sy, n = sx+float64(dx), sy+float64(dy), n+1
-			case b:
-				tx, ty, k = tx+float64(dx), ty+float64(dy), k+1
-			}
+// linksOf measures the borders between the regions of a label picture; in a pair the smaller label is first.
+func linksOf(g *grid, label []int32, es *edges) map[pair]*link {
+	ls := map[pair]*link{}
+	eachBorder(g, label, func(a, b int32, i, j int, step float64) {
+		p := pair{min(a, b), max(a, b)}
+		l := ls[p]
+		if l == nil {
+			l = &link{}
+			ls[p] = l
 		}
-	}
-	if n < 8 || k < 8 || n+k < 44 {
-		return 0, 0, false
-	}
-	nx, ny = tx/k-sx/n, ty/k-sy/n
-	d := math.Hypot(nx, ny)
-	if d < 1.5 {
-		return 0, 0, false
-	}
-	return nx / d, ny / d, true
+		e, f := es.at(i), es.at(j)
+		if f.seen && (!e.seen || f.share > e.share) {
+			e = f
+		}
+		c := min(float64(e.rise), fullContrast)
+		switch {
+		case e.seen && e.share > contactSharp:
+			l.sharp += c / fullContrast / 2 // as outlines, which are sampled at every other pixel
+			l.part += partCost * math.Exp(-c/partRise)
+		case e.seen && e.share < contactBlur:
+			l.blur += c / fullContrast / 2
+			l.part += partCost
+		default:
+			l.part += partCost * math.Exp(-sqr(step/partStep))
+		}
+	})
+	return ls
 }
+
+// edges measures the edges at grid pixels when asked, each once.
+type edges struct {
+	in              *Input
+	g               *grid
+	narrow, inFocus float64
+	known           []edgeSeen
+}
+
+type edgeSeen struct {
+	share, rise float32 // as contactAt gives them; the share in parts of an edge's in focus
+	asked, seen bool
+}
+
+func newEdges(in *Input, g *grid) *edges {
+	e := &edges{in: in, g: g, known: make([]edgeSeen, g.w*g.h)}
+	e.narrow, e.inFocus = contactScale(in)
+	return e
+}
+
+func (e *edges) at(i int) *edgeSeen {
+	s := &e.known[i]
+	if s.asked {
+		return s
+	}
+	s.asked = true
+	w := e.g.w
+	x, y := i%w, i/w
+	if x < 4 || y < 4 || x >= w-4 || y >= e.g.h-4 {
+		return s
+	}
+	grey := func(i int) float64 {
+		p := e.g.pix[3*i : 3*i+3 : 3*i+3]
+		return float64(114*int(p[0])+587*int(p[1])+299*int(p[2])) / 1000
+	}
+	var gx, gy float64
+	for d := -1; d <= 1; d++ {
+		gx += grey(i+d*w+1) - grey(i+d*w-1)
+		gy += grey(i+d+w) - grey(i+d-w)
+	}
+	n := math.Hypot(gx, gy)
+	if n < minGradient {
+		return s
+	}
+	px, py := e.g.photo(float64(x), float64(y))
+	if share, rise, ok := contactAt(e.in.Img, px, py, gx/n, gy/n, e.narrow); ok {
+		s.share, s.rise, s.seen = float32(share/e.inFocus), float32(rise), true
+	}
+	return s
+}
+
+// minGradient is the least gradient, in sums of three camera values over two grid pixels, that has a direction.
+const minGradient = 3

@@ -45,24 +45,3 @@ func TestContactOfDrawnEdges(t *testing.T) {
 		})
 	}
 }
-
-// A region that its own texture calls blurred comes to the front where its border with one behind is sharp; one
-// behind that meets a leaf in front in a sharp border stays behind.
-func TestSharpBorderHasALeafInFront(t *testing.T) {
-	for _, c := range []struct {
-		name   string
-		cost   []float64 // of being behind over in front; region 0 is the outside
-		ties   []tie
-		behind []bool
-	}{
-		{"both seem behind", []float64{0, -1, -5}, []tie{{1, 2, 0, 8}}, []bool{false, false, true}},
-		{"one is in front", []float64{0, 9, -1}, []tie{{1, 2, 0, 8}}, []bool{false, false, true}},
-		{"a weak sharp border", []float64{0, -3, -5}, []tie{{1, 2, 0, 1}}, []bool{false, true, true}},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			got := []bool{false, c.cost[1] < 0, c.cost[2] < 0}
-			mendFocus(got, c.cost, c.ties)
-			assert.Equal(t, c.behind, got)
-		})
-	}
-}

@@ -13,7 +13,8 @@ const (
 	maxFrameShare  = 0.03 // of the outline that may run along the frame's edge
 	maxBehindShare = 0.05 // of the leaf area
 	maxBloomShare  = 0.01
-	minLikeness    = 12 // CIELAB distance between leaves and ground, lightness at half weight
+	maxSoftness    = 1.5 // width of the leaves' edges over that of the card's
+	minLikeness    = 12  // CIELAB distance between leaves and ground, lightness at half weight
 )
 
 func reasons(fd *found, t *tally) (out []record.Reason) {
@@ -25,6 +26,9 @@ func reasons(fd *found, t *tally) (out []record.Reason) {
 	}
 	if s := fd.behindShare / math.Max(1e-9, 1-fd.behindShare); s > maxBehindShare {
 		add("behind", "%.0f %% of the leaf area", 100*s)
+	}
+	if fd.softness > maxSoftness {
+		add("soft_leaves", "edges %.1f times as wide as the card's", fd.softness)
 	}
 	if s := fd.bloomMM2 / t.area; s > maxBloomShare {
 		add("bloom", "%.0f mm2", fd.bloomMM2)

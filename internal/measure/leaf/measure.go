@@ -59,7 +59,7 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if t.area < minLeafMM2 {
 		return res, []record.Reason{{Code: "no_plant", Detail: fmt.Sprintf("%.0f mm2 of leaf", t.area)}}, nil
 	}
-	t.doubt = fd.doubtMM2
+	t.doubt, t.softness = fd.doubtMM2, fd.softness
 	if fd.behindShare > 0 {
 		t.behind = behindU * t.area
 	}
@@ -125,6 +125,7 @@ func settleReach(in *Input, k int) int {
 type found struct {
 	f           *fine
 	behindShare float64 // of the tissue seen: what stands behind
+	softness    float64 // how many times as wide as the card's the plant's own edges are
 	bloomMM2    float64 // flowers
 	doubtMM2    float64 // brown parts that may or may not be leaf
 	likeness    float64 // median colour distance of the leaves to the nearest colour of the ground
@@ -137,7 +138,7 @@ func find(in *Input, s *Settings) (r found) {
 	cls := candidates(g, newFastClasses(&s.Classes))
 	m, doubt := tissue(g, cls, colours, s)
 	r.doubtMM2 = doubt
-	r.behindShare = leaveOutBehind(in, g, m)
+	r.behindShare, r.softness = leaveOutBehind(in, g, m, cls)
 	r.bloomMM2 = leaveOutBloom(g, m, cls, colours)
 	keepMarked(in, g, m)
 	r.likeness = likeness(g, m, colours)

@@ -283,6 +283,7 @@ type tally struct {
 	outline       float64
 	border        [5]float64 // of each class against the others
 	doubt, behind float64    // mm2: brown parts that may or may not be leaf; standard uncertainty by plants behind
+	softness      float64    // how many times as wide as the card's the plant's own edges are
 	pxMM          float64    // mean width of a fine pixel
 	centre        geom.MM    // of the leaf area
 }

@@ -25,35 +25,73 @@ func steepness(g *grid, m []uint8) []float32 {
 }
 
 const (
-	flat        = 1.6 // CIELAB units per grid pixel: flatter than this is the inside of something
 	floodLevels = 256
-	floodTop    = 24.0
+	floodTop    = 24.0 // CIELAB units per grid pixel
+	// minimaReach is how far, in grid pixels, a place must be the flattest to be the germ of a basin. Small basins
+	// follow every edge; joining them is safer than parting large ones.
+	minimaReach = 4
+	// joinStep is the mean colour step, CIELAB, under which neighbouring basins are one region.
+	joinStep = 2.5
+	// contradiction is the evidence, in samples of outline, from which two regions are not joined that speak for
+	// different sides.
+	contradiction = 5.0
 )
 
+// minima labels the pixels of m, from 1, that are flatter than all others of m within minimaReach, after a mean over 3 x 3.
+func minima(g *grid, m []uint8, steep []float32) (label []int32, n int) {
+	w, h := g.w, g.h
+	mean := make([]float32, len(m))
+	for y := 1; y < h-1; y++ {
+		for x := 1; x < w-1; x++ {
+			i := y*w + x
+			if m[i] == 0 {
+				continue
+			}
+			var sum, k float32
+			for j := i - w; j <= i+w; j += w {
+				for _, q := range [3]int{j - 1, j, j + 1} {
+					if m[q] != 0 {
+						sum += steep[q]
+						k++
+					}
+				}
+			}
+			mean[i] = sum / k
+		}
+	}
+	label = make([]int32, len(m))
+	const r = minimaReach
+	for y := r; y < h-r; y++ {
+		for x := r; x < w-r; x++ {
+			i := y*w + x
+			if m[i] == 0 {
+				continue
+			}
+			least := true
+			for j := i - r*w - r; j <= i+r*w-r && least; j += w {
+				for q := j; q <= j+2*r; q++ {
+					if m[q] != 0 && (mean[q] < mean[i] || (mean[q] == mean[i] && q < i)) {
+						least = false
+						break
+					}
+				}
+			}
+			if least {
+				n++
+				label[i] = int32(n)
+			}
+		}
+	}
+	return
+}
+
 // basins divides m into regions that meet along its steepest lines (Meyer 1994: flooding by priority from markers; the
-// markers are the flat areas). Labels run from 1; 0 is outside m.
+// markers are the flattest places). Labels run from 1; 0 is outside m.
 func basins(g *grid, m []uint8, steep []float32) (label []int32, n int) {
 	w, h := g.w, g.h
-	flatMask := make([]uint8, len(m))
-	for i, v := range m {
-		if v != 0 && steep[i] < flat {
-			flatMask[i] = 1
-		}
-	}
-	flatMask = erode(flatMask, w, h, 1)
-	label, size := parts(flatMask, w, h, false)
-	renum := make([]int32, len(size))
-	for l := 1; l < len(size); l++ {
-		if size[l] >= 12 {
-			n++
-			renum[l] = int32(n)
-		}
-	}
+	label, n = minima(g, m, steep)
 	var queue [floodLevels][]int32
 	level := func(i int32) int { return min(floodLevels-1, int(steep[i]*(floodLevels/floodTop))) }
-	for i := range label {
-		label[i] = renum[label[i]]
-	}
 	const queued = -1
 	push := func(i int32, cur int) {
 		if m[i] != 0 && label[i] == 0 {
@@ -94,59 +132,67 @@ func basins(g *grid, m []uint8, steep []float32) (label []int32, n int) {
 		}
 		queue[l] = nil
 	}
+	// A piece too near the frame to hold a germ is a region too.
+	rest := make([]uint8, len(m))
 	for i, l := range label {
-		if l < 0 {
-			label[i] = 0
+		if l <= 0 {
+			label[i], rest[i] = 0, m[i]
 		}
 	}
-	return label, n
+	piece, size := parts(rest, w, h, false)
+	for i, l := range piece {
+		if l > 0 {
+			label[i] = int32(n) + l
+		}
+	}
+	return label, n + max(0, len(size)-1)
 }
 
 // border is what lies between two regions.
 type border struct {
-	length      int
-	sharp, blur float64 // focus of the border itself, weighted by contrast
-	step        float64 // sum over the border of the colour difference between places a little inside on both sides
+	length int
+	step   float64 // sum over the border of the colour difference between places a little inside on both sides
 }
 
 type pair struct{ a, b int32 }
 
 // bordersOf measures the borders between the regions of a label picture; in a pair the smaller label is first.
 func bordersOf(g *grid, label []int32) map[pair]*border {
-	w, h := g.w, g.h
 	bs := map[pair]*border{}
-	const d = 2
-	add := func(i, j int, x, y, dx, dy int) {
+	eachBorder(g, label, func(a, b int32, _, _ int, step float64) {
+		p := pair{min(a, b), max(a, b)}
+		e := bs[p]
+		if e == nil {
+			e = &border{}
+			bs[p] = e
+		}
+		e.length++
+		e.step += step
+	})
+	return bs
+}
+
+// eachBorder calls f for every two neighbouring pixels i and j of different regions a and b, with the colour difference
+// between the places two pixels back from the border on both sides, where those are still in the two regions.
+func eachBorder(g *grid, label []int32, f func(a, b int32, i, j int, step float64)) {
+	w, h := g.w, g.h
+	const back = 2
+	look := func(i, x, y, dx, dy int) {
+		j := i + dx + dy*w
 		a, b := label[i], label[j]
 		if a == b || a == 0 || b == 0 {
 			return
 		}
-		// Places d pixels back from the border on both sides, where they are still in the two regions.
 		p, q := i, j
-		for range d {
-			if xx, yy := x-dx, y-dy; xx >= 0 && yy >= 0 && label[yy*w+xx] == a {
-				x, y = xx, yy
+		for n := 1; n <= back; n++ {
+			if xx, yy := x-n*dx, y-n*dy; xx >= 0 && yy >= 0 && label[yy*w+xx] == a {
 				p = yy*w + xx
 			}
-		}
-		x, y = j%w, j/w
-		for range d {
-			if xx, yy := x+dx, y+dy; xx < w && yy < h && label[yy*w+xx] == b {
-				x, y = xx, yy
+			if xx, yy := x+(n+1)*dx, y+(n+1)*dy; xx < w && yy < h && label[yy*w+xx] == b {
 				q = yy*w + xx
 			}
 		}
-		l, aa, bb := float64(g.L[p]-g.L[q]), float64(g.A[p]-g.A[q]), float64(g.B[p]-g.B[q])
-		if a > b {
-			a, b = b, a
-		}
-		e := bs[pair{a, b}]
-		if e == nil {
-			e = &border{}
-			bs[pair{a, b}] = e
-		}
-		e.length++
-		e.step += math.Sqrt(l*l + aa*aa + bb*bb)
+		f(a, b, i, j, math.Sqrt(sqr(float64(g.L[p]-g.L[q]))+sqr(float64(g.A[p]-g.A[q]))+sqr(float64(g.B[p]-g.B[q]))))
 	}
 	for y := range h {
 		for x := range w {
@@ -155,20 +201,19 @@ func bordersOf(g *grid, label []int32) map[pair]*border {
 				continue
 			}
 			if x+1 < w {
-				add(i, i+1, x, y, 1, 0)
+				look(i, x, y, 1, 0)
 			}
 			if y+1 < h {
-				add(i, i+w, x, y, 0, 1)
+				look(i, x, y, 0, 1)
 			}
 		}
 	}
-	return bs
 }
 
 // joinBasins merges neighbours, the least different first, while the mean colour step across their border is under
-// limit and their outlines, by fs, are not one sharp and one blurred. It renumbers the labels from 1 and returns how
-// many there are.
-func joinBasins(label []int32, n int, bs map[pair]*border, limit float64, fs []focusOf) int {
+// limit and front, what each speaks for its being in front (negative: behind), does not contradict. It renumbers the
+// labels from 1 and returns how many there are.
+func joinBasins(label []int32, n int, bs map[pair]*border, limit float64, front []float64) int {
 	parent := make([]int32, n+1)
 	for i := range parent {
 		parent[i] = int32(i)
@@ -206,11 +251,10 @@ func joinBasins(label []int32, n int, bs map[pair]*border, limit float64, fs []f
 		if e == nil || e.length != j.length {
 			continue
 		}
-		if fs[a].contradicts(&fs[b]) || e.occludes() {
+		if min(front[a], front[b]) < -contradiction && max(front[a], front[b]) > contradiction {
 			continue
 		}
-		fs[a].sharp += fs[b].sharp
-		fs[a].blur += fs[b].blur
+		front[a] += front[b]
 		parent[b] = a
 		delete(adj[a], b)
 		for c, eb := range adj[b] {
@@ -226,8 +270,6 @@ func joinBasins(label []int32, n int, bs map[pair]*border, limit float64, fs []f
 			}
 			ea.length += eb.length
 			ea.step += eb.step
-			ea.sharp += eb.sharp
-			ea.blur += eb.blur
 			h2.push(joint{ea.step / float64(ea.length), min(a, c), max(a, c), ea.length})
 		}
 		adj[b] = nil
