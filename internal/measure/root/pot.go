@@ -141,14 +141,20 @@ func newOutline(pot record.Pot, dist float64) outline {
 
 // score says how well the outline sits with its axis at x and its rim at y, eye being the camera's centre.
 func (o *outline) score(p *plane, eye wall.Vec, offset, x, y float64) float64 {
-	var l, r float32
-	for i := range o.y {
-		l += p.look(p.gx, x-o.half[i], y+o.y[i])
-		r += p.look(p.gx, x+o.half[i], y+o.y[i])
-	}
+	const least = 0.15
 	n := float32(len(o.y))
-	l, r = l/n, r/n
-	if min(l, r) < 0.15 {
+	side := func(to float64) (sum float32) {
+		for i := range o.y {
+			sum += p.look(p.gx, x+to*o.half[i], y+o.y[i])
+		}
+		return sum / n
+	}
+	l := side(-1)
+	if l < least { // as in most places: the other side need not be looked at
+		return 0
+	}
+	r := side(1)
+	if r < least {
 		return 0
 	}
 	var e [2]float32
