@@ -93,7 +93,7 @@ type moment struct {
 	memory  int64
 }
 
-// childrenCPU is the processor time that the processes started by this one and still running have taken (Linux: proc(5)).
+// childrenCPU is the processor time that the processes started by this one have taken, running or ended (Linux: proc(5)).
 func childrenCPU() (sum time.Duration) {
 	const tick = time.Second / 100 // the unit of /proc on all usual systems
 	files, _ := filepath.Glob("/proc/[0-9]*/stat")
@@ -103,11 +103,20 @@ func childrenCPU() (sum time.Duration) {
 			continue // gone in the meantime
 		}
 		_, rest, _ := strings.Cut(string(data), ") ") // the name before may hold spaces
-		if v := strings.Fields(rest); len(v) > 12 && v[1] == strconv.Itoa(os.Getpid()) {
-			user, _ := strconv.ParseInt(v[11], 10, 64)
-			system, _ := strconv.ParseInt(v[12], 10, 64)
-			sum += time.Duration(user+system) * tick
+		v := strings.Fields(rest)
+		if len(v) < 15 {
+			continue
 		}
+		own := 11 // user and system time
+		switch self := strconv.Itoa(os.Getpid()); {
+		case f == "/proc/"+self+"/stat":
+			own = 13 // those of its children that have ended
+		case v[1] != self:
+			continue
+		}
+		user, _ := strconv.ParseInt(v[own], 10, 64)
+		system, _ := strconv.ParseInt(v[own+1], 10, 64)
+		sum += time.Duration(user+system) * tick
 	}
 	return sum
 }
