@@ -32,20 +32,20 @@ func measure(t testing.TB, at scenebank.Place) scenebank.Row {
 
 // measureAll measures the places on all processors, in no order.
 func measureAll(t *testing.T, places []scenebank.Place) <-chan scenebank.Row {
-	todo, rows := make(chan scenebank.Place), make(chan scenebank.Row)
+	queue, rows := make(chan scenebank.Place), make(chan scenebank.Row)
 	var wg sync.WaitGroup
 	for range runtime.NumCPU() {
 		wg.Go(func() {
-			for at := range todo {
+			for at := range queue {
 				rows <- measure(t, at)
 			}
 		})
 	}
 	go func() {
 		for _, at := range places {
-			todo <- at
+			queue <- at
 		}
-		close(todo)
+		close(queue)
 		wg.Wait()
 		close(rows)
 	}()

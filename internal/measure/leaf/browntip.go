@@ -107,17 +107,17 @@ func meanTurns(js []junction, reach int) (out []junction) {
 			continue
 		}
 		var sum, n float64
-		todo := []int{i}
+		near := []int{i}
 		group[i] = i
-		for len(todo) > 0 {
-			k := todo[len(todo)-1]
-			todo = todo[:len(todo)-1]
+		for len(near) > 0 {
+			k := near[len(near)-1]
+			near = near[:len(near)-1]
 			sum += js[k].turn
 			n++
 			for q := range js {
 				if group[q] < 0 && js[q].part == js[k].part && max(js[q].x-js[k].x, js[k].x-js[q].x, js[q].y-js[k].y, js[k].y-js[q].y) <= reach {
 					group[q] = i
-					todo = append(todo, q)
+					near = append(near, q)
 				}
 			}
 		}

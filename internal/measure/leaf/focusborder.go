@@ -82,16 +82,11 @@ type link struct {
 	part        float64 // cost of parting them
 }
 
-// linksOf measures the borders between the regions of a label picture; in a pair the smaller label is first.
+// linksOf measures what joins the regions of a label picture.
 func linksOf(g *grid, label []int32, es *edges) map[pair]*link {
 	ls := map[pair]*link{}
 	eachBorder(g, label, func(a, b int32, i, j int, step float64) {
-		p := pair{min(a, b), max(a, b)}
-		l := ls[p]
-		if l == nil {
-			l = &link{}
-			ls[p] = l
-		}
+		l := entry(ls, a, b)
 		e, f := es.at(i), es.at(j)
 		if f.seen && (!e.seen || f.share > e.share) {
 			e = f

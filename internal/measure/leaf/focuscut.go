@@ -20,8 +20,9 @@ func divideFocus(in *Input, g *grid, m, cls []uint8, seen *focusSeen) (label []i
 	var fs []focusOf
 	var front []float64
 	for range 2 {
+		front = make([]float64, k+1)
 		for l := range of {
-			front = append(front[:l], of[l].front(&tex))
+			front[l] = of[l].front(&tex)
 		}
 		label = slices.Clone(small)
 		n := joinBasins(label, k, borders, joinStep, front)
@@ -61,7 +62,7 @@ func divideFocus(in *Input, g *grid, m, cls []uint8, seen *focusSeen) (label []i
 	return label, behind
 }
 
-// front is what is seen of a region speaks for its being in front, in samples of outline; negative: behind.
+// front is how much a region's outline and texture speak for its being in front, in samples of outline; negative: behind.
 func (f *focusOf) front(tex *textureModel) float64 {
 	return (f.sharp-f.blur)/fullContrast + tex.front(f)
 }

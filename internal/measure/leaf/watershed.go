@@ -154,18 +154,23 @@ type border struct {
 	step   float64 // sum over the border of the colour difference between places a little inside on both sides
 }
 
+// pair is two neighbouring regions, the smaller label first.
 type pair struct{ a, b int32 }
 
-// bordersOf measures the borders between the regions of a label picture; in a pair the smaller label is first.
+// entry is what m holds of two regions, made when first asked for.
+func entry[T any](m map[pair]*T, a, b int32) *T {
+	p := pair{min(a, b), max(a, b)}
+	if m[p] == nil {
+		m[p] = new(T)
+	}
+	return m[p]
+}
+
+// bordersOf measures the borders between the regions of a label picture.
 func bordersOf(g *grid, label []int32) map[pair]*border {
 	bs := map[pair]*border{}
 	eachBorder(g, label, func(a, b int32, _, _ int, step float64) {
-		p := pair{min(a, b), max(a, b)}
-		e := bs[p]
-		if e == nil {
-			e = &border{}
-			bs[p] = e
-		}
+		e := entry(bs, a, b)
 		e.length++
 		e.step += step
 	})
