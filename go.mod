@@ -15,6 +15,7 @@ require (
 	github.com/stretchr/testify v1.12.1
 	gocv.io/x/gocv v0.31.0
 	golang.org/x/image v0.45.0
+	golang.org/x/sys v0.49.0
 	golang.org/x/term v0.44.0
 	golang.org/x/text v0.41.0
 	gonum.org/v1/gonum v0.17.0
@@ -41,7 +42,6 @@ require (
 	github.com/russross/blackfriday/v2 v2.1.0 // indirect
 	github.com/spf13/pflag v1.0.9 // indirect
 	go.yaml.in/yaml/v3 v3.0.5 // indirect
-	golang.org/x/sys v0.49.0 // indirect
 	modernc.org/libc v1.80.1 // indirect
 	modernc.org/mathutil v1.7.1 // indirect
 	modernc.org/memory v1.12.1 // indirect

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"time"
 )
 
 // tempPrefix marks our own unfinished files, so that a later clean-up touches nothing else.
@@ -57,7 +58,7 @@ var ErrNotSame = errors.New("the file holds something else than expected")
 
 // ReplaceSame is WriteFileAtomic for a file that other programs edit as well: it puts fresh in place of old, and gives
 // ErrNotSame where the file holds anything but old. The content is compared after fresh is safely on the disk, directly
-// before the rename, so that what remains for another program to come in between is the rename itself.
+// before the names are exchanged, and what was displaced once more after it: what another program saves in between wins.
 func ReplaceSame(path string, old, fresh []byte) error {
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		path = real
@@ -73,13 +74,13 @@ func ReplaceSame(path string, old, fresh []byte) error {
 	if err != nil {
 		return Explain(path, err)
 	}
-	defer os.Remove(temp) // gone already where all went well
+	defer os.Remove(temp) // the old content, or nothing
 	now, err := os.ReadFile(path)
 	if err == nil && !bytes.Equal(now, old) {
 		err = ErrNotSame
 	}
 	if err == nil {
-		err = os.Rename(temp, path)
+		err = swapIn(temp, path, sumOf(old))
 	}
 	if err != nil {
 		return Explain(path, err)
@@ -146,32 +147,60 @@ func PlaceNew(path string, perm os.FileMode, write func(io.Writer) error) error 
 	return Explain(path, syncDir(dir))
 }
 
-// AppendLine adds line to the text file at path and keeps every byte that is there: a missing line end is added
-// first, and the file's own line end (LF or CRLF) is used. The whole content is written anew and renamed into place,
-// so that an interruption leaves the old file. A missing file is made with header as its first line.
+// appendTries is how often AppendLine begins anew when another program saves the file at the same moment.
+const appendTries = 50
+
+// halfSaved is how long a text without a last line end, or without any text, may be the beginning of another program's
+// save.
+const halfSaved = 200 * time.Millisecond
+
+// AppendLine adds lines to the text file at path and keeps every byte that is there (see Appended). The whole content is
+// written anew and put in its place, so that an interruption leaves the old file; where another program saves the file
+// meanwhile, the lines are added to what it saved. A missing file is made with header as its first line.
 func AppendLine(path, header string, lines ...string) error {
-	old, err := os.ReadFile(path)
-	switch {
-	case errors.Is(err, os.ErrNotExist):
-		old = []byte(header + "\n")
-	case err != nil:
-		return Explain(path, err)
+	for try := 0; ; try++ {
+		old, err := settled(path)
+		if errors.Is(err, os.ErrNotExist) {
+			err = PlaceNew(path, 0o644, func(w io.Writer) error {
+				_, err := w.Write(Appended(nil, header, lines...))
+				return err
+			})
+			if errors.Is(err, os.ErrExist) && try < appendTries {
+				continue
+			}
+			return err
+		}
+		if err != nil {
+			return Explain(path, err)
+		}
+		err = ReplaceSame(path, old, Appended(old, header, lines...))
+		if again := errors.Is(err, ErrNotSame) || errors.Is(err, os.ErrNotExist); !again || try >= appendTries {
+			return err
+		}
+		time.Sleep(time.Duration(try) * time.Millisecond)
 	}
-	end := "\n"
-	if bytes.Contains(old, []byte("\r\n")) {
-		end = "\r\n"
+}
+
+// settled reads a text file that another program may be saving: what looks like half a text and is new is read again.
+func settled(path string) ([]byte, error) {
+	for {
+		data, err := os.ReadFile(path)
+		if err != nil || len(data) > 0 && data[len(data)-1] == '\n' {
+			return data, err
+		}
+		st, err := os.Stat(path)
+		if age := time.Since(modTime(st, err)); age < 0 || age > halfSaved {
+			return data, nil
+		}
+		time.Sleep(halfSaved / 10)
 	}
-	out := append([]byte(nil), old...)
-	if len(bytes.TrimPrefix(out, []byte("\ufeff"))) == 0 {
-		out = append(out, header+end...)
+}
+
+func modTime(st os.FileInfo, err error) time.Time {
+	if err != nil {
+		return time.Time{}
 	}
-	if n := len(out); out[n-1] != '\n' {
-		out = append(out, end...)
-	}
-	for _, l := range lines {
-		out = append(out, l+end...)
-	}
-	return WriteFileAtomic(path, out, 0o644)
+	return st.ModTime()
 }
 
 // HintError is a fault meant for the person at the keyboard: what is wrong, and what to do about it.
