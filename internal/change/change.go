@@ -34,6 +34,9 @@ type Settings struct {
 	NoiseArea       float64 // relative noise of leaf area between days until there are data: 0.007
 	NoiseRootLength float64 // the same for root length: 0.08
 	NoiseShare      float64 // the same for shares, absolute: 0.01
+	NoisePartLength float64 // the same for lengths of parts, relative and beyond the budget: 0.005
+	NoisePartWidth  float64 // the same for widths, mm: 0.15
+	NoisePartDeg    float64 // the same for bends and angles, degrees: 1.5
 	FaceSampling    float64 // relative noise added to root lengths where the two sides of a pot differ: 0.25
 	FalseDiscovery  float64 // of the first screen: 0.10
 	Baseline        string  // first, or a date: the first session on or after it
@@ -44,7 +47,7 @@ type Settings struct {
 
 // DefaultSettings are the declared priors and limits of the measurement model.
 func DefaultSettings() Settings {
-	return Settings{NoiseArea: 0.007, NoiseRootLength: 0.08, NoiseShare: 0.01, FaceSampling: 0.25, FalseDiscovery: 0.10,
+	return Settings{NoiseArea: 0.007, NoiseRootLength: 0.08, NoiseShare: 0.01, NoisePartLength: 0.005, NoisePartWidth: 0.15, NoisePartDeg: 1.5, FaceSampling: 0.25, FalseDiscovery: 0.10,
 		Baseline: "first", EventMonths: 3, QuietMonths: 3}
 }
 
@@ -54,6 +57,8 @@ type Input struct {
 	Plants   []record.Plant
 	Events   []record.Event
 	Rules    []record.WatchRule
+	Parts    []record.Part
+	Counts   []record.Count
 	Answers  []Answer
 	Extra    []record.Change // computed elsewhere from pictures: root_new, root_gone, colour_change
 	NewCards []string        // dates from which a new print of the card was used, YYYY-MM-DD
@@ -82,6 +87,7 @@ type Analysis struct {
 	Missing     []record.Missing
 	FirstScreen []record.Change // those that survive the false discovery rate, the surest first; one a plant and quantity
 	Noise       []Noise         // what a session's noise was taken to be, and from how much
+	News        []record.News   // parts that are new or gone, counts that are others
 	Season      string          // what can be said of the season
 }
 
@@ -96,6 +102,7 @@ type analysis struct {
 	shots  map[shotKey]*shots // photos of a plant and view
 	noise  map[string]*Noise
 	nulls  nulls
+	parts  map[partKey]record.Part
 	splits map[int][]record.Event // those that part a plant's series into phases
 }
 
@@ -117,6 +124,7 @@ func Analyze(in Input) Analysis {
 	for _, list := range a.events {
 		sort.SliceStable(list, func(i, j int) bool { return list[i].Date < list[j].Date })
 	}
+	a.readParts()
 	a.buildSeries()
 	a.estimateNoise()
 	out := Analysis{From: in.From, To: in.To, Sessions: a.sessions(), Noise: a.noises()}
@@ -127,6 +135,7 @@ func Analyze(in Input) Analysis {
 	out.Watch = a.watch()
 	out.Missing = a.missing()
 	out.FirstScreen = firstScreen(out.Changes, in.Settings.FalseDiscovery)
+	out.News = a.news()
 	out.Season = a.season()
 	return out
 }

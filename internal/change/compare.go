@@ -17,7 +17,9 @@ func (a *analysis) changes() []record.Change {
 				out = a.changesTo(out, s, i)
 			}
 		}
-		out = a.unseen(out, s)
+		if s.part == "" { // that no line was drawn is no fault of a photo
+			out = a.unseen(out, s)
+		}
 	}
 	for _, c := range a.in.Extra {
 		if a.inPeriod(c.ToDate) {
@@ -129,9 +131,19 @@ func (a *analysis) uncertainty(s *series, from, to *point) (u float64) {
 // the standard uncertainty: each side has several terms of like size, so their difference is near to normal.
 func (a *analysis) compare(s *series, from, to *point, basis, event string) record.Change {
 	u, k := a.uncertainty(s, from, to), s.k95
-	c := record.Change{Plant: s.plant, Name: a.names[s.plant], View: s.view, Quantity: s.quantity, Unit: s.unit, Basis: basis, Event: event,
+	c := record.Change{Plant: s.plant, Name: a.names[s.plant], View: s.view, Quantity: s.quantity, Part: s.part, Unit: s.unit, Basis: basis, Event: event,
 		FromDate: from.Date, ToDate: to.Date, FromValue: from.Value, ToValue: to.Value,
 		Change: s.kind.difference(from.Value, to.Value), U95: k * u}
+	if s.kind.exact {
+		c.U95, c.P, c.Q = 0, math.NaN(), math.NaN()
+		c.Verdict = record.NoChange
+		if c.Change > 0 {
+			c.Verdict = record.Rose
+		} else if c.Change < 0 {
+			c.Verdict = record.Fell
+		}
+		return c
+	}
 	c.SmallestDetectable = s.smallest(from, to, k, u, c.Change)
 	c.P = tTwoSided(c.Change/u, s.df)
 	switch {
@@ -168,7 +180,7 @@ func (s *series) smallest(from, to *point, k, u, change float64) float64 {
 // oneSided is a comparison that lacks a session on one side.
 func (a *analysis) oneSided(s *series, from, to *point, fromDay, toDay, basis, event string) record.Change {
 	nan := math.NaN()
-	c := record.Change{Plant: s.plant, Name: a.names[s.plant], View: s.view, Quantity: s.quantity, Unit: s.unit, Basis: basis, Event: event,
+	c := record.Change{Plant: s.plant, Name: a.names[s.plant], View: s.view, Quantity: s.quantity, Part: s.part, Unit: s.unit, Basis: basis, Event: event,
 		FromDate: fromDay, ToDate: toDay, FromValue: nan, ToValue: nan, Change: nan, U95: nan, SmallestDetectable: nan,
 		Verdict: record.TooFew, P: nan, Q: nan}
 	if from != nil {
@@ -183,6 +195,9 @@ func (a *analysis) oneSided(s *series, from, to *point, fromDay, toDay, basis, e
 // dayBefore is the last day before the given one with photos, none of which counted; "" where there was none.
 func (a *analysis) dayBefore(s *series, day string) string {
 	last := ""
+	if s.part != "" {
+		return "" // photos without a line are no sessions of the part
+	}
 	for _, d := range a.shots[s.shotKey].days {
 		if d < day {
 			last = d
@@ -262,7 +277,7 @@ func firstScreen(list []record.Change, rate float64) []record.Change {
 	table := kinds(DefaultSettings())
 	latest := map[key]string{}
 	for i := range list {
-		k := key{shotKey{list[i].Plant, list[i].View}, list[i].Quantity}
+		k := key{shotKey{list[i].Plant, list[i].View}, list[i].Quantity, list[i].Part}
 		if list[i].ToDate > latest[k] {
 			latest[k] = list[i].ToDate
 		}
@@ -271,7 +286,7 @@ func firstScreen(list []record.Change, rate float64) []record.Change {
 	var keys []key
 	for i := range list {
 		c := &list[i]
-		k := key{shotKey{c.Plant, c.View}, c.Quantity}
+		k := key{shotKey{c.Plant, c.View}, c.Quantity, c.Part}
 		if math.IsNaN(c.P) || c.ToDate != latest[k] || !onFirstScreen(c.Quantity, c.View, table) {
 			continue
 		}

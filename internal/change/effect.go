@@ -45,7 +45,7 @@ func (a *analysis) effects() []record.EventEffect {
 // effect of one event on one series; ok is false where no session lies after it within the window.
 func (a *analysis) effect(s *series, e record.Event, end string) (record.EventEffect, bool) {
 	nan := math.NaN()
-	f := record.EventEffect{Plant: s.plant, View: s.view, Event: e.Kind, Date: e.Date, Quantity: s.quantity, Unit: s.unit,
+	f := record.EventEffect{Plant: s.plant, View: s.view, Event: e.Kind, Date: e.Date, Quantity: s.quantity, Part: s.part, Unit: s.unit,
 		SlopeBefore: nan, SlopeAfter: nan, LevelChange: nan, LevelU95: nan, Difference: nan, Low: nan, High: nan, P: nan, PSmallest: nan, Q: nan,
 		PTogether: nan, PTogetherMin: nan}
 	before, last := s.lastUpTo(e.Date), s.lastUpTo(end)
@@ -187,7 +187,7 @@ func (a *analysis) comparisons(s *series, e record.Event, end string, from, to f
 	var out []step
 	quiet := plusMonths(e.Date, -a.in.Settings.QuietMonths)
 	for _, p := range a.in.Plants {
-		o := a.at[key{shotKey{p.Number, s.view}, s.quantity}]
+		o := a.counterpart(s, p.Number)
 		if p.Number == s.plant || p.Group != group || o == nil || a.had(p.Number, e.Kind, quiet, end) {
 			continue
 		}
@@ -259,7 +259,10 @@ func (a *analysis) treatedTogether(s *series, e record.Event, from, to float64) 
 	var out []float64
 	day := dayNumber(e.Date)
 	for _, p := range a.in.Plants {
-		o := a.at[key{shotKey{p.Number, s.view}, s.quantity}]
+		o := a.counterpart(s, p.Number)
+		if p.Number == s.plant {
+			o = s
+		}
 		if o == nil || (p.Number != s.plant && p.Group != a.groups[s.plant]) {
 			continue
 		}

@@ -14,7 +14,7 @@ const caution = "This is association, not proof of a cause: something else may h
 
 // effectSentence says what moved, by how much, how sure, what else happened, and that this is association.
 func (a *analysis) effectSentence(f *record.EventEffect) string {
-	q := quantity.Of(f.Quantity, f.Unit)
+	q := quantity.OfPart(f.Quantity, f.Part, f.Unit)
 	parts := []string{fmt.Sprintf("%s, %s after %s:", who(f.Plant, a.names[f.Plant]), q.Title, happened(f.Date, f.Event)), a.beforeAndAfter(f, q)}
 	if math.IsNaN(f.Difference) {
 		parts = append(parts, "There is no plant to compare with (same group, no such event in that time), so what the season and the light did is part of this.")
@@ -39,7 +39,7 @@ func (a *analysis) effectSentence(f *record.EventEffect) string {
 
 // beforeAndAfter is the change from the last session before the event to the last one of its window.
 func (a *analysis) beforeAndAfter(f *record.EventEffect, q quantity.Info) string {
-	s := a.at[key{shotKey{f.Plant, f.View}, f.Quantity}]
+	s := a.at[key{shotKey{f.Plant, f.View}, f.Quantity, f.Part}]
 	i, j := s.lastUpTo(f.Date), s.lastUpTo(plusMonths(f.Date, a.in.Settings.EventMonths))
 	if i < 0 {
 		return "no photo from before it counts, so there is nothing to compare with."

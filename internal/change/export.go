@@ -52,6 +52,14 @@ func fixed(v float64, decimals int) string {
 	return s
 }
 
+// interval prints a half-width; a count has none.
+func interval(quantity string, u95 float64) string {
+	if quantity == record.CountOf {
+		return ""
+	}
+	return FormatU95(u95)
+}
+
 // probability prints p, q and shares: six significant digits, an empty cell for none.
 func probability(p float64) string {
 	if math.IsNaN(p) {
@@ -91,22 +99,22 @@ func table(w io.Writer, header string, rows func(add func(cells ...string))) err
 // WriteMeasurements writes measurements.csv: one row per photo and quantity; a photo without quantities (a rejected one)
 // has one row with these cells empty.
 func WriteMeasurements(w io.Writer, photos []record.Photo) error {
-	return table(w, "photo,date,plant,view,quantity,value,unit,u95,status,reasons,sha256", func(add func(...string)) {
+	return table(w, "photo,date,plant,view,quantity,part,value,unit,u95,status,reasons,sha256", func(add func(...string)) {
 		for i := range photos {
 			p := &photos[i]
 			plant := ""
 			if p.Plant != 0 {
 				plant = strconv.Itoa(p.Plant)
 			}
-			row := func(name, value, unit, u95 string) {
-				add(text(p.Name), p.Taken.String(), plant, string(p.View), name, value, unit, u95, string(p.Status), gate.Codes(p.Reasons), p.SHA256)
+			row := func(name, part, value, unit, u95 string) {
+				add(text(p.Name), p.Taken.String(), plant, string(p.View), name, text(part), value, unit, u95, string(p.Status), gate.Codes(p.Reasons), p.SHA256)
 			}
 			if p.Status == record.Rejected || len(p.Quantities) == 0 {
-				row("", "", "", "")
+				row("", "", "", "", "")
 				continue
 			}
 			for _, q := range p.Quantities {
-				row(q.Name, FormatValue(q.Value, q.U95), q.Unit, FormatU95(q.U95))
+				row(q.Name, q.Part, FormatValue(q.Value, q.U95), q.Unit, FormatU95(q.U95))
 			}
 		}
 	})
@@ -114,21 +122,21 @@ func WriteMeasurements(w io.Writer, photos []record.Photo) error {
 
 // WriteSessions writes sessions.csv.
 func WriteSessions(w io.Writer, sessions []record.Session) error {
-	return table(w, "plant,view,date,quantity,value,unit,u95,photos", func(add func(...string)) {
+	return table(w, "plant,view,date,quantity,part,value,unit,u95,photos", func(add func(...string)) {
 		for i := range sessions {
 			s := &sessions[i]
-			add(strconv.Itoa(s.Plant), string(s.View), s.Date, s.Quantity, FormatValue(s.Value, s.U95), s.Unit, FormatU95(s.U95), strconv.Itoa(s.Photos))
+			add(strconv.Itoa(s.Plant), string(s.View), s.Date, s.Quantity, text(s.Part), FormatValue(s.Value, s.U95), s.Unit, interval(s.Quantity, s.U95), strconv.Itoa(s.Photos))
 		}
 	})
 }
 
 // WriteChanges writes changes.csv.
 func WriteChanges(w io.Writer, changes []record.Change) error {
-	return table(w, "plant,name,view,quantity,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q", func(add func(...string)) {
+	return table(w, "plant,name,view,quantity,part,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q", func(add func(...string)) {
 		for i := range changes {
 			c := &changes[i]
-			add(strconv.Itoa(c.Plant), text(c.Name), string(c.View), c.Quantity, c.FromDate, c.ToDate, FormatValue(c.FromValue, c.U95),
-				FormatValue(c.ToValue, c.U95), FormatValue(c.Change, c.U95), c.Unit, FormatU95(c.U95), FormatU95(c.SmallestDetectable),
+			add(strconv.Itoa(c.Plant), text(c.Name), string(c.View), c.Quantity, text(c.Part), c.FromDate, c.ToDate, FormatValue(c.FromValue, c.U95),
+				FormatValue(c.ToValue, c.U95), FormatValue(c.Change, c.U95), c.Unit, interval(c.Quantity, c.U95), interval(c.Quantity, c.SmallestDetectable),
 				string(c.Verdict), c.Basis, text(c.Event), probability(c.Q))
 		}
 	})
@@ -136,11 +144,11 @@ func WriteChanges(w io.Writer, changes []record.Change) error {
 
 // WriteTrends writes trends.csv.
 func WriteTrends(w io.Writer, trends []record.Trend) error {
-	return table(w, "plant,view,quantity,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high", func(add func(...string)) {
+	return table(w, "plant,view,quantity,part,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high", func(add func(...string)) {
 		for i := range trends {
 			t := &trends[i]
 			u, g := (t.SlopeHigh-t.SlopeLow)/2, (t.GrowthHigh-t.GrowthLow)/2
-			add(strconv.Itoa(t.Plant), string(t.View), t.Quantity, text(t.Phase), t.FromDate, t.ToDate, strconv.Itoa(t.Sessions),
+			add(strconv.Itoa(t.Plant), string(t.View), t.Quantity, text(t.Part), text(t.Phase), t.FromDate, t.ToDate, strconv.Itoa(t.Sessions),
 				FormatValue(t.SlopePerMonth, u), FormatValue(t.SlopeLow, u), FormatValue(t.SlopeHigh, u), probability(t.MKp), probability(t.MKq),
 				FormatValue(t.RelGrowthPerMonth, g), FormatValue(t.GrowthLow, g), FormatValue(t.GrowthHigh, g))
 		}
@@ -149,11 +157,11 @@ func WriteTrends(w io.Writer, trends []record.Trend) error {
 
 // WriteEffects writes events_effect.csv. Comparison plants are joined with semicolons.
 func WriteEffects(w io.Writer, effects []record.EventEffect) error {
-	return table(w, "plant,view,event,date,quantity,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events", func(add func(...string)) {
+	return table(w, "plant,view,event,date,quantity,part,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events", func(add func(...string)) {
 		for i := range effects {
 			e := &effects[i]
 			u := (e.High - e.Low) / 2
-			add(strconv.Itoa(e.Plant), string(e.View), text(e.Event), e.Date, e.Quantity, FormatValue(e.SlopeBefore, e.LevelU95), FormatValue(e.SlopeAfter, e.LevelU95),
+			add(strconv.Itoa(e.Plant), string(e.View), text(e.Event), e.Date, e.Quantity, text(e.Part), FormatValue(e.SlopeBefore, e.LevelU95), FormatValue(e.SlopeAfter, e.LevelU95),
 				FormatValue(e.LevelChange, e.LevelU95), strings.ReplaceAll(numbers(e.ComparisonPlants), ", ", ";"), FormatValue(e.Difference, u),
 				FormatValue(e.Low, u), FormatValue(e.High, u), probability(e.P), probability(e.PSmallest), probability(e.Q), text(e.OtherEvents))
 		}
@@ -163,11 +171,11 @@ func WriteEffects(w io.Writer, effects []record.EventEffect) error {
 // WritePooled writes events_pooled.csv. The last column is the unit of the median change: the quantity's, or relative
 // (0.1 is 10 % of the value before the event) for areas and lengths.
 func WritePooled(w io.Writer, pooled []record.PooledEffect) error {
-	return table(w, "event,group,quantity,month_from_event,plants,median_change,low,high,share_rose,share_fell,unit", func(add func(...string)) {
+	return table(w, "event,group,quantity,part,month_from_event,plants,median_change,low,high,share_rose,share_fell,unit", func(add func(...string)) {
 		for i := range pooled {
 			p := &pooled[i]
 			u := (p.High - p.Low) / 2
-			add(text(p.Event), text(p.Group), p.Quantity, strconv.Itoa(p.MonthFromEvent), strconv.Itoa(p.Plants), FormatValue(p.MedianChange, u),
+			add(text(p.Event), text(p.Group), p.Quantity, text(p.Part), strconv.Itoa(p.MonthFromEvent), strconv.Itoa(p.Plants), FormatValue(p.MedianChange, u),
 				FormatValue(p.Low, u), FormatValue(p.High, u), probability(p.ShareRose), probability(p.ShareFell), p.Unit)
 		}
 	})

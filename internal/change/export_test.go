@@ -25,28 +25,28 @@ func TestExports(t *testing.T) {
 	rejected := record.Photo{Name: "=cmd|x.jpg", Status: record.Rejected, Reasons: []record.Reason{{Code: "no_tag"}, {Code: "blurred"}}, SHA256: "ab"}
 	good := leaf(3, "2025-07-01", 21370.713)
 	rows := read(func(b *bytes.Buffer) error { return WriteMeasurements(b, []record.Photo{rejected, good}) })
-	assert.Equal(t, "photo,date,plant,view,quantity,value,unit,u95,status,reasons,sha256", strings.Join(rows[0], ","))
-	assert.Equal(t, []string{"'=cmd|x.jpg", "", "", "", "", "", "", "", "rejected", "blurred;no_tag", "ab"}, rows[1])
-	assert.Equal(t, []string{"leaf_area", "21371", "mm2"}, rows[2][4:7])
+	assert.Equal(t, "photo,date,plant,view,quantity,part,value,unit,u95,status,reasons,sha256", strings.Join(rows[0], ","))
+	assert.Equal(t, []string{"'=cmd|x.jpg", "", "", "", "", "", "", "", "", "rejected", "blurred;no_tag", "ab"}, rows[1])
+	assert.Equal(t, []string{"leaf_area", "", "21371", "mm2"}, rows[2][4:8])
 	assert.Equal(t, "2025-07-01T10:00:00", rows[2][1])
 
 	rows = read(func(b *bytes.Buffer) error {
 		return WriteChanges(b, []record.Change{{Plant: 1, Name: "+Aloe, \"big\"", View: record.Leaf, Quantity: "leaf_area", FromValue: nan, ToValue: 5, Change: nan, U95: nan,
 			SmallestDetectable: nan, Verdict: record.TooFew, Basis: record.BasisLast, Q: nan}})
 	})
-	assert.Equal(t, "plant,name,view,quantity,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q", strings.Join(rows[0], ","))
+	assert.Equal(t, "plant,name,view,quantity,part,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q", strings.Join(rows[0], ","))
 	assert.Equal(t, "'+Aloe, \"big\"", rows[1][1])
-	assert.Equal(t, []string{"", "5.000", "", "", "", "", "too few photos", "last session", "", ""}, rows[1][6:])
+	assert.Equal(t, []string{"", "5.000", "", "", "", "", "too few photos", "last session", "", ""}, rows[1][7:])
 
 	heads := map[string]func(*bytes.Buffer) error{
-		"plant,view,date,quantity,value,unit,u95,photos": func(b *bytes.Buffer) error { return WriteSessions(b, []record.Session{{}}) },
-		"plant,view,quantity,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high": func(b *bytes.Buffer) error {
+		"plant,view,date,quantity,part,value,unit,u95,photos": func(b *bytes.Buffer) error { return WriteSessions(b, []record.Session{{}}) },
+		"plant,view,quantity,part,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high": func(b *bytes.Buffer) error {
 			return WriteTrends(b, []record.Trend{{}})
 		},
-		"plant,view,event,date,quantity,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events": func(b *bytes.Buffer) error {
+		"plant,view,event,date,quantity,part,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events": func(b *bytes.Buffer) error {
 			return WriteEffects(b, []record.EventEffect{{ComparisonPlants: []int{4, 5}}})
 		},
-		"event,group,quantity,month_from_event,plants,median_change,low,high,share_rose,share_fell,unit": func(b *bytes.Buffer) error {
+		"event,group,quantity,part,month_from_event,plants,median_change,low,high,share_rose,share_fell,unit": func(b *bytes.Buffer) error {
 			return WritePooled(b, []record.PooledEffect{{Group: "@home"}})
 		},
 	}

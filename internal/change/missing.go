@@ -109,7 +109,7 @@ func (a *analysis) secondShot(k shotKey, day string) string {
 	if k.view == record.Root {
 		name = "root_length"
 	}
-	s, n := a.at[key{k, name}], a.noise[name]
+	s, n := a.at[key{k, name, ""}], a.noise[name]
 	if s == nil || n == nil {
 		return "One photo does not show how much photos of the same plant differ; a second one would."
 	}

@@ -48,12 +48,18 @@ func (a *analysis) estimateNoise() {
 	by := map[string][]residuals{}
 	own := map[*series]residuals{}
 	for _, s := range a.series {
+		if s.kind.exact {
+			continue
+		}
 		if a.noise[s.quantity] == nil {
 			a.noise[s.quantity] = &Noise{Quantity: s.quantity, Factor: 1, Tail: priorTail, Repeatability: math.NaN()}
 		}
 		a.noise[s.quantity].addReplicates(s)
 	}
 	for _, s := range a.series {
+		if s.kind.exact {
+			continue
+		}
 		n := a.noise[s.quantity]
 		for i := range s.points {
 			s.points[i].UVarying = s.predicted(&s.points[i], n)
@@ -67,6 +73,9 @@ func (a *analysis) estimateNoise() {
 		a.noise[q].pool(list)
 	}
 	for _, s := range a.series {
+		if s.kind.exact {
+			continue
+		}
 		n := a.noise[s.quantity]
 		s.shrink(own[s], n)
 		for i := range s.points {

@@ -25,6 +25,7 @@ type member struct {
 
 type cell struct {
 	event, quantity string
+	part            string // kind of part
 	month           int
 }
 
@@ -71,6 +72,8 @@ func (a *analysis) pooled() []record.PooledEffect {
 			return x.Group < y.Group
 		case x.Quantity != y.Quantity:
 			return x.Quantity < y.Quantity
+		case x.Part != y.Part:
+			return x.Part < y.Part
 		default:
 			return x.MonthFromEvent < y.MonthFromEvent
 		}
@@ -118,7 +121,7 @@ func (a *analysis) alignOn(cells map[cell][]member, s *series, e record.Event) {
 			}
 			d /= base.Value
 		}
-		c := cell{e.Kind, s.quantity, m}
+		c := cell{e.Kind, s.quantity, a.kindOf(s.plant, s.part), m}
 		cells[c] = append(cells[c], member{a.groups[s.plant], d, v})
 	}
 }
@@ -127,7 +130,7 @@ func (a *analysis) alignOn(cells map[cell][]member, s *series, e record.Event) {
 // that depends on the cell alone, so that a report made again says the same. Fewer than three plants have no interval.
 func summary(c cell, group string, list []member) record.PooledEffect {
 	v := make([]float64, len(list))
-	p := record.PooledEffect{Event: c.event, Group: group, Quantity: c.quantity, MonthFromEvent: c.month, Plants: len(list),
+	p := record.PooledEffect{Event: c.event, Group: group, Quantity: c.quantity, Part: c.part, MonthFromEvent: c.month, Plants: len(list),
 		Low: math.NaN(), High: math.NaN()}
 	for i, m := range list {
 		v[i] = m.change
@@ -144,7 +147,7 @@ func summary(c cell, group string, list []member) record.PooledEffect {
 		return p
 	}
 	h := fnv.New64a()
-	h.Write([]byte(c.event + "\x00" + group + "\x00" + c.quantity))
+	h.Write([]byte(c.event + "\x00" + group + "\x00" + c.quantity + c.part))
 	rng := rand.New(rand.NewPCG(h.Sum64(), uint64(c.month+1000)))
 	medians := make([]float64, bootstraps)
 	count := make([]int, len(v))

@@ -14,6 +14,7 @@ type kind struct {
 	absolute float64 // prior noise between days, standard deviation in the quantity's unit
 	share    float64 // the same in proportion to the value
 	whole    bool    // the prior is all noise between days; else (area) what the changed view adds to the budget
+	exact    bool    // typed, not measured: no interval, a difference is a difference
 	first    bool    // may stand on the first screen, and effects of events are worked out
 }
 
@@ -46,17 +47,22 @@ func kinds(s Settings) map[string]kind {
 		{name: "root_tips", absolute: 0.7, share: 0.1, first: true},
 		{name: "root_tips_green", absolute: 0.7, share: 0.1, first: true},
 		{name: "wall_cover_share", absolute: s.NoiseShare},
+		{name: record.PartLength, relative: true, absolute: 0.2, share: s.NoisePartLength, first: true},
+		{name: record.PartWidth, absolute: s.NoisePartWidth, first: true},
+		{name: record.PartBend, absolute: s.NoisePartDeg, first: true},
+		{name: record.PartAngle, circular: true, absolute: s.NoisePartDeg, first: true},
+		{name: record.CountOf, exact: true},
 	}
 	out := make(map[string]kind, len(list))
 	for _, k := range list {
-		k.whole = k.name != "leaf_area"
+		k.whole = k.name != "leaf_area" && !record.IsOfPart(k.name)
 		out[k.name] = k
 	}
 	return out
 }
 
 // noise is the predicted noise of a session of this value whose budget varies by u. That of area is the budget (depth and
-// edge vary from photo to photo) and what a slightly other view shows of the plant; the other priors are of all noise
+// edge vary from photo to photo) and what a slightly other view shows of the plant, that of parts likewise; the other priors are of all noise
 // together, and a budget that is larger takes their place.
 func (k kind) noise(value, u float64) float64 {
 	p := k.prior(value)

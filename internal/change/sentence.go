@@ -44,7 +44,7 @@ func since(c *record.Change) string {
 
 // changeSentence is one line for the grower.
 func changeSentence(c *record.Change) string {
-	q := quantity.Of(c.Quantity, c.Unit)
+	q := quantity.OfPart(c.Quantity, c.Part, c.Unit)
 	name := who(c.Plant, c.Name)
 	moved := q.Delta(c.Change, c.U95)
 	if p, ok := q.Percent(c.FromValue, c.Change, c.U95); ok {
@@ -62,6 +62,9 @@ func changeSentence(c *record.Change) string {
 			return fmt.Sprintf("%s: there is no earlier session to compare %s with.", name, q.Title)
 		}
 	case record.NoChange:
+		if c.Quantity == record.CountOf {
+			return fmt.Sprintf("%s: %s is the same %s: %s.", name, q.Title, since(c), q.Bare(c.ToValue, 0))
+		}
 		return fmt.Sprintf("%s: no detectable change of %s %s: %s. A change of less than %s would not show.", name, q.Title, since(c), moved, size(q, c.SmallestDetectable))
 	default:
 		s := fmt.Sprintf("%s: %s %s by %s %s", name, q.Title, c.Verdict, unsigned(moved), since(c))

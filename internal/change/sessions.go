@@ -17,6 +17,7 @@ type shotKey struct {
 type key struct {
 	shotKey
 	quantity string
+	part     string // "" for the whole plant
 }
 
 // shots are the photos of one plant and view, by day.
@@ -93,6 +94,7 @@ func (a *analysis) buildSeries() {
 			a.addSession(table, k, day, counted)
 		}
 	}
+	a.addCounts()
 	for _, s := range a.at {
 		a.series = append(a.series, s)
 	}
@@ -104,7 +106,10 @@ func (a *analysis) buildSeries() {
 		if x.view != y.view {
 			return x.view < y.view
 		}
-		return x.quantity < y.quantity
+		if x.quantity != y.quantity {
+			return x.quantity < y.quantity
+		}
+		return x.part < y.part
 	})
 	for _, s := range a.series {
 		s.unwrap()
@@ -175,7 +180,7 @@ func (a *analysis) addSession(table map[string]kind, k shotKey, day string, phot
 	for _, first := range photos {
 		for _, q := range first.Quantities {
 			kd, ok := table[q.Name]
-			id := key{k, q.Name}
+			id := key{k, q.Name, q.Part}
 			s := a.at[id]
 			if !ok || (s != nil && s.points[len(s.points)-1].Date == day) || math.IsNaN(q.Value) {
 				continue // not compared, or this day's value is there already
@@ -192,12 +197,12 @@ func (a *analysis) addSession(table map[string]kind, k shotKey, day string, phot
 // sessionOf is the mean of the photos' values. The varying terms of the budget are not divided by the number of
 // photos: replicates share how card, plant and camera were set up that day, and so most of these terms.
 func sessionOf(kd kind, k shotKey, day string, q record.Quantity, photos []*record.Photo) point {
-	p := point{Session: record.Session{Plant: k.plant, View: k.view, Date: day, Quantity: q.Name, Unit: q.Unit},
+	p := point{Session: record.Session{Plant: k.plant, View: k.view, Date: day, Quantity: q.Name, Part: q.Part, Unit: q.Unit},
 		day: dayNumber(day), face: photos[0].Extra["face"], camera: photos[0].Camera}
 	var values []float64
 	widest := -1.0
 	for _, photo := range photos {
-		v, ok := photo.Find(q.Name)
+		v, ok := photo.FindPart(q.Name, q.Part)
 		if !ok || math.IsNaN(v.Value) {
 			continue
 		}

@@ -17,7 +17,11 @@ func RuleKey(w record.WatchRule) string {
 	if w.Detectable {
 		limit = "detectable"
 	}
-	return strings.Join([]string{w.Quantity, w.Of, w.Condition, limit}, " ")
+	words := []string{w.Quantity, w.Of, w.Condition, limit}
+	if w.Part != "" {
+		words = append(words, "of", strings.ToLower(w.Part))
+	}
+	return strings.Join(words, " ")
 }
 
 // reading is what a rule looks at on one day.
@@ -36,9 +40,12 @@ func (a *analysis) watch() []record.WatchHit {
 	var out []record.WatchHit
 	for _, w := range a.in.Rules {
 		for _, plant := range a.watched(w) {
-			readings := a.readings(w, plant)
-			if hit, ok := a.follow(w, plant, readings); ok {
-				out = append(out, hit)
+			for _, part := range a.watchedParts(w, plant) {
+				readings := a.readings(w, plant, part)
+				if hit, ok := a.follow(w, plant, readings); ok {
+					hit.Part = part
+					out = append(out, hit)
+				}
 			}
 		}
 	}
@@ -78,6 +85,9 @@ func (a *analysis) watched(w record.WatchRule) []int {
 			add(k.plant)
 		}
 		for _, c := range a.in.Extra {
+			add(c.Plant)
+		}
+		for _, c := range a.in.Counts {
 			add(c.Plant)
 		}
 	}
@@ -167,12 +177,10 @@ func (a *analysis) answerDay(w record.WatchRule, plant int, since string) string
 }
 
 // readings are what the rule sees, in order of time.
-func (a *analysis) readings(w record.WatchRule, plant int) []reading {
+func (a *analysis) readings(w record.WatchRule, plant int, part string) []reading {
 	var out []reading
-	for _, view := range []record.View{record.Leaf, record.Root} {
-		if s := a.at[key{shotKey{plant, view}, w.Quantity}]; s != nil {
-			out = append(out, a.seriesReadings(w, s)...)
-		}
+	for _, s := range a.watchedSeries(w, plant, part) {
+		out = append(out, a.seriesReadings(w, s)...)
 	}
 	for i := range a.in.Extra {
 		c := &a.in.Extra[i]
@@ -199,7 +207,7 @@ func asked(w record.WatchRule, v record.Verdict) bool {
 // seriesReadings are a series' values, its changes since the last session, or the slope of its latest phase as it was
 // known after each session. A detectable change may also have crept up: then it is seen against the baseline.
 func (a *analysis) seriesReadings(w record.WatchRule, s *series) []reading {
-	q := quantity.Of(s.quantity, s.unit)
+	q := s.words(s.unit)
 	var out []reading
 	for i := range s.points {
 		p := &s.points[i]
@@ -240,7 +248,7 @@ func (a *analysis) slopeReading(s *series, i int) (reading, bool) {
 	if math.IsNaN(t.SlopeLow) {
 		return reading{}, false
 	}
-	q := quantity.Of(s.quantity, s.unit)
+	q := s.words(s.unit)
 	half := (t.SlopeHigh - t.SlopeLow) / 2
 	return reading{s.points[i].Date, (t.SlopeHigh + t.SlopeLow) / 2, half, s.unit, false,
 		fmt.Sprintf("%s %s a month over %d sessions since %s", q.Title, q.Delta(t.SlopePerMonth, half), t.Sessions, date(t.FromDate))}, true

@@ -29,7 +29,7 @@ func TestInitMakesACleanCollection(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "bench")
 	made, err := Init(dir)
 	require.NoError(t, err)
-	assert.Equal(t, []string{"inbox/", "photos/", "reports/", "marks/", "cards.csv", "corrections.csv", "events.csv", "plants.csv", "settings.toml", "watch.csv"}, made)
+	assert.Equal(t, []string{"inbox/", "photos/", "reports/", "marks/", "cards.csv", "corrections.csv", "counts.csv", "events.csv", "parts.csv", "plants.csv", "settings.toml", "watch.csv"}, made)
 	c, err := Open(dir)
 	require.NoError(t, err)
 	assert.Empty(t, c.Problems)

@@ -40,6 +40,8 @@ type Collection struct {
 	EventLines  []EventLine        // in the file's order; one for each line
 	Rules       []record.WatchRule // in the file's order
 	Cards       []CardRecord       // by date
+	Parts       []record.Part      // in the file's order
+	Counts      []record.Count     // by day, then plant
 	Corrections []Correction       // in the file's order, which is the order they were made in
 	Marks       []PhotoMarks       // by file name
 	Problems    []LineError        // by file and line
@@ -88,6 +90,8 @@ func (c *Collection) readFiles() {
 	c.readSettings()
 	c.readPlants()
 	c.readEvents()
+	c.readParts()
+	c.readCounts()
 	c.readWatch()
 	c.readCards()
 	c.readCorrections()
@@ -223,6 +227,8 @@ func shippedFiles() map[string]string {
 		PlantsFile:      head(plantColumns),
 		EventsFile:      head(eventColumns),
 		WatchFile:       head(watchColumns) + exampleRules,
+		PartsFile:       head(partColumns),
+		CountsFile:      head(countColumns),
 		CardsFile:       head(cardColumns),
 		CorrectionsFile: head(correctionColumns),
 		SettingsFile:    SettingsText(),
@@ -230,7 +236,7 @@ func shippedFiles() map[string]string {
 }
 
 // exampleRules are common practice among growers; they are meant to be edited.
-const exampleRules = `root_longest,value,>=,75,the longest visible root has reached 75 mm; growers resume watering a plant rested dry at about this length (common practice): see your watering plan,
-purple_share,change,>=,detectable,purple has spread by more than can be noise: look at light and cold,
-yellow_share,value,>=,0.10,a tenth of the leaf area is yellow: look at the lower leaves,
+const exampleRules = `root_longest,value,>=,75,the longest visible root has reached 75 mm; growers resume watering a plant rested dry at about this length (common practice): see your watering plan,,
+purple_share,change,>=,detectable,purple has spread by more than can be noise: look at light and cold,,
+yellow_share,value,>=,0.10,a tenth of the leaf area is yellow: look at the lower leaves,,
 `

@@ -24,9 +24,11 @@ const (
 
 	FieldEventLine = "event_line" // old, new: a line of events.csv before and after, "" where there was none; photo is empty
 	FieldPlantLine = "plant_line" // the same for plants.csv
+	FieldPartLine  = "part_line"  // the same for parts.csv
+	FieldCountLine = "count_line" // the same for counts.csv
 )
 
-var correctionFields = []string{FieldPlant, FieldView, FieldDate, FieldOffset, FieldPot, FieldExclude, FieldInclude, FieldAnswer, FieldEventLine, FieldPlantLine}
+var correctionFields = []string{FieldPlant, FieldView, FieldDate, FieldOffset, FieldPot, FieldExclude, FieldInclude, FieldAnswer, FieldEventLine, FieldPlantLine, FieldPartLine, FieldCountLine}
 
 // Correction is a line of corrections.csv.
 type Correction struct {

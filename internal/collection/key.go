@@ -18,6 +18,7 @@ type inputs struct {
 	Override    Override
 	Marks       []Mark
 	Listed      bool
+	Lines       *lineInputs `json:",omitempty"` // only of photos with lines on parts
 }
 
 // InputsKey is a content hash of all that goes into the measurement of a photo besides its bytes: the version of the
@@ -34,6 +35,7 @@ func (c *Collection) InputsKey(version string, p *record.Photo) string {
 		// must not make the photo due again.
 		in.Override.Date = p.Taken
 	}
+	in.Lines = c.linesInput(p.Plant, in.Marks)
 	in.Card.Note, in.Card.FromDate = "", "" // words do not change numbers
 	if p.View != record.Root {
 		classes := c.Settings.Classes

@@ -27,14 +27,15 @@ const (
 	maxRingPoints = 20000
 )
 
-// Mark is an area drawn on a photo. Rings are closed (first point = last); the first is the outline, others are holes.
+// Mark is an area, or a line along a part, drawn on a photo. Rings are closed (first point = last); the first is the outline, others are holes.
 // Coordinates are relative to the displayed photo: x from 0 (left edge) to 1 (right edge), y from 0 (top) to 1.
 type Mark struct {
-	What  string         `json:"what"` // keep | leave_out
+	What  string         `json:"what"` // keep | leave_out | line
 	Who   string         `json:"who"`
 	When  string         `json:"when"` // RFC 3339 or ""
 	Note  string         `json:"note"`
 	Rings [][][2]float64 `json:"rings"`
+	Line  *Line          `json:"line,omitempty"` // of a line; it has no rings
 }
 
 // PhotoMarks are all marks of one photo.
@@ -69,14 +70,21 @@ type properties struct {
 	When   string `json:"when,omitempty"`
 	Note   string `json:"note,omitempty"`
 	SHA256 string `json:"sha256,omitempty"`
+
+	// Of lines.
+	Part    string   `json:"part,omitempty"`
+	Measure []string `json:"measure,omitempty"`
+	Drawn   string   `json:"drawn,omitempty"`
+	Snap    *bool    `json:"snap,omitempty"`
+	Zoom    float64  `json:"zoom,omitempty"`
 }
 
 type geometry struct {
-	Type        string         `json:"type"`
-	Coordinates [][][2]float64 `json:"coordinates"`
+	Type        string          `json:"type"`
+	Coordinates json.RawMessage `json:"coordinates"`
 }
 
-// ParseMarks reads a GeoJSON FeatureCollection of polygons. The photo's hash stands in its member photo.sha256 or in
+// ParseMarks reads a GeoJSON FeatureCollection of polygons (areas) and line strings (lines on parts). The photo's hash stands in its member photo.sha256 or in
 // the features' properties; file (its base name) may begin with it too. On an error nothing else is returned.
 func ParseMarks(data []byte, file string) (PhotoMarks, error) {
 	var fc featureCollection
@@ -118,15 +126,50 @@ func ParseMarks(data []byte, file string) (PhotoMarks, error) {
 }
 
 func (f feature) mark() (Mark, error) {
-	m := Mark{What: f.Properties.What, Who: f.Properties.Who, When: f.Properties.When, Note: f.Properties.Note, Rings: f.Geometry.Coordinates}
-	if f.Type != "Feature" || f.Geometry.Type != "Polygon" {
-		return Mark{}, fmt.Errorf("it is a %s of a %s, not a Feature of a Polygon", clip(f.Type), clip(f.Geometry.Type))
+	m := Mark{What: f.Properties.What, Who: f.Properties.Who, When: f.Properties.When, Note: f.Properties.Note}
+	switch {
+	case f.Type == "Feature" && f.Geometry.Type == "LineString":
+		l := &Line{Part: oneLine(f.Properties.Part), Measure: f.Properties.Measure, Drawn: f.Properties.Drawn, Zoom: f.Properties.Zoom,
+			NoSnap: f.Properties.Snap != nil && !*f.Properties.Snap}
+		if l.Drawn == "" {
+			l.Drawn = DrawnByHand
+		}
+		if err := json.Unmarshal(f.Geometry.Coordinates, &l.Points); err != nil {
+			return Mark{}, errors.New("its points are no pairs of numbers")
+		}
+		if m.What != MarkLine {
+			return Mark{}, fmt.Errorf("%q is not %s, which is what a LineString can be", clip(m.What), MarkLine)
+		}
+		m.Line = l // a faulty line is kept and named, see lineFaults: it stands beside marks that are of use
+		return m, nil
+	case f.Type != "Feature" || f.Geometry.Type != "Polygon":
+		return Mark{}, fmt.Errorf("it is a %s of a %s, not a Feature of a Polygon or a LineString", clip(f.Type), clip(f.Geometry.Type))
+	}
+	if err := json.Unmarshal(f.Geometry.Coordinates, &m.Rings); err != nil {
+		return Mark{}, errors.New("its corners are no pairs of numbers")
 	}
 	return m, m.Check()
 }
 
+// lineFaults says of each line of a photo that cannot be measured why.
+func (p *PhotoMarks) lineFaults() (out []LineError) {
+	for i, m := range p.Marks {
+		if m.Line == nil {
+			continue
+		}
+		if err := m.Line.Check(); err != nil {
+			out = append(out, LineError{File: p.File, What: fmt.Sprintf("mark %d, a line for %q: %v; it is kept but not measured", i+1, clip(m.Line.Part), err),
+				Hint: "Open the photo on the desk page and draw the line again."})
+		}
+	}
+	return out
+}
+
 // Check says what is wrong with a mark, nil where it can be used.
 func (m Mark) Check() error {
+	if m.Line != nil {
+		return m.Line.Check()
+	}
 	if m.What != MarkKeep && m.What != MarkLeaveOut {
 		return fmt.Errorf("%q is not one of %s, %s", clip(m.What), MarkKeep, MarkLeaveOut)
 	}
@@ -170,14 +213,39 @@ func ringArea(ring [][2]float64) float64 {
 func EncodeMarks(p PhotoMarks) ([]byte, error) {
 	fc := featureCollection{Type: "FeatureCollection", Photo: photoID{p.SHA256, p.Name}, Features: []feature{}}
 	for i, m := range p.Marks {
-		if err := m.Check(); err != nil {
+		f, err := m.feature()
+		if err != nil {
 			return nil, fmt.Errorf("mark %d: %w", i+1, err)
 		}
-		fc.Features = append(fc.Features, feature{Type: "Feature", Properties: properties{What: m.What, Who: m.Who, When: m.When, Note: m.Note},
-			Geometry: geometry{Type: "Polygon", Coordinates: m.Rings}})
+		fc.Features = append(fc.Features, f)
 	}
 	data, err := json.MarshalIndent(fc, "", " ")
 	return append(data, '\n'), err
+}
+
+// feature is the GeoJSON form of a mark. A line that cannot be measured is written all the same: it was kept when it was
+// read, and must not get lost when a mark beside it is saved.
+func (m Mark) feature() (feature, error) {
+	f := feature{Type: "Feature", Properties: properties{What: m.What, Who: m.Who, When: m.When, Note: m.Note}}
+	if l := m.Line; l != nil {
+		f.Properties.What, f.Properties.Part, f.Properties.Measure, f.Properties.Drawn, f.Properties.Zoom = MarkLine, l.Part, l.Measure, l.Drawn, l.Zoom
+		if l.NoSnap {
+			f.Properties.Snap = new(bool)
+		}
+		points := l.Points
+		if points == nil {
+			points = [][2]float64{}
+		}
+		data, err := json.Marshal(points)
+		f.Geometry = geometry{Type: "LineString", Coordinates: data}
+		return f, err
+	}
+	if err := m.Check(); err != nil {
+		return f, err
+	}
+	data, err := json.Marshal(m.Rings)
+	f.Geometry = geometry{Type: "Polygon", Coordinates: data}
+	return f, err
 }
 
 func (c *Collection) readMarks() {
@@ -200,6 +268,7 @@ func (c *Collection) readMarks() {
 			continue
 		}
 		p.File = file
+		c.Problems = append(c.Problems, p.lineFaults()...)
 		c.Marks = append(c.Marks, p)
 	}
 	sort.Slice(c.Marks, func(i, j int) bool { return c.Marks[i].File < c.Marks[j].File })
@@ -249,7 +318,7 @@ func (c *Collection) ImportMarks(path string) (PhotoMarks, error) {
 	}
 	p, err := ParseMarks(data, filepath.Base(path))
 	if err != nil {
-		return PhotoMarks{}, &fsx.HintError{What: path, Hint: "Marks are a GeoJSON FeatureCollection of polygons in relative photo coordinates, 0 to 1.", Err: err}
+		return PhotoMarks{}, &fsx.HintError{What: path, Hint: "Marks are a GeoJSON FeatureCollection of polygons and lines in relative photo coordinates, 0 to 1.", Err: err}
 	}
 	if len(p.SHA256) != 64 {
 		return PhotoMarks{}, &fsx.HintError{What: path + ": only a part of the photo's sha256 is given", Hint: "Write the whole sha256 into the member photo."}

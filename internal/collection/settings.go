@@ -6,6 +6,7 @@ import "phototrack/internal/caption"
 // the checks on reading: toml the key, doc the line of explanation, min and max the range.
 type Settings struct {
 	Measurement MeasurementSettings `toml:"measurement" doc:"What goes into every measured number. A change here measures all photos anew."`
+	Parts       PartSettings        `toml:"parts" doc:"Lines drawn on parts of plants. A change here measures anew the photos that have such lines."`
 	Classes     ClassSettings       `toml:"classes" doc:"The colour classes of leaves, by hue angle in CIELAB (D65). A change here measures all leaf photos anew."`
 	Change      ChangeSettings      `toml:"change" doc:"What counts as a change. Nothing is measured anew."`
 	Report      ReportSettings      `toml:"report" doc:"How reports look. Nothing is measured anew."`
@@ -24,6 +25,14 @@ type MeasurementSettings struct {
 	MinHoleMM2      float64 `toml:"min_hole_mm2" min:"0" max:"1000" doc:"holes in leaves smaller than this many mm2 are filled"`
 }
 
+// PartSettings are the declared sizes behind what is measured along lines.
+type PartSettings struct {
+	DepthMM     float64 `toml:"depth_mm" min:"0" max:"300" doc:"how far a part may lie before or behind the card's plane, plus or minus mm, the same in all photos; cancels in a change"`
+	DepthShotMM float64 `toml:"depth_shot_mm" min:"0" max:"200" doc:"how much that varies from shot to shot, plus or minus mm; does not cancel in a change"`
+	SlopeDeg    float64 `toml:"slope_deg" min:"0" max:"45" doc:"how far a part may lean out of the card's plane, plus or minus degrees"`
+	CardUpDeg   float64 `toml:"card_upright_deg" min:"0" max:"20" doc:"how far the card may stand out of upright, plus or minus degrees; it goes into angles"`
+}
+
 // ClassSettings is the class table: brown from BrownFromDeg up to YellowFromDeg, yellow up to GreenFromDeg, green up
 // to PurpleFromDeg, purple the rest of the circle.
 type ClassSettings struct {
@@ -39,6 +48,9 @@ type ChangeSettings struct {
 	NoiseArea       float64 `toml:"noise_area" min:"0.0001" max:"0.5" doc:"relative noise of leaf area between days, taken until the collection has data of its own; 0.007 is 0.7 %"`
 	NoiseRootLength float64 `toml:"noise_root_length" min:"0.0001" max:"1" doc:"the same for root length; 0.08 is 8 %"`
 	NoiseShare      float64 `toml:"noise_share" min:"0.0001" max:"0.5" doc:"the same for shares, absolute; 0.01 is one point"`
+	NoisePartLength float64 `toml:"noise_part_length" min:"0.0001" max:"0.5" doc:"relative noise of a part's length between days beyond its budget; 0.005 is 0.5 %"`
+	NoisePartWidth  float64 `toml:"noise_part_width_mm" min:"0.001" max:"10" doc:"the same of a part's width, mm: the line is not drawn at quite the same place again"`
+	NoisePartDeg    float64 `toml:"noise_part_deg" min:"0.01" max:"30" doc:"the same of bends and angles, degrees"`
 	FalseDiscovery  float64 `toml:"false_discovery" min:"0.001" max:"0.5" doc:"of the changes listed first in a report, at most this share may be chance"`
 	Baseline        string  `toml:"baseline" doc:"the session that the baseline comparison starts from: first, or a date such as 2026-03-01 (the first session on or after it)"`
 	EventMonths     int     `toml:"event_window_months" min:"1" max:"24" doc:"months after an event that count as its effect"`
@@ -74,8 +86,9 @@ func DefaultSettings() Settings {
 	return Settings{
 		Measurement: MeasurementSettings{DepthCommonMM: 8, DepthShotMM: 5, SlopeDeg: 10, UnmeasuredPrint: 0.01,
 			MinSpeckMM2: 25, MinHoleMM2: 4},
+		Parts:   PartSettings{DepthMM: 15, DepthShotMM: 5, SlopeDeg: 10, CardUpDeg: 3},
 		Classes: ClassSettings{BrownFromDeg: 30, YellowFromDeg: 80, GreenFromDeg: 108, PurpleFromDeg: 270, MinChroma: 6},
-		Change: ChangeSettings{NoiseArea: 0.007, NoiseRootLength: 0.08, NoiseShare: 0.01, FalseDiscovery: 0.10, Baseline: "first",
+		Change: ChangeSettings{NoiseArea: 0.007, NoiseRootLength: 0.08, NoiseShare: 0.01, NoisePartLength: 0.005, NoisePartWidth: 0.15, NoisePartDeg: 1.5, FalseDiscovery: 0.10, Baseline: "first",
 			EventMonths: 6, QuietMonths: 3},
 		Report: ReportSettings{PicturePx: 1200, Quality: 82},
 		Plates: PlateSettings(caption.Defaults()),

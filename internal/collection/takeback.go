@@ -13,6 +13,10 @@ func fileOf(field string) (file string, known []string) {
 		return EventsFile, eventColumns
 	case FieldPlantLine:
 		return PlantsFile, plantColumns
+	case FieldPartLine:
+		return PartsFile, partColumns
+	case FieldCountLine:
+		return CountsFile, countColumns
 	}
 	return "", nil
 }

@@ -8,13 +8,14 @@ import (
 	"phototrack/internal/record"
 )
 
-var watchColumns = []string{"quantity", "of", "condition", "limit", "message", "plants"}
+var watchColumns = []string{"quantity", "of", "condition", "limit", "message", "plants", "part"}
 
 // watchable are the quantities that a rule can watch: the series' quantities and those that only a change has.
 var watchable = []string{"leaf_area", "green_share", "yellow_share", "purple_share", "brown_share", "leaf_L", "leaf_a", "leaf_b",
 	"leaf_chroma", "leaf_hue", "green_index", "excess_green", "root_length", "root_longest", "root_diameter", "root_tips",
 	"root_tips_green", "root_intersect", "unjudged_share", "outer_discoloured_share", "inner_discoloured_share",
-	"wall_cover_share", "wall_seen_share", "root_new", "root_gone", "colour_change"}
+	"wall_cover_share", "wall_seen_share", "root_new", "root_gone", "colour_change",
+	"part_length", "part_width", "part_bend", "part_angle", "count"}
 
 func (c *Collection) readWatch() {
 	t, ok := c.readTable(WatchFile, watchColumns, []string{"quantity", "condition", "limit"})
@@ -22,12 +23,15 @@ func (c *Collection) readWatch() {
 		return
 	}
 	t.each(func(r *reader) func() {
-		w := record.WatchRule{Line: r.row.line, Quantity: r.quantity(), Of: strings.ToLower(r.text("of")), Message: r.text("message")}
+		w := record.WatchRule{Line: r.row.line, Quantity: r.quantity(), Of: strings.ToLower(r.text("of")), Message: r.text("message"), Part: oneLine(r.text("part"))}
 		if w.Of == "" {
 			w.Of = "value"
 		}
 		if !contains([]string{"value", "change", "trend"}, w.Of) {
 			r.fail("of", fmt.Sprintf("%q cannot be watched", clip(w.Of)), "Write value, change or trend.")
+		}
+		if w.Part != "" && !record.IsOfPart(w.Quantity) {
+			r.fail("part", fmt.Sprintf("%s is of the whole plant, not of a part", clip(w.Quantity)), "Leave the part empty, or watch one of part_length, part_width, part_bend, part_angle, count.")
 		}
 		r.condition(&w)
 		r.limit(&w)
@@ -109,5 +113,9 @@ func RuleKey(w record.WatchRule) string {
 	if w.Detectable {
 		limit = "detectable"
 	}
-	return strings.Join([]string{w.Quantity, w.Of, w.Condition, limit}, " ")
+	words := []string{w.Quantity, w.Of, w.Condition, limit}
+	if w.Part != "" {
+		words = append(words, "of", strings.ToLower(w.Part))
+	}
+	return strings.Join(words, " ")
 }

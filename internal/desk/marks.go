@@ -5,6 +5,7 @@ import (
 	"math"
 	"net/http"
 	"os/user"
+	"slices"
 	"time"
 
 	"phototrack/internal/collection"
@@ -25,7 +26,7 @@ type measured struct {
 	Wall     string            `json:"wall,omitempty"` // the unrolled wall as it is drawn now, "" where there is none
 }
 
-// saveMarks replaces the marks of a photo by those sent, measures it, and answers with its new numbers.
+// saveMarks replaces the areas of a photo by those sent; its lines stay, measures it, and answers with its new numbers.
 func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request, _ *snapshot, p *record.Photo) error {
 	var in struct {
 		Marks []collection.Mark `json:"marks"`
@@ -38,6 +39,7 @@ func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request, _ *snapshot, p 
 	who, when := writer(), time.Now().Format(time.RFC3339)
 	for i := range in.Marks {
 		m := &in.Marks[i]
+		m.Line = nil
 		if m.Who == "" {
 			m.Who = who
 		}
@@ -48,7 +50,9 @@ func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request, _ *snapshot, p 
 			return &fault{http.StatusBadRequest, err}
 		}
 	}
-	if err := d.change(func(c *collection.Collection) error { return c.SaveMarks(p.SHA256, p.Name, in.Marks) }); err != nil {
+	if err := d.change(func(c *collection.Collection) error {
+		return c.SaveMarks(p.SHA256, p.Name, append(slices.Clone(in.Marks), collection.Lines(c.MarksFor(p.SHA256))...))
+	}); err != nil {
 		return err
 	}
 	out, err := d.remeasureOne(r.Context(), p)
@@ -77,7 +81,7 @@ func writer() string {
 // copyMarks gives a photo's marks to the plant's next photos of that view and measures them in the background. The
 // marks are carried over by the card, which stands beside the plant in each: a place keeps its place in mm.
 func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request, s *snapshot, p *record.Photo) error {
-	marks := s.c.MarksFor(p.SHA256)
+	marks := collection.Areas(s.c.MarksFor(p.SHA256))
 	if len(marks) == 0 {
 		return bad(http.StatusUnprocessableEntity, "this photo has no marks", "Draw them first.")
 	}
@@ -86,7 +90,7 @@ func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request, s *snapshot, p 
 	for _, q := range s.of(p.Plant, p.View) {
 		if q.SHA256 == p.SHA256 {
 			after = true
-		} else if after && p.Plant > 0 && len(s.c.MarksFor(q.SHA256)) == 0 && q.WidthPx > 0 {
+		} else if after && p.Plant > 0 && len(collection.Areas(s.c.MarksFor(q.SHA256))) == 0 && q.WidthPx > 0 {
 			touched = append(touched, q)
 		}
 	}
@@ -95,7 +99,7 @@ func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request, s *snapshot, p 
 	}
 	err := d.change(func(c *collection.Collection) error {
 		for _, q := range touched {
-			if err := c.SaveMarks(q.SHA256, q.Name, carried(marks, p, q)); err != nil {
+			if err := c.SaveMarks(q.SHA256, q.Name, append(carried(marks, p, q), collection.Lines(c.MarksFor(q.SHA256))...)); err != nil {
 				return err
 			}
 		}

@@ -104,7 +104,7 @@ func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	outlines := withCard(p)
 	b := photoBody{Photo: p, Numbers: numbersOf(p), Reasons: reasonsOf(p.Reasons), Layers: layersOf(outlines),
 		Override: s.c.OverrideFor(p.SHA256, p.Name), MayMark: p.View != "" && p.WidthPx > 0,
-		Drawing: drawing{Width: p.WidthPx, Height: p.HeightPx, Outlines: outlines, Marks: s.c.MarksFor(p.SHA256), SHA: p.SHA256},
+		Drawing: drawing{Width: p.WidthPx, Height: p.HeightPx, Outlines: outlines, Marks: collection.Areas(s.c.MarksFor(p.SHA256)), SHA: p.SHA256},
 		Offset:  s.c.Settings.Measurement.OffsetMM, Pot: potOf(s.c, p)}
 	if b.Drawing.Marks == nil {
 		b.Drawing.Marks = []collection.Mark{}

@@ -120,7 +120,7 @@ func (d *Desk) state() diskState {
 		return h.Sum64()
 	}
 	files := []string{collection.PlantsFile, collection.EventsFile, collection.WatchFile, collection.CardsFile, collection.CorrectionsFile,
-		collection.SettingsFile, collection.MarksDir}
+		collection.SettingsFile, collection.PartsFile, collection.CountsFile, collection.MarksDir}
 	if marks, err := os.ReadDir(c.Path(collection.MarksDir)); err == nil {
 		for _, e := range marks {
 			files = append(files, collection.MarksDir+"/"+e.Name())

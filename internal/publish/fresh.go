@@ -25,7 +25,7 @@ func fingerprint(c *collection.Collection, photos []record.Photo, from, to, vers
 		_, err := os.Stat(c.Path(filepath.FromSlash(collection.ArchivePath(p))))
 		fmt.Fprintf(h, "%s %s %q %q %d %s %s %v\n", p.SHA256, p.SettingsKey, p.Name, p.Path, p.Plant, p.View, p.Status, err == nil)
 	}
-	for _, name := range []string{collection.PlantsFile, collection.EventsFile, collection.WatchFile, collection.CardsFile, collection.CorrectionsFile, collection.SettingsFile} {
+	for _, name := range []string{collection.PlantsFile, collection.EventsFile, collection.WatchFile, collection.CardsFile, collection.CorrectionsFile, collection.SettingsFile, collection.PartsFile, collection.CountsFile} {
 		fmt.Fprintln(h, name)
 		if f, err := os.Open(c.Path(name)); err == nil {
 			io.Copy(h, f) // a file that cannot be read is as good as empty here; opening the collection has named it

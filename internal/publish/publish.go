@@ -94,6 +94,7 @@ type Output struct {
 func changeSettings(s collection.ChangeSettings) change.Settings {
 	out := change.DefaultSettings()
 	out.NoiseArea, out.NoiseRootLength, out.NoiseShare = s.NoiseArea, s.NoiseRootLength, s.NoiseShare
+	out.NoisePartLength, out.NoisePartWidth, out.NoisePartDeg = s.NoisePartLength, s.NoisePartWidth, s.NoisePartDeg
 	out.FalseDiscovery, out.Baseline = s.FalseDiscovery, s.Baseline
 	out.EventMonths, out.QuietMonths = s.EventMonths, s.QuietMonths
 	return out
@@ -102,7 +103,7 @@ func changeSettings(s collection.ChangeSettings) change.Settings {
 // Analyze runs the analysis of a period over all stored photos. extra are changes that are measured on two photos
 // together (see between); it may be nil.
 func Analyze(c *collection.Collection, photos []record.Photo, extra []record.Change, from, to string) change.Analysis {
-	in := change.Input{Photos: photos, Extra: extra, Plants: c.Plants, Events: c.Events, Rules: c.Rules, From: from, To: to, Settings: changeSettings(c.Settings.Change)}
+	in := change.Input{Photos: photos, Extra: extra, Plants: c.Plants, Events: c.Events, Rules: c.Rules, Parts: c.Parts, Counts: c.Counts, From: from, To: to, Settings: changeSettings(c.Settings.Change)}
 	for _, a := range c.Answers() {
 		in.Answers = append(in.Answers, change.Answer{Plant: a.Plant, Rule: a.Rule, Time: a.Time, Note: a.Note})
 	}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"phototrack/internal/record"
 )
 
 // Thin is the narrow no-break space that groups digits and stands before a unit.
@@ -83,7 +85,10 @@ func unknownDigits(v float64) int {
 func (q Info) places(value, u95 float64) (v, u float64, decimals int, ok bool) {
 	v, u = value*q.Scale, u95*q.Scale
 	decimals, ok = Decimals(u)
-	if !ok {
+	switch {
+	case q.Name == record.CountOf:
+		decimals, ok = 0, false
+	case !ok:
 		decimals = unknownDigits(v)
 	}
 	return v, u, decimals, ok

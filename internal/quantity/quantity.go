@@ -48,6 +48,11 @@ var table = []Info{
 	{"root_gone", "root gone", record.Root, "mm", "mm", 1, false, false, false, "Root seen before and not now on the same stretch of wall."},
 	{"wall_cover_share", "wall covered by root", record.Root, "1", "%", 100, false, false, false, "Share of the seen wall that is covered by root."},
 	{"wall_seen_share", "wall seen", record.Root, "1", "%", 100, false, false, false, "Share of the wall within 60° of azimuth that glare and mist left open."},
+	{"part_length", "length", "", "mm", "mm", 1, true, false, false, "Length along the line drawn on the part, in the card's plane; on a root photo along the pot's wall. A part that leans towards or away from the camera is longer than it looks."},
+	{"part_width", "width", "", "mm", "mm", 1, true, false, false, "Width of the part from edge to edge along the line drawn across it, the median of several sections side by side."},
+	{"part_bend", "bend", "", "deg", "°", 1, false, false, false, "How far the line turns from its first third to its last: a limp leaf bends more."},
+	{"part_angle", "angle", "", "deg", "°", 1, false, true, false, "Direction from the part's foot to its tip against the card's upright, clockwise as seen: 0° is upright, 90° level to the right."},
+	{"count", "count", "", "1", "", 1, false, false, false, "How many there were, as the grower counted."},
 	{"scale", "scale at the card", "", "px_per_mm", "px/mm", 1, false, false, false, "Pixels per millimetre at the card."},
 	{"tilt", "tilt of the card", "", "deg", "°", 1, false, false, false, "Angle between the card's normal and the view axis."},
 	{"camera_distance", "camera distance", "", "mm", "mm", 1, false, false, false, "Distance from the camera to the card's centre."},
@@ -69,6 +74,19 @@ func Of(name, unit string) Info {
 		shown = ""
 	}
 	return Info{Name: name, Title: name, Unit: unit, Shown: shown, Scale: 1}
+}
+
+// OfPart is Of with the part named in its title: "length of spike 1". For the whole plant it is Of.
+func OfPart(name, part, unit string) Info {
+	q := Of(name, unit)
+	switch {
+	case part == "":
+	case name == record.CountOf:
+		q.Title = "number of " + part
+	default:
+		q.Title = q.Title + " of " + part
+	}
+	return q
 }
 
 // Order is the place of a quantity in the list; unknown names come last.

@@ -76,7 +76,8 @@ type Term struct {
 // Quantity is a measured value with its uncertainty.
 type Quantity struct {
 	Name  string  `json:"name"`
-	Unit  string  `json:"unit"` // mm2, mm, 1, deg, px_per_mm, CIEDE2000
+	Part  string  `json:"part,omitempty"` // the part of the plant that it is of, "" for the whole plant
+	Unit  string  `json:"unit"`           // mm2, mm, 1, deg, px_per_mm, CIEDE2000
 	Value float64 `json:"value"`
 	U95   float64 `json:"u95"` // half-width of the 95 % interval of the combined terms
 	Terms []Term  `json:"terms,omitempty"`
@@ -96,7 +97,8 @@ type Point struct {
 
 // Outline is a closed or open line drawn on the photo to show what was measured.
 type Outline struct {
-	Kind   string  `json:"kind"` // leaf | hole | root | tip | pot | card | tag | seen_limit | discoloured_<class>
+	Kind   string  `json:"kind"`           // leaf | hole | root | tip | pot | card | tag | seen_limit | discoloured_<class> | part | part_across
+	Part   string  `json:"part,omitempty"` // the part that a line was drawn along or across
 	Closed bool    `json:"closed"`
 	Points []Point `json:"points"`
 }
@@ -146,10 +148,13 @@ type Photo struct {
 	WallRoots   [][]Point         `json:"wall_roots,omitempty"` // root centrelines on the unrolled wall, mm: x along the wall, y down from the rim
 }
 
-// Find returns the quantity with that name, and whether the photo has it.
-func (p *Photo) Find(name string) (Quantity, bool) {
+// Find returns the quantity of the whole plant with that name, and whether the photo has it.
+func (p *Photo) Find(name string) (Quantity, bool) { return p.FindPart(name, "") }
+
+// FindPart returns the quantity of a part of the plant with that name, and whether the photo has it.
+func (p *Photo) FindPart(name, part string) (Quantity, bool) {
 	for _, q := range p.Quantities {
-		if q.Name == name {
+		if q.Name == name && q.Part == part {
 			return q, true
 		}
 	}

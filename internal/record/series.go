@@ -37,8 +37,9 @@ type Event struct {
 type WatchRule struct {
 	Line       int     `json:"line"` // in watch.csv, from 2
 	Quantity   string  `json:"quantity"`
-	Of         string  `json:"of"`        // value | change | trend
-	Condition  string  `json:"condition"` // >= | <=
+	Part       string  `json:"part,omitempty"` // the name of a part or a kind of parts, "" for the whole plant (of a part's quantity: all parts)
+	Of         string  `json:"of"`             // value | change | trend
+	Condition  string  `json:"condition"`      // >= | <=
 	Limit      float64 `json:"limit"`
 	Detectable bool    `json:"detectable"` // the limit is the smallest detectable change
 	Message    string  `json:"message"`
@@ -52,6 +53,7 @@ type Session struct {
 	View     View     `json:"view"`
 	Date     string   `json:"date"` // YYYY-MM-DD
 	Quantity string   `json:"quantity"`
+	Part     string   `json:"part,omitempty"` // "" for the whole plant; of a count: what is counted
 	Unit     string   `json:"unit"`
 	Value    float64  `json:"value"`
 	U95      float64  `json:"u95"`       // absolute: budget and repeatability
@@ -86,6 +88,7 @@ type Change struct {
 	Name               string  `json:"name"`
 	View               View    `json:"view"`
 	Quantity           string  `json:"quantity"`
+	Part               string  `json:"part,omitempty"`
 	FromDate           string  `json:"from_date"`
 	ToDate             string  `json:"to_date"`
 	FromValue          float64 `json:"from_value"`
@@ -107,6 +110,7 @@ type Trend struct {
 	Plant                                    int    `json:"plant"`
 	View                                     View   `json:"view"`
 	Quantity                                 string `json:"quantity"`
+	Part                                     string `json:"part,omitempty"`
 	Unit                                     string `json:"unit"`
 	Phase                                    string `json:"phase"` // all | before <event> | after <event> | between ...
 	FromDate, ToDate                         string
@@ -124,6 +128,7 @@ type EventEffect struct {
 	View                    View
 	Event, Date             string
 	Quantity                string
+	Part                    string
 	Unit                    string
 	SlopeBefore, SlopeAfter float64 // NaN where fewer than three sessions
 	LevelChange             float64
@@ -140,6 +145,7 @@ type EventEffect struct {
 // PooledEffect is one event kind over all plants that had it, month by month from the event.
 type PooledEffect struct {
 	Event, Group, Quantity  string
+	Part                    string // the kind of part: spikes of all plants together
 	MonthFromEvent          int
 	Plants                  int
 	MedianChange, Low, High float64
@@ -151,6 +157,7 @@ type PooledEffect struct {
 type WatchHit struct {
 	Rule       WatchRule
 	Plant      int
+	Part       string
 	Name       string
 	State      string // fired | near
 	Since      string // date of the session that fired first

@@ -124,40 +124,41 @@ func plantField() Field {
 // tables lists the exported files, column by column, in the order in which they are written.
 func tables() []table {
 	quantityField := text("quantity", "name of the quantity, see quantities")
+	partField := text("part", "the part of the plant, a name of parts.csv, or what was counted; empty for the whole plant; over several plants: a kind of part")
 	unitField := text("unit", "unit of the value: mm2, mm, 1, deg, px_per_mm, CIEDE2000")
 	u95 := number("u95", "half-width of the 95 % interval, in the value's unit")
 	return []table{
 		{"measurements", "One row per photo and quantity; a rejected photo has one row without a value.", nil, []Field{
 			text("photo", "base name of the file"),
 			text("date", "local date and time, ISO 8601, with the offset where it is known"),
-			plantField(), viewField(), quantityField, number("value", "measured value"), unitField, u95,
+			plantField(), viewField(), quantityField, partField, number("value", "measured value"), unitField, u95,
 			oneOf("status", "outcome of the photo", string(record.Accepted), string(record.Flagged), string(record.Rejected)),
 			text("reasons", "codes of the gates that the photo did not pass, separated by semicolons, see reasons"),
 			text("sha256", "content hash of the photo")}},
-		{"sessions", "One row per plant, view, day and quantity: the mean of the day's photos that count.", []string{"plant", "view", "date", "quantity"}, []Field{
-			plantField(), viewField(), date("date", "day of the session"), quantityField, number("value", "mean of the counted photos"), unitField, u95,
+		{"sessions", "One row per plant, view, day and quantity: the mean of the day's photos that count; and one per count that was typed, without a view and an interval.", nil, []Field{
+			plantField(), viewField(), date("date", "day of the session"), quantityField, partField, number("value", "mean of the counted photos"), unitField, u95,
 			whole("photos", "photos that count")}},
 		{"changes", "One row per comparison of two sessions.", nil, []Field{
-			plantField(), text("name", "the plant's name"), viewField(), quantityField, date("from_date", "earlier session"), date("to_date", "later session"),
+			plantField(), text("name", "the plant's name"), viewField(), quantityField, partField, date("from_date", "earlier session"), date("to_date", "later session"),
 			number("from_value", "value of the earlier session"), number("to_value", "value of the later session"), number("change", "later minus earlier"), unitField, u95,
 			number("smallest_detectable", "smallest change that these two sessions could have shown"), verdictField(),
 			oneOf("basis", "what is compared with", record.BasisLast, record.BasisYear, record.BasisBaseline, record.BasisEvent),
 			text("event", "date and kind, where the basis is an event"), probabilityField("q", "Benjamini-Hochberg over the month's comparisons of that basis")}},
 		{"trends", "One row per plant, quantity and phase between events.", nil, []Field{
-			plantField(), viewField(), quantityField, text("phase", "all, or before, between or after events"), date("from_date", "first session"), date("to_date", "last session"),
+			plantField(), viewField(), quantityField, partField, text("phase", "all, or before, between or after events"), date("from_date", "first session"), date("to_date", "last session"),
 			whole("sessions", "sessions in the phase"), number("slope_per_month", "Theil-Sen slope per 30.4375 days, in the quantity's unit"),
 			number("slope_low", "lower end of its interval"), number("slope_high", "upper end of its interval"),
 			probabilityField("mk_p", "exact Mann-Kendall test"), probabilityField("mk_q", "the same, Benjamini-Hochberg"),
 			number("relative_growth_per_month", "slope of the logarithm per 30.4375 days"), number("growth_low", "lower end of its interval"), number("growth_high", "upper end of its interval")}},
 		{"events_effect", "One row per event and quantity: what moved around it. Association, not cause.", nil, []Field{
-			plantField(), viewField(), text("event", "kind of the event"), date("date", "day of the event"), quantityField,
+			plantField(), viewField(), text("event", "kind of the event"), date("date", "day of the event"), quantityField, partField,
 			number("slope_before", "per month; empty with fewer than three sessions"), number("slope_after", "per month; empty with fewer than three sessions"),
 			number("level_change", "step at the event"), text("comparison_plants", "numbers of the comparison plants"),
 			number("difference", "difference in differences against them; empty where there are none"), number("low", "lower end of its interval"), number("high", "upper end of its interval"),
 			probabilityField("p", "exact permutation p, where the numbers allow one"), probabilityField("p_smallest", "smallest p that the numbers allow"), probabilityField("q", "Benjamini-Hochberg"),
 			text("other_events", "what else was done near it")}},
 		{"events_pooled", "One row per kind of event, quantity and month after it, over all plants that had it.", nil, []Field{
-			text("event", "kind of the event"), text("group", "group of plants, empty for all"), quantityField, whole("month_from_event", "whole months from the event"),
+			text("event", "kind of the event"), text("group", "group of plants, empty for all"), quantityField, partField, whole("month_from_event", "whole months from the event"),
 			whole("plants", "plants that count"), number("median_change", "median over the plants, in the unit of the last column"), number("low", "lower end of its interval"), number("high", "upper end of its interval"),
 			probabilityField("share_rose", "share of the plants that rose"), probabilityField("share_fell", "share of the plants that fell"),
 			text("unit", "unit of the change, or relative: a share of what it was")}},

@@ -18,12 +18,12 @@ import (
 // rely on, kept here as text: columns may be added behind them.
 func TestDictionaryHasTheExportsColumns(t *testing.T) {
 	want := map[string]string{
-		"measurements":  "photo,date,plant,view,quantity,value,unit,u95,status,reasons,sha256",
-		"sessions":      "plant,view,date,quantity,value,unit,u95,photos",
-		"changes":       "plant,name,view,quantity,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q",
-		"trends":        "plant,view,quantity,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high",
-		"events_effect": "plant,view,event,date,quantity,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events",
-		"events_pooled": "event,group,quantity,month_from_event,plants,median_change,low,high,share_rose,share_fell",
+		"measurements":  "photo,date,plant,view,quantity,part,value,unit,u95,status,reasons,sha256",
+		"sessions":      "plant,view,date,quantity,part,value,unit,u95,photos",
+		"changes":       "plant,name,view,quantity,part,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q",
+		"trends":        "plant,view,quantity,part,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high",
+		"events_effect": "plant,view,event,date,quantity,part,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events",
+		"events_pooled": "event,group,quantity,part,month_from_event,plants,median_change,low,high,share_rose,share_fell",
 	}
 	tables := map[string]func(io.Writer) error{
 		"measurements":  func(w io.Writer) error { return change.WriteMeasurements(w, nil) },

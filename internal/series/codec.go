@@ -18,12 +18,22 @@ import (
 // one core of an AMD EPYC; see the test with 20,000 photos). Layout, version 1: the byte 1; count of
 // texts, each as length and bytes; count of quantities, each as name, unit (indices of texts), value, u95 (IEEE 754,
 // little-endian), count of terms, each as name, shape (indices), u, common (one byte). Counts, lengths and indices
-// are unsigned varints.
-const codecVersion = 1
+// are unsigned varints. Version 2 has the part (an index) after the name; it is written only where a quantity is of a part,
+// so that a photo without parts keeps its bytes.
+const (
+	codecVersion      = 1
+	codecVersionParts = 2
+)
 
 var errCodec = errors.New("the stored quantities cannot be read")
 
 func encodeQuantities(list []record.Quantity) []byte {
+	version := byte(codecVersion)
+	for i := range list {
+		if list[i].Part != "" {
+			version = codecVersionParts
+		}
+	}
 	index := map[string]uint64{}
 	var texts []string
 	ref := func(s string) uint64 {
@@ -40,6 +50,9 @@ func encodeQuantities(list []record.Quantity) []byte {
 	body = binary.AppendUvarint(body, uint64(len(list)))
 	for _, q := range list {
 		body = binary.AppendUvarint(body, ref(q.Name))
+		if version == codecVersionParts {
+			body = binary.AppendUvarint(body, ref(q.Part))
+		}
 		body = binary.AppendUvarint(body, ref(q.Unit))
 		number(q.Value)
 		number(q.U95)
@@ -55,7 +68,7 @@ func encodeQuantities(list []record.Quantity) []byte {
 			body = append(body, common)
 		}
 	}
-	out := binary.AppendUvarint([]byte{codecVersion}, uint64(len(texts)))
+	out := binary.AppendUvarint([]byte{version}, uint64(len(texts)))
 	for _, s := range texts {
 		out = binary.AppendUvarint(out, uint64(len(s)))
 		out = append(out, s...)
@@ -114,7 +127,7 @@ func (d *decoder) text(texts []string) string {
 }
 
 func decodeQuantities(b []byte) ([]record.Quantity, error) {
-	if len(b) == 0 || b[0] != codecVersion {
+	if len(b) == 0 || b[0] != codecVersion && b[0] != codecVersionParts {
 		return nil, errCodec
 	}
 	d := &decoder{b: b[1:]}
@@ -132,7 +145,11 @@ func decodeQuantities(b []byte) ([]record.Quantity, error) {
 	out := make([]record.Quantity, n)
 	for i := range out {
 		q := &out[i]
-		q.Name, q.Unit, q.Value, q.U95 = d.text(texts), d.text(texts), d.float(), d.float()
+		q.Name = d.text(texts)
+		if b[0] == codecVersionParts {
+			q.Part = d.text(texts)
+		}
+		q.Unit, q.Value, q.U95 = d.text(texts), d.float(), d.float()
 		if terms := d.count(11); terms > 0 {
 			q.Terms = make([]record.Term, terms)
 			for j := range q.Terms {

@@ -232,7 +232,7 @@ func TestUpgradeKeepsACopyAndNewerStoresAreRefused(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, all, 1)
 	require.NoError(t, s.Close())
-	copies, err := filepath.Glob(path + ".schema1-*")
+	copies, err := filepath.Glob(fmt.Sprintf("%s.schema%d-*", path, len(migrations)))
 	require.NoError(t, err)
 	require.NotEmpty(t, copies)
 	old, err := OpenReader(copies[len(copies)-1])

@@ -86,7 +86,7 @@ func (w *txWriter) keepHistory(p *record.Photo, doc, quantities []byte, now stri
 
 func (w *txWriter) details(p *record.Photo, drawn []byte) {
 	for _, q := range p.Quantities {
-		w.exec("INSERT OR REPLACE INTO quantities (sha256, name, unit, value, u95) VALUES (?, ?, ?, ?, ?)", p.SHA256, q.Name, q.Unit, q.Value, q.U95)
+		w.exec("INSERT OR REPLACE INTO quantities (sha256, name, part, unit, value, u95) VALUES (?, ?, ?, ?, ?, ?)", p.SHA256, q.Name, q.Part, q.Unit, q.Value, q.U95)
 	}
 	if drawn != nil {
 		w.exec("INSERT INTO drawings (sha256, doc) VALUES (?, ?)", p.SHA256, drawn)

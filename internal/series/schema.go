@@ -5,7 +5,7 @@ const applicationID = 0x70686f74
 
 // migrations take the store from one schema version to the next; version n is reached by the first n of them. Steps
 // that have been released are never edited: a change is a new step at the end.
-var migrations = []string{schema1}
+var migrations = []string{schema1, schema2}
 
 // schema1 is the first schema. The document of a measurement is JSON of record.Photo without quantities, outlines
 // and pictures: quantities with their uncertainty terms stand beside it in a compact form, since all of them are read
@@ -89,4 +89,20 @@ CREATE TABLE runs (
 	rejected   INTEGER NOT NULL DEFAULT 0,
 	outcome    TEXT NOT NULL DEFAULT ''
 ) STRICT;
+`
+
+// schema2 tells quantities of parts apart in the rows for queries by hand: several parts of a plant have the same quantity.
+const schema2 = `
+CREATE TABLE quantities_of_parts (
+	sha256 TEXT NOT NULL REFERENCES measurements(sha256),
+	name   TEXT NOT NULL,
+	part   TEXT NOT NULL DEFAULT '',
+	unit   TEXT NOT NULL,
+	value  REAL,
+	u95    REAL,
+	PRIMARY KEY (sha256, name, part)
+) STRICT, WITHOUT ROWID;
+INSERT INTO quantities_of_parts (sha256, name, part, unit, value, u95) SELECT sha256, name, '', unit, value, u95 FROM quantities;
+DROP TABLE quantities;
+ALTER TABLE quantities_of_parts RENAME TO quantities;
 `
