@@ -3,7 +3,7 @@ export PATH := $(PATH):/usr/local/go/bin
 GO ?= go
 DEMO ?= demo
 
-.PHONY: demo test build deps check bench side-by-side torture fuzz score simulate deb check-deb clean
+.PHONY: demo test build deps check vet-windows bench side-by-side torture fuzz score simulate deb check-deb clean
 
 demo: build
 	@bash scripts/demo.sh "$(DEMO)"
@@ -14,14 +14,19 @@ build: deps
 deps:
 	@bash scripts/install-deps.sh
 
-test: deps
+test: deps vet-windows
 	$(GO) vet ./...
 	$(GO) test ./...
+
+# Whether the program still compiles for Windows, without a C compiler for it.
+vet-windows:
+	$(GO) run ./scripts/crosscheck -goos windows
 
 # What a contributor runs before a commit: format, vet, tests with the race detector on what is pure Go.
 check: deps
 	@test -z "$$(gofmt -l cmd internal)" || { gofmt -l cmd internal; echo "run gofmt -w on these"; exit 1; }
 	$(GO) vet ./...
+	$(GO) run ./scripts/crosscheck -goos windows
 	$(GO) test -race ./internal/change ./internal/collection ./internal/series ./internal/report ./internal/pipeline ./internal/publish
 	$(GO) test ./...
 

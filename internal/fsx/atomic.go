@@ -46,7 +46,7 @@ func WriteAtomic(path string, perm os.FileMode, write func(io.Writer) error) err
 	if err != nil {
 		return Explain(path, err)
 	}
-	if err := os.Rename(temp, path); err != nil {
+	if err := replaceFile(temp, path); err != nil {
 		os.Remove(temp)
 		return Explain(path, err)
 	}
@@ -114,20 +114,6 @@ func writeTemp(dir string, perm os.FileMode, write func(io.Writer) error) (path 
 		return "", err
 	}
 	return f.Name(), nil
-}
-
-// syncDir makes a rename in dir last through a power cut. Folders that cannot be synced (some network systems) are
-// left to their own promise.
-func syncDir(dir string) error {
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	defer d.Close()
-	if err := d.Sync(); err != nil && !isUnsyncable(err) {
-		return err
-	}
-	return nil
 }
 
 // PlaceNew puts a temporary copy of content at path only if nothing is there yet; os.ErrExist otherwise.
@@ -249,20 +235,4 @@ func MoveNew(from, to string) error {
 		return Explain(to, err)
 	}
 	return Explain(to, syncDir(filepath.Dir(to)))
-}
-
-// nameNew gives from the name to. A link fails where the name exists; a rename would overwrite. Without links (FAT)
-// it checks, then renames: the collection's lock keeps other writers of this program away in between.
-func nameNew(from, to string) error {
-	err := os.Link(from, to)
-	switch {
-	case err == nil:
-		return os.Remove(from)
-	case errors.Is(err, os.ErrExist):
-		return err
-	}
-	if _, err := os.Lstat(to); err == nil {
-		return &os.PathError{Op: "create", Path: to, Err: os.ErrExist}
-	}
-	return os.Rename(from, to)
 }

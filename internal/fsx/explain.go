@@ -4,13 +4,21 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
-	"syscall"
 )
 
-// isUnsyncable says that a folder's file system has no sync for folders.
-func isUnsyncable(err error) bool {
-	return errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) || errors.Is(err, errors.ErrUnsupported)
-}
+// cause is what a person can do something about, whatever the system calls it.
+type cause int
+
+const (
+	causeOther cause = iota
+	causeFull
+	causeReadOnlyDisk
+	causeHeld
+	causePermission
+	causeNoAnswer
+	causeName
+	causeAbsent
+)
 
 // Explain wraps what the system says about path with what a person can do about it. Nil stays nil, and an error
 // that has its advice already is returned as it is.
@@ -23,17 +31,34 @@ func Explain(path string, err error) error {
 		return err
 	}
 	dir := filepath.Dir(path)
-	switch {
-	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT):
+	switch causeOf(err) {
+	case causeFull:
 		return &HintError{"the disk is full: " + path + " could not be written", "Free some space and run the same command again; nothing that was there is lost.", err}
-	case errors.Is(err, syscall.EROFS):
+	case causeReadOnlyDisk:
 		return &HintError{"the folder " + dir + " is on a disk that can only be read", "Copy the collection to a disk that can be written, or mount this one for writing.", err}
-	case errors.Is(err, os.ErrPermission):
+	case causeHeld:
+		return &HintError{path + " is held open by another program", "Close it there (a spreadsheet locks the file that it shows; a virus scanner or a sync program lets go after a while) and try again; the file is as it was.", err}
+	case causePermission:
 		return &HintError{"no permission for " + path, "Check who owns the folder " + dir + "; you need the right to write in it.", err}
-	case errors.Is(err, syscall.ESTALE), errors.Is(err, syscall.EIO), errors.Is(err, syscall.ENOTCONN), errors.Is(err, syscall.EHOSTDOWN):
+	case causeNoAnswer:
 		return &HintError{"the disk or network folder that holds " + path + " does not answer", "Connect it again and run the same command again; what was stored is kept.", err}
-	case errors.Is(err, os.ErrNotExist):
+	case causeName:
+		return &HintError{"the system does not take the name " + path, "Use a shorter name, without any of the characters < > : \" / \\ | ? *, and without a dot or a space at its end.", err}
+	case causeAbsent:
 		return &HintError{path + " does not exist", "Check the name, and that the disk or network folder is connected.", err}
 	}
 	return err
+}
+
+// causeOf tells the causes that all systems name alike, after the system's own.
+func causeOf(err error) cause {
+	switch c := systemCause(err); {
+	case c != causeOther:
+		return c
+	case errors.Is(err, os.ErrPermission):
+		return causePermission
+	case errors.Is(err, os.ErrNotExist):
+		return causeAbsent
+	}
+	return causeOther
 }

@@ -6,7 +6,6 @@ import (
 	"os"
 	"strconv"
 	"strings"
-	"syscall"
 	"time"
 )
 
@@ -34,26 +33,19 @@ func (e *LockedError) Unwrap() error { return ErrLocked }
 // Lock is the right to write, held until Close or until the process ends, however it ends.
 type Lock struct{ f *os.File }
 
-// AcquireLock takes the lock at path without waiting. The lock is the system's advisory lock on the open file (flock),
-// which ends with its process: a killed writer leaves a file but no lock, so there is nothing to clean up by hand.
-// A lock held by another process (or elsewhere in this one) gives a LockedError.
+// AcquireLock takes the lock at path without waiting. The lock is the system's own on the open file, which ends with its
+// process: a killed writer leaves a file but no lock, so there is nothing to clean up by hand. A lock held by another
+// process (or elsewhere in this one) gives a LockedError.
 func AcquireLock(path string) (*Lock, error) {
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE|syscall.O_CLOEXEC, 0o644)
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
 	if err != nil {
 		return nil, Explain(path, err)
 	}
-	for {
-		err = syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB)
-		if err != syscall.EINTR {
-			break
-		}
-	}
-	switch {
-	case err == nil:
-	case errors.Is(err, syscall.EWOULDBLOCK):
+	switch held, err := tryLock(f); {
+	case held:
 		defer f.Close()
 		return nil, &HintError{Hint: "Wait until it has finished, or end it, and try again. Reports and exports that only read are not affected.", Err: lockedBy(path, f)}
-	default:
+	case err != nil:
 		f.Close()
 		return nil, &HintError{"the folder of " + path + " cannot be locked", "Some network folders know no locks: copy the collection to a local disk.", err}
 	}

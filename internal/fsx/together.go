@@ -242,9 +242,9 @@ func (j *journal) takeBack(dir string) error {
 		}
 		switch {
 		case staged != "" && staged != s.New: // the old content, or what another program saved in the moment between
-			err = os.Rename(fresh, to)
+			err = replaceFile(fresh, to)
 		case s.Former != "":
-			err = os.Rename(at(dir, s.Former), to)
+			err = replaceFile(at(dir, s.Former), to)
 		default:
 			err = os.Remove(to)
 		}
@@ -276,10 +276,10 @@ func (j *journal) move(dir string) error {
 		case m.Link && exists(to):
 		case m.Link:
 			if err = os.Link(from, to); err != nil {
-				err = os.Rename(from, to) // no links here: until the last step the file has its other name only
+				err = replaceFile(from, to) // no links here: until the last step the file has its other name only
 			}
 		default:
-			err = os.Rename(from, to)
+			err = replaceFile(from, to)
 		}
 		if err == nil {
 			err = syncDir(filepath.Dir(from))
@@ -330,7 +330,7 @@ func swapIn(fresh, to, old string) error {
 		if now != old {
 			return ErrNotSame
 		}
-		return os.Rename(fresh, to)
+		return replaceFile(fresh, to)
 	}
 	displaced, err := sumAt(fresh)
 	if err == nil && displaced == old {

@@ -39,6 +39,8 @@ type worker struct {
 	enc  *gob.Encoder
 	dec  *gob.Decoder
 	bw   *bufio.Writer
+	// release lets go of what ties the process to this one.
+	release func()
 }
 
 func (w *worker) start(ctx context.Context) error {
@@ -56,6 +58,7 @@ func (w *worker) start(ctx context.Context) error {
 	if err := cmd.Start(); err != nil {
 		return err
 	}
+	w.release = bind(cmd.Process, w.pool.MaxRSS)
 	w.cmd, w.in, w.bw = cmd, in, bufio.NewWriter(in)
 	w.enc, w.dec = gob.NewEncoder(w.bw), gob.NewDecoder(bufio.NewReaderSize(out, 1<<16))
 	var g greeting
@@ -85,6 +88,7 @@ func (w *worker) stop() {
 		cmd.Process.Kill()
 		<-gone
 	}
+	w.release()
 	w.cmd = nil
 }
 
