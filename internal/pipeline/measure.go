@@ -11,6 +11,7 @@ import (
 	"phototrack/internal/gate"
 	"phototrack/internal/geom"
 	"phototrack/internal/measure/leaf"
+	"phototrack/internal/measure/part"
 	"phototrack/internal/photo"
 	"phototrack/internal/record"
 	"phototrack/internal/uncert"
@@ -78,7 +79,8 @@ type measuring struct {
 	p        *record.Photo
 	frame    *photo.Frame
 	cal      *calib.Calibration
-	leaves   leaf.Mask // classes by pixel, for the overlay
+	wall     *part.Wall // of a clear pot that was found
+	leaves   leaf.Mask  // classes by pixel, for the overlay
 	room     *leaf.Room
 }
 
@@ -106,6 +108,7 @@ func (m *measuring) run(data []byte, reader *photo.Reader) {
 		return
 	}
 	if gate.StatusOf(m.p.Reasons) == record.Rejected {
+		m.parts() // which says that they are not measured
 		m.pictures(nil)
 		return
 	}
@@ -215,6 +218,7 @@ func (m *measuring) leaf() {
 	res, why, err := leaf.Measure(in, s)
 	if err != nil {
 		m.fail("no_plant", "%v", err)
+		m.parts()
 		m.pictures(nil)
 		return
 	}
@@ -225,6 +229,7 @@ func (m *measuring) leaf() {
 	if len(res.Colours.Parts) > 0 {
 		m.extra("colours", res.Colours.String())
 	}
+	m.parts()
 	m.pictures(&in)
 }
 

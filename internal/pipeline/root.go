@@ -3,6 +3,7 @@ package pipeline
 import (
 	"errors"
 
+	"phototrack/internal/measure/part"
 	"phototrack/internal/measure/root"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
@@ -38,6 +39,7 @@ func (m *measuring) root() {
 		} else {
 			m.fail("no_pot", "%v", err)
 		}
+		m.parts()
 		m.pictures(nil)
 		return
 	}
@@ -49,6 +51,9 @@ func (m *measuring) root() {
 	if res.Wall.Pic.W > 0 {
 		m.extra("wall", res.Wall.Meta())
 	}
+	w := part.NewWall(in.Camera, res.PotWall)
+	m.wall = &w
+	m.parts()
 	m.pictures(nil)
 	if m.job.Pictures {
 		if res.Wall.Pic.W > 0 {

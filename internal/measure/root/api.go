@@ -21,7 +21,7 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if !ok {
 		return Result{}, []record.Reason{{Code: "no_pot", Detail: "no outline of a pot beside the card"}}, ErrNoPot
 	}
-	r := Result{Notes: []string{potNote(in, pot)}}
+	r := Result{Notes: []string{potNote(in, pot)}, PotWall: pot.wall}
 	if pot.guess {
 		why = append(why, record.Reason{Code: "pot_guess", Detail: fmt.Sprintf("%.0f mm at the rim, %.0f mm at the base, %.0f mm high", pot.pot.TopMM, pot.pot.BottomMM, pot.pot.HeightMM)})
 	}

@@ -42,6 +42,7 @@ type Result struct {
 	Outlines   []record.Outline // for drawing on the photo: pot, seen_limit, root, tip; px
 	Notes      []string         // plain sentences: pot size and where it came from, reflections, mist
 	Wall       Wall             // the unrolled wall; empty without Settings.Pictures
+	PotWall    wall.Frustum     // the pot's wall as it was found
 	WallShown  raster.BGR       // the unrolled wall with the roots drawn on it, a legend and a scale bar
 }
 
