@@ -1,0 +1,270 @@
+package regions
+
+import (
+	"math"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+)
+
+// Class is what a place of a leaf photo is.
+type Class uint8
+
+// The classes. Card and tag are known from the calibration and are painted in as Rest.
+const (
+	Rest  Class = iota // everything else
+	Leaf               // blades and leaf stalks of the plant in question, of any colour
+	Part               // its flower stems, blooms, storage organs, aerial roots, woody stems
+	Other              // whatever grows and is not the plant in question
+	Pot                // its pot, saucer and what lies in the pot
+	Classes
+)
+
+// InDoubt marks a place in doubt in a picture of classes.
+const InDoubt = 255
+
+const (
+	// LongPx is the long side of the fine picture, which the network is shown as four planes a colour of half its size.
+	LongPx = 768
+	// stepPx: the network halves the planes four times.
+	stepPx = 32
+	// Planes are: red, green, blue of the pixels at even x and even y, then odd x, then odd y, then both odd; the card; tags; the
+	// strongest fine and the strongest coarse detail.
+	Planes = 16
+	// usualSpreadPx is the edge width, 10 to 90 %, of a sharp photo at its own size.
+	usualSpreadPx = 1.8
+)
+
+// Size is the size of the fine picture for a photo of w x h px: both sides are multiples of 32. The two axes are scaled
+// apart by up to 4 %.
+func Size(w, h int) (fw, fh int) {
+	scale := LongPx / float64(max(w, h))
+	side := func(n int) int {
+		return stepPx * max(2, int(math.Round(scale*float64(n)/stepPx)))
+	}
+	return side(w), side(h)
+}
+
+// View is a photo as the network is shown it: W x H are half of the fine picture's; Pix holds Planes planes, row by row.
+type View struct {
+	W, H int
+	Pix  []uint8
+}
+
+// Prepare makes the planes. small is the photo, or the photo reduced, in the camera's colours; photo the photo at its own
+// size. correct turns a row of the fine picture's camera values (blue, green, red) into corrected sRGB of the same order.
+// spreadPx is the edge width at the card's markers in photo px, 0 where it is not known. card and tags are polygons in photo px.
+func Prepare(small, photo raster.BGR, correct func(row []uint8), spreadPx float64, card []record.Point, tags [][]record.Point) View {
+	fw, fh := Size(photo.W, photo.H)
+	fine := Resample(small, fw, fh)
+	v := View{W: fw / 2, H: fh / 2}
+	v.Pix = make([]uint8, Planes*v.W*v.H)
+	n := v.W * v.H
+	for y := range fh {
+		row := fine.Pix[3*y*fw : 3*(y+1)*fw]
+		correct(row)
+		base := 6*(y&1)*n + (y/2)*v.W
+		for x := range v.W {
+			p := row[6*x : 6*x+6]
+			o := base + x
+			v.Pix[o], v.Pix[o+n], v.Pix[o+2*n] = p[2], p[1], p[0]
+			v.Pix[o+3*n], v.Pix[o+4*n], v.Pix[o+5*n] = p[5], p[4], p[3]
+		}
+	}
+	sx, sy := float64(photo.W)/float64(v.W), float64(photo.H)/float64(v.H)
+	v.polygon(12, card, sx, sy)
+	for _, t := range tags {
+		v.polygon(13, t, sx, sy)
+	}
+	v.detail(photo, spreadPx)
+	return v
+}
+
+// polygon fills a plane with 255 where a place's middle lies in the polygon (photo px, even-odd).
+func (v *View) polygon(plane int, poly []record.Point, sx, sy float64) {
+	pix := v.Pix[plane*v.W*v.H:][:v.W*v.H]
+	var xs []float64
+	for y := range v.H {
+		yy := (float64(y)+0.5)*sy - 0.5
+		xs = xs[:0]
+		for i, p := range poly {
+			q := poly[(i+1)%len(poly)]
+			if (p.Y <= yy) != (q.Y <= yy) {
+				xs = append(xs, p.X+(yy-p.Y)/(q.Y-p.Y)*(q.X-p.X))
+			}
+		}
+		for i := 1; i < len(xs); i++ {
+			for j := i; j > 0 && xs[j] < xs[j-1]; j-- {
+				xs[j], xs[j-1] = xs[j-1], xs[j]
+			}
+		}
+		for i := 0; i+1 < len(xs); i += 2 {
+			a, b := (xs[i]+0.5)/sx-0.5, (xs[i+1]+0.5)/sx-0.5
+			for x := max(0, int(math.Ceil(a))); x <= min(v.W-1, int(math.Floor(b))); x++ {
+				pix[y*v.W+x] = 255
+			}
+		}
+	}
+}
+
+// detail fills the last two planes: by place, the strongest difference of a pixel's green from its four neighbours, at a
+// size at which an edge in focus is two pixels wide, and at half that size. What lies out of focus is
+// weaker in the first than in the second, which the fine picture does not show.
+func (v *View) detail(photo raster.BGR, spreadPx float64) {
+	if spreadPx <= 0 {
+		spreadPx = usualSpreadPx
+	}
+	k := max(1, int(math.Round(spreadPx/usualSpreadPx)))
+	g, w, h := greens(photo, k)
+	v.strongest(14, g, w, h)
+	g2, w2, h2 := halve(g, w, h)
+	v.strongest(15, g2, w2, h2)
+}
+
+// greens is the green channel, reduced k times.
+func greens(p raster.BGR, k int) (g []uint8, w, h int) {
+	w, h = p.W/k, p.H/k
+	g = make([]uint8, w*h)
+	if k == 1 {
+		for i := range g {
+			g[i] = p.Pix[3*i+1]
+		}
+		return
+	}
+	sum := make([]uint32, w)
+	for y := range h {
+		clear(sum)
+		for j := range k {
+			row := p.Pix[3*(y*k+j)*p.W:][:3*w*k]
+			o := 1
+			for x := range sum {
+				s := sum[x]
+				for range k {
+					s += uint32(row[o])
+					o += 3
+				}
+				sum[x] = s
+			}
+		}
+		out := g[y*w : (y+1)*w]
+		for x, s := range sum {
+			out[x] = uint8(s / uint32(k*k))
+		}
+	}
+	return
+}
+
+func halve(g []uint8, w, h int) (out []uint8, w2, h2 int) {
+	w2, h2 = w/2, h/2
+	out = make([]uint8, w2*h2)
+	for y := range h2 {
+		a, b := g[2*y*w:][:2*w2], g[(2*y+1)*w:][:2*w2]
+		row := out[y*w2 : (y+1)*w2]
+		for x := range row {
+			row[x] = uint8((uint32(a[2*x]) + uint32(a[2*x+1]) + uint32(b[2*x]) + uint32(b[2*x+1]) + 2) / 4)
+		}
+	}
+	return
+}
+
+// strongest fills a plane from a picture of greens with the strongest second difference in each place.
+func (v *View) strongest(plane int, g []uint8, w, h int) {
+	if w < 3 || h < 3 {
+		return
+	}
+	pix := v.Pix[plane*v.W*v.H:][:v.W*v.H]
+	column := make([]int32, w)
+	for x := range column {
+		column[x] = int32(x * v.W / w)
+	}
+	best := make([]int32, v.W)
+	at := 0
+	flush := func(y int) {
+		row := pix[y*v.W : (y+1)*v.W]
+		for i, b := range best {
+			row[i] = logOf[min(1020, b)]
+		}
+		clear(best)
+	}
+	for y := 1; y < h-1; y++ {
+		if to := y * v.H / h; to != at {
+			flush(at)
+			at = to
+		}
+		up, mid, down := g[(y-1)*w:y*w], g[y*w:(y+1)*w], g[(y+1)*w:][:w]
+		for x := 1; x < w-1; x++ {
+			d := 4*int32(mid[x]) - int32(mid[x-1]) - int32(mid[x+1]) - int32(up[x]) - int32(down[x])
+			if d < 0 {
+				d = -d
+			}
+			if c := column[x]; d > best[c] {
+				best[c] = d
+			}
+		}
+	}
+	flush(at)
+}
+
+// logOf is a difference summed over four neighbours on a logarithmic scale of 0..255.
+var logOf = func() (t [1021]uint8) {
+	for i := range t {
+		t[i] = uint8(min(255, 25.5*math.Log2(1+float64(i))))
+	}
+	return
+}()
+
+// Resample gives the picture in another size: each new pixel is the mean over the area it covers.
+func Resample(p raster.BGR, w, h int) raster.BGR {
+	out := raster.NewBGR(w, h)
+	xs, ys := spans(p.W, w), spans(p.H, h)
+	row := make([]uint32, 3*w)
+	for y, sy := range ys {
+		clear(row)
+		for j, wy := range sy.weight {
+			src := p.Pix[3*(sy.from+j)*p.W:]
+			for x, sx := range xs {
+				var b, g, r uint32
+				o := 3 * sx.from
+				for _, wx := range sx.weight {
+					b += wx * uint32(src[o])
+					g += wx * uint32(src[o+1])
+					r += wx * uint32(src[o+2])
+					o += 3
+				}
+				row[3*x] += wy * (b >> 4)
+				row[3*x+1] += wy * (g >> 4)
+				row[3*x+2] += wy * (r >> 4)
+			}
+		}
+		dst := out.Pix[3*y*w : 3*(y+1)*w]
+		for i, s := range row {
+			dst[i] = uint8((s + 1<<19) >> 20)
+		}
+	}
+	return out
+}
+
+type span struct {
+	from   int
+	weight []uint32 // of 4096
+}
+
+// spans are the pixels of n that each of m covers.
+func spans(n, m int) []span {
+	out := make([]span, m)
+	r := float64(n) / float64(m)
+	for i := range out {
+		a, b := float64(i)*r, float64(i+1)*r
+		from, to := int(a), min(n, int(math.Ceil(b-1e-9)))
+		s := span{from: from, weight: make([]uint32, max(1, to-from))}
+		left := uint32(1 << 12)
+		for j := range s.weight {
+			part := math.Min(b, float64(from+j+1)) - math.Max(a, float64(from+j))
+			s.weight[j] = min(left, uint32(math.Round(part/r*(1<<12))))
+			left -= s.weight[j]
+		}
+		s.weight[len(s.weight)/2] += left
+		out[i] = s
+	}
+	return out
+}

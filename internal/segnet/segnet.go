@@ -1,0 +1,89 @@
+// Package segnet runs a small segmentation network: planes of a picture in, logits by place out. It knows nothing of what
+// the classes mean. The network is an ONNX file (written by train/net.py) that OpenCV's dnn module runs in the calling
+// thread; a network is for one goroutine at a time.
+package segnet
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gocv.io/x/gocv"
+)
+
+// Errors that callers can tell apart.
+var (
+	// ErrModel says that the bytes are no network that OpenCV can read.
+	ErrModel = errors.New("unusable network")
+	// ErrInput says that the planes do not fit the network.
+	ErrInput = errors.New("unusable input of the network")
+	// ErrNotFinite says that the network answered with something that is no number.
+	ErrNotFinite = errors.New("the network's answer is not finite")
+)
+
+// Net is a loaded network. Close frees it.
+type Net struct {
+	net    gocv.Net
+	planes int
+	step   int
+}
+
+// New reads a network that takes so many planes, whose width and height are multiples of step.
+func New(onnx []byte, planes, step int) (*Net, error) {
+	if len(onnx) < 100 || planes < 1 || step < 1 {
+		return nil, fmt.Errorf("%w: %d bytes", ErrModel, len(onnx))
+	}
+	net, err := gocv.ReadNetFromONNXBytes(onnx)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrModel, err)
+	}
+	if net.Empty() {
+		return nil, fmt.Errorf("%w: empty", ErrModel)
+	}
+	if err := net.SetPreferableBackend(gocv.NetBackendOpenCV); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrModel, err)
+	}
+	return &Net{net: net, planes: planes, step: step}, nil
+}
+
+// Close frees the network.
+func (n *Net) Close() error { return n.net.Close() }
+
+// Logits are the network's answer: C planes of W x H values, row by row.
+type Logits struct {
+	C, W, H int
+	V       []float32
+}
+
+// Run gives the logits for planes of w x h values each. fill writes all planes into the network's own memory. Errors: ErrInput,
+// ErrNotFinite.
+func (n *Net) Run(w, h int, fill func(x []float32)) (Logits, error) {
+	if w < n.step || h < n.step || w%n.step != 0 || h%n.step != 0 {
+		return Logits{}, fmt.Errorf("%w: %d x %d, multiples of %d wanted", ErrInput, w, h, n.step)
+	}
+	in := gocv.NewMatWithSizes([]int{1, n.planes, h, w}, gocv.MatTypeCV32F)
+	defer in.Close()
+	x, err := in.DataPtrFloat32()
+	if err != nil || len(x) != n.planes*w*h {
+		return Logits{}, fmt.Errorf("%w: %v", ErrInput, err)
+	}
+	fill(x)
+	n.net.SetInput(in, "")
+	out := n.net.Forward("")
+	defer out.Close()
+	size := out.Size()
+	if len(size) != 4 || size[2] != h || size[3] != w {
+		return Logits{}, fmt.Errorf("%w: answer of size %v", ErrInput, size)
+	}
+	y, err := out.DataPtrFloat32()
+	if err != nil || len(y) != size[1]*w*h {
+		return Logits{}, fmt.Errorf("%w: %v", ErrInput, err)
+	}
+	l := Logits{C: size[1], W: w, H: h, V: append([]float32(nil), y...)}
+	for _, v := range l.V {
+		if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
+			return Logits{}, ErrNotFinite
+		}
+	}
+	return l, nil
+}

@@ -1,0 +1,208 @@
+"""The small separable encoder-decoder that both trainings use, and its writing as an ONNX file that OpenCV 4.6 reads.
+
+The encoder's blocks are inverted residuals (Sandler et al. 2018) in the arrangement of EfficientNet-Lite0 (Tan & Le 2019; the
+Lite variants leave out squeeze-and-excite and use ReLU6), so that its published weights (Apache-2.0) can start it. The decoder adds
+the encoder's stages again, coarse to fine, with separable convolutions, and a thin branch brings the finest detail past
+the encoder. The head's channels are logits at the picture's size, then, where asked for, corrections of class 1 at twice that size.
+"""
+import torch
+from torch import nn
+
+
+class Conv(nn.Module):
+    """Convolution, batch normalisation and, unless linear, ReLU6; written as one convolution with bias."""
+
+    def __init__(self, cin, cout, k=1, stride=1, groups=1, act=True):
+        super().__init__()
+        self.conv = nn.Conv2d(cin, cout, k, stride, k // 2, groups=groups, bias=False)
+        self.bn = nn.BatchNorm2d(cout, eps=1e-3, momentum=0.01)
+        self.act = act
+
+    def forward(self, x):
+        x = self.bn(self.conv(x))
+        return nn.functional.relu6(x) if self.act else x
+
+
+class Block(nn.Module):
+    """Inverted residual: widen, filter each channel by itself, narrow."""
+
+    def __init__(self, cin, cout, k, stride, expand):
+        super().__init__()
+        mid = cin * expand
+        self.expand = Conv(cin, mid) if expand > 1 else None
+        self.depth = Conv(mid, mid, k, stride, groups=mid)
+        self.narrow = Conv(mid, cout, act=False)
+        self.add = stride == 1 and cin == cout
+
+    def forward(self, x):
+        y = self.depth(x if self.expand is None else self.expand(x))
+        y = self.narrow(y)
+        return x + y if self.add else y
+
+
+class Separable(nn.Module):
+    def __init__(self, cin, cout, k=3):
+        super().__init__()
+        self.depth = Conv(cin, cin, k, groups=cin, act=False)
+        self.point = Conv(cin, cout)
+
+    def forward(self, x):
+        return self.point(self.depth(x))
+
+
+# EfficientNet-Lite0's stages: channels, kernel, first stride, widening, blocks. The published net has 3 blocks in the
+# stages of 80 and 112 channels and 4 in that of 192.
+LITE0 = [(16, 3, 1, 1, 1), (24, 3, 2, 6, 2), (40, 5, 2, 6, 2), (80, 3, 2, 6, 3), (112, 5, 1, 6, 3), (192, 5, 2, 6, 4)]
+
+
+class Net(nn.Module):
+    """planes: input channels. classes: logits. fine: also four corrections of class 1 a pixel, for the picture at twice the size."""
+
+    def __init__(self, planes, classes, stages=LITE0, stem=32, blocks=None, fine=True, thin=8, decoder=(96, 64, 48, 32, 24, 16)):
+        super().__init__()
+        self.config = dict(planes=planes, classes=classes, stages=stages, stem=stem, blocks=blocks, fine=fine, thin=thin, decoder=decoder)
+        if len([s for s in stages if s[2] == 2]) + 2 > len(decoder):
+            raise ValueError("one width a step of the decoder is needed")
+        self.stem = Conv(planes, stem, 3, 2)
+        self.stages = nn.ModuleList()
+        c = stem
+        self.taps = []  # stages whose result the decoder uses: the last before each halving
+        widths = []
+        for i, (cout, k, s, e, n) in enumerate(stages):
+            n = n if blocks is None else blocks[i]
+            stage = nn.Sequential(*[Block(c if j == 0 else cout, cout, k, s if j == 0 else 1, e) for j in range(n)])
+            self.stages.append(stage)
+            if s == 2:
+                self.taps.append(i - 1)
+                widths.append(c)
+            c = cout
+        self.thin = nn.Sequential(Conv(planes, thin), Separable(thin, thin))
+        widths = [thin] + widths  # from fine to coarse; widths[0] is at full size
+        d = list(decoder)[:len(widths) + 1]
+        self.top = Conv(c, d[0])
+        self.lateral = nn.ModuleList()
+        self.mix = nn.ModuleList()
+        self.smooth = nn.ModuleList()
+        for i, w in enumerate(reversed(widths)):
+            self.mix.append(Conv(d[i], d[i + 1], act=False))
+            self.lateral.append(Conv(w, d[i + 1], act=False))
+            self.smooth.append(Separable(d[i + 1], d[i + 1]))
+        self.head = nn.Conv2d(d[len(widths)], classes + (4 if fine else 0), 1)
+
+    def forward(self, x):
+        feats = [self.thin(x)]
+        y = self.stem(x)
+        for i, s in enumerate(self.stages):
+            y = s(y)
+            if i in self.taps:
+                feats.append(y)
+        y = self.top(y)
+        for mix, lateral, smooth, f in zip(self.mix, self.lateral, self.smooth, reversed(feats)):
+            y = nn.functional.interpolate(mix(y), scale_factor=2, mode="nearest") + lateral(f)
+            y = smooth(y)
+        return self.head(y)
+
+
+def load_lite0(net, path):
+    """Starts the encoder with the published weights of EfficientNet-Lite0 as far as blocks agree. The first convolution sees four
+    pixels a colour where the published one sees one: each gets a quarter of its weight."""
+    sd = torch.load(path, map_location="cpu", weights_only=False)
+
+    def conv(m, w, bn):
+        m.conv.weight.data.copy_(sd[w + ".weight"])
+        m.bn.weight.data.copy_(sd[bn + ".weight"])
+        m.bn.bias.data.copy_(sd[bn + ".bias"])
+        m.bn.running_mean.copy_(sd[bn + ".running_mean"])
+        m.bn.running_var.copy_(sd[bn + ".running_var"])
+
+    w = sd["_conv_stem.weight"]
+    net.stem.conv.weight.data[:, 12:] *= 0.1
+    for k in range(4):
+        net.stem.conv.weight.data[:, 3 * k:3 * k + 3] = w / 4
+    for a in ("weight", "bias"):
+        getattr(net.stem.bn, a).data.copy_(sd["_bn0." + a])
+    net.stem.bn.running_mean.copy_(sd["_bn0.running_mean"])
+    net.stem.bn.running_var.copy_(sd["_bn0.running_var"])
+    first = 0
+    for stage, spec in zip(net.stages, LITE0):
+        for j, block in enumerate(stage):
+            name = f"_blocks.{first + j}."
+            if block.expand is not None:
+                conv(block.expand, name + "_expand_conv", name + "_bn0")
+            conv(block.depth, name + "_depthwise_conv", name + "_bn1")
+            conv(block.narrow, name + "_project_conv", name + "_bn2")
+        first += spec[4]
+
+
+class Graph:
+    """Writes the nodes of an ONNX graph of opset 10, whose Clip has its limits as attributes."""
+
+    def __init__(self):
+        self.nodes, self.weights, self.n = [], [], 0
+
+    def name(self):
+        self.n += 1
+        return f"t{self.n}"
+
+    def add(self, op, inputs, **attrs):
+        from onnx import helper
+        out = self.name()
+        self.nodes.append(helper.make_node(op, inputs, [out], name="n" + out, **attrs))
+        return out
+
+    def const(self, t):
+        from onnx import numpy_helper
+        name = "w" + self.name()
+        self.weights.append(numpy_helper.from_array(t.detach().cpu().float().numpy(), name))
+        return name
+
+    def conv(self, x, m, weight, bias):
+        p, s = m.padding[0], m.stride[0]
+        return self.add("Conv", [x, self.const(weight), self.const(bias)], kernel_shape=list(m.kernel_size), pads=[p] * 4,
+                        strides=[s, s], group=m.groups)
+
+    def module(self, m, x):
+        if isinstance(m, Conv):
+            scale = m.bn.weight / torch.sqrt(m.bn.running_var + m.bn.eps)
+            y = self.conv(x, m.conv, m.conv.weight * scale[:, None, None, None], m.bn.bias - m.bn.running_mean * scale)
+            return self.add("Clip", [y], min=0.0, max=6.0) if m.act else y
+        if isinstance(m, Block):
+            y = x if m.expand is None else self.module(m.expand, x)
+            y = self.module(m.narrow, self.module(m.depth, y))
+            return self.add("Add", [x, y]) if m.add else y
+        if isinstance(m, Separable):
+            return self.module(m.point, self.module(m.depth, x))
+        if isinstance(m, nn.Sequential):
+            for s in m:
+                x = self.module(s, x)
+            return x
+        raise TypeError(type(m))
+
+    def double(self, x):
+        return self.add("Upsample", [x, self.const(torch.tensor([1.0, 1.0, 2.0, 2.0]))], mode="nearest")
+
+
+def write_onnx(net, height, width, path):
+    """The net with batch normalisation folded into the convolutions, for a picture of one size. Output: the logits."""
+    import onnx
+    from onnx import helper, TensorProto
+    net = net.eval()
+    g = Graph()
+    x = "planes"
+    feats = [g.module(net.thin, x)]
+    y = g.module(net.stem, x)
+    for i, s in enumerate(net.stages):
+        y = g.module(s, y)
+        if i in net.taps:
+            feats.append(y)
+    y = g.module(net.top, y)
+    for mix, lateral, smooth, f in zip(net.mix, net.lateral, net.smooth, reversed(feats)):
+        y = g.add("Add", [g.double(g.module(mix, y)), g.module(lateral, f)])
+        y = g.module(smooth, y)
+    y = g.conv(y, net.head, net.head.weight, net.head.bias)
+    out = net.head.out_channels
+    graph = helper.make_graph(g.nodes, "regions", [helper.make_tensor_value_info(x, TensorProto.FLOAT, [1, net.config["planes"], height, width])],
+                              [helper.make_tensor_value_info(y, TensorProto.FLOAT, [1, out, height, width])], g.weights)
+    model = helper.make_model(graph, opset_imports=[helper.make_opsetid("", 9)], producer_name="train/net.py")
+    model.ir_version = 5
+    onnx.save(model, path)
