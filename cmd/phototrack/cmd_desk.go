@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"net"
-	"os/exec"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -90,14 +89,9 @@ const soon = 10 * time.Second
 func openBrowser(address string, instead func()) (settled <-chan struct{}) {
 	done := make(chan struct{})
 	begun := time.Now()
-	show := exec.Command("xdg-open", address)
-	err := show.Start()
 	go func() {
 		defer close(done)
-		if err == nil {
-			err = show.Wait()
-		}
-		if err != nil && time.Since(begun) < soon {
+		if err := browse(address); err != nil && time.Since(begun) < soon {
 			instead()
 		}
 	}()

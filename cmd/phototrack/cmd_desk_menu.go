@@ -17,6 +17,9 @@ import (
 	"phototrack/internal/fsx"
 )
 
+// notePrefix begins the names of notes.
+const notePrefix = "phototrack-desk-"
+
 // homeFolder is the collection of who never named one, in the home folder.
 const homeFolder = "Phototrack"
 
@@ -51,7 +54,7 @@ func runDeskFromMenu(cmd *cobra.Command, a *app, o deskOptions) error {
 		var stop context.CancelFunc
 		ctx, stop = context.WithCancel(ctx)
 		defer stop()
-		go note.watch(ctx, time.Minute, stop)
+		go note.watch(ctx, noteEvery, stop)
 	}
 	if first {
 		address = strings.Replace(address, "/?", "/start?", 1)
@@ -82,18 +85,18 @@ func (a *app) menuCollection() (first bool, err error) {
 	return err == nil, err
 }
 
-// deskNote is the file in which an open desk's address lies for the next start: in the session's own folder, which only
-// this user can read and which is emptied when the session ends. An empty path stands for no such folder.
+// deskNote is the file in which an open desk's address lies for the next start: in a folder that only this user can read
+// (noteFolder). An empty path stands for no such folder.
 type deskNote string
 
 func addressNote(dir string) deskNote {
-	run := os.Getenv("XDG_RUNTIME_DIR")
+	run := noteFolder()
 	abs, err := filepath.Abs(dir)
 	if run == "" || err != nil {
 		return ""
 	}
 	sum := sha256.Sum256([]byte(abs + "\n" + version)) // an upgraded program opens a desk of its own
-	return deskNote(filepath.Join(run, "phototrack-desk-"+hex.EncodeToString(sum[:6])))
+	return deskNote(filepath.Join(run, notePrefix+hex.EncodeToString(sum[:6])))
 }
 
 // running gives the noted address if a desk still answers there.
@@ -126,8 +129,8 @@ func (n deskNote) remove(address string) {
 	}
 }
 
-// watch keeps the note fresh and calls gone when it is no more: the user's session has ended, and a desk that nobody can
-// see should end with it. (Files of the session's folder that are not touched for six hours may be cleared away: XDG Base
+// watch keeps the note fresh and calls gone when it is no more: the user's session has ended, or the program is being
+// removed, and a desk that nobody can see should end with it. (Files of the session's folder that are not touched for six hours may be cleared away: XDG Base
 // Directory Specification 0.8.)
 func (n deskNote) watch(ctx context.Context, every time.Duration, gone func()) {
 	tick := time.NewTicker(every)

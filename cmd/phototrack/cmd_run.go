@@ -167,7 +167,7 @@ func progress() pipeline.Progress {
 			if n > 0 {
 				bar = progressbar.NewOptions(n, progressbar.OptionSetDescription("measuring"), progressbar.OptionShowCount(),
 					progressbar.OptionSetPredictTime(true), progressbar.OptionSetWriter(os.Stderr), progressbar.OptionSetWidth(30),
-					progressbar.OptionClearOnFinish(), progressbar.OptionUseANSICodes(true))
+					progressbar.OptionClearOnFinish(), progressbar.OptionUseANSICodes(takesANSI(os.Stderr)))
 			}
 		},
 		Done: func(pipeline.Outcome) {

@@ -23,6 +23,7 @@ const (
 var errAttention = errors.New("some photos need attention")
 
 func main() {
+	prepareConsole()
 	// Ctrl-C and a closed terminal end the work in order: what is done is kept, workers are stopped. A second Ctrl-C
 	// ends at once.
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)

@@ -8,7 +8,6 @@ import (
 	"html/template"
 	"net"
 	"net/http"
-	"os/exec"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -71,19 +70,4 @@ func serveTrouble(ctx context.Context, l net.Listener, path, what, hint string) 
 		srv.Close()
 	}()
 	srv.Serve(l)
-}
-
-// dialog shows a text with the first of the desktops' programs for that which there is.
-func dialog(text string) {
-	for _, words := range [][]string{
-		{"zenity", "--info", "--no-markup", "--title=phototrack", "--text=" + text},
-		{"kdialog", "--title", "phototrack", "--msgbox", text},
-		{"xmessage", "-center", text},
-		{"notify-send", "--urgency=critical", "phototrack", text},
-	} {
-		if show := exec.Command(words[0], words[1:]...); show.Start() == nil {
-			show.Wait() // how it was closed does not matter
-			return
-		}
-	}
 }

@@ -14,6 +14,10 @@ import (
 // maxNameBytes keeps an archived name, with its hash before it, within what every file system takes (255 bytes).
 const maxNameBytes = 150
 
+// reserved are names that Windows gives to devices, whatever comes after a dot (Microsoft, "Naming Files, Paths, and
+// Namespaces"). A collection may move to another computer, so they are given to no file on any.
+var reserved = regexp.MustCompile(`^(?i:CON|PRN|AUX|NUL|CONIN\$|CONOUT\$|(?:COM|LPT)[0-9¹²³])[ ]*(?:\.|$)`)
+
 // SafeName makes a file name that any system takes, from one that came with a photo: no path, no control or reserved
 // characters, no leading dot, not too long; the extension stays.
 func SafeName(name string) string {
@@ -27,6 +31,9 @@ func SafeName(name string) string {
 	name = strings.TrimRight(strings.TrimLeft(name, "."), ". ")
 	if name == "" {
 		name = "photo"
+	}
+	if reserved.MatchString(name) {
+		name = "_" + name
 	}
 	ext := filepath.Ext(name)
 	if len(ext) > 10 {

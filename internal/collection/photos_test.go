@@ -60,6 +60,8 @@ func TestSafeName(t *testing.T) {
 	for in, want := range map[string]string{
 		"IMG_1.JPG": "IMG_1.JPG", "../../etc/passwd": "passwd", `C:\photos\a.jpg`: "a.jpg", "a\x1b[31m\n.jpg": "a_[31m_.jpg",
 		"..": "photo", "": "photo", ".hidden": "hidden", "a:b*c?.jpg": "a_b_c_.jpg", "Bär.jpg": "Bär.jpg", "a\xff.jpg": "a_.jpg", "x\u202egpj.jpg": "x_gpj.jpg",
+		// Names of devices (Microsoft, "Naming Files, Paths, and Namespaces").
+		"con.jpg": "_con.jpg", "NUL": "_NUL", "Com1.tar.jpg": "_Com1.tar.jpg", "LPT³.jpg": "_LPT³.jpg", "aux .jpg": "_aux .jpg", "console.jpg": "console.jpg", "COM10.jpg": "COM10.jpg",
 	} {
 		assert.Equal(t, want, SafeName(in), "%q", in)
 	}

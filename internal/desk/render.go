@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"html/template"
 	"log"
-	"mime"
 	"net/http"
 	"net/url"
 	"path"
@@ -108,11 +107,15 @@ func back(w http.ResponseWriter, r *http.Request, to string) error {
 	return nil
 }
 
+// assetKinds are what the program's own files are. The system is not asked: on Windows any program may have told it otherwise.
+var assetKinds = map[string]string{".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
+
 // asset serves a stylesheet, script or icon of the program.
 func (d *Desk) asset(w http.ResponseWriter, r *http.Request) error {
 	name := r.PathValue("name")
 	ext := path.Ext(name)
-	if ext != ".css" && ext != ".js" && ext != ".svg" {
+	kind, ok := assetKinds[ext]
+	if !ok {
 		return notFound("there is no such file")
 	}
 	data, err := assets.ReadFile("assets/" + name)
@@ -122,7 +125,7 @@ func (d *Desk) asset(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return notFound("there is no such file")
 	}
-	w.Header().Set("Content-Type", mime.TypeByExtension(ext))
+	w.Header().Set("Content-Type", kind)
 	w.Header().Set("Cache-Control", "private, no-cache")
 	w.Write(data)
 	return nil

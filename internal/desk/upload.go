@@ -114,6 +114,10 @@ func receive(c *collection.Collection, name string, from io.Reader, limit int64)
 		u.Why, u.Hint = why.Error(), "Drop photos: JPEG, PNG, TIFF, WebP or HEIC."
 		return u, http.StatusUnsupportedMediaType, nil
 	}
+	// Windows gives an open file no other name.
+	if err := tmp.Close(); err != nil {
+		return u, 0, fsx.Explain(c.Inbox(), err)
+	}
 	known, err := place(c, tmp.Name(), u.Name, hex.EncodeToString(sum.Sum(nil)))
 	if err != nil {
 		return u, 0, err

@@ -222,13 +222,7 @@ func HintOf(err error) string {
 // MoveNew syncs a finished file and gives it its name in the same file system, only if nothing has that name yet;
 // os.ErrExist otherwise.
 func MoveNew(from, to string) error {
-	f, err := os.Open(from)
-	if err != nil {
-		return Explain(from, err)
-	}
-	err = f.Sync()
-	f.Close()
-	if err != nil {
+	if err := syncFile(from); err != nil {
 		return Explain(from, err)
 	}
 	if err := nameNew(from, to); err != nil {

@@ -36,6 +36,19 @@ func nameNew(from, to string) error {
 // syncDir has nothing to do: Windows knows no sync of folders, and NTFS keeps a journal of names.
 func syncDir(string) error { return nil }
 
+// syncFile brings a finished file's content to the disk. Windows lets only those do that who may write in it.
+func syncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if errors.Is(err, windows.ERROR_ACCESS_DENIED) {
+		return nil // a file for reading only: whoever wrote it has brought it there, or the system will
+	}
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return f.Sync()
+}
+
 // waitFor tries again while a file is held.
 func waitFor(path string, try func() error) error {
 	end := time.Now().Add(patience)

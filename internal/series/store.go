@@ -91,6 +91,14 @@ func OpenReader(path string) (*Store, error) {
 	return nil, explain(path, first)
 }
 
+// fileURI names a file for SQLite: file:///home/..., file:///C:/..., file:////server/share/... (SQLite, "URI Filenames").
+func fileURI(path string) string {
+	if !strings.HasPrefix(path, "/") {
+		path = "/" + path // a drive's letter comes first
+	}
+	return "file://" + (&url.URL{Path: path}).EscapedPath()
+}
+
 func connect(path, mode string, pragmas []string) (*Store, error) {
 	abs, err := filepath.Abs(path)
 	if err != nil {
@@ -100,7 +108,7 @@ func connect(path, mode string, pragmas []string) (*Store, error) {
 	for _, p := range pragmas {
 		q.WriteString("&_pragma=" + url.QueryEscape(p))
 	}
-	dsn := "file:" + (&url.URL{Path: filepath.ToSlash(abs)}).EscapedPath() + "?mode=" + mode + "&_txlock=immediate" + q.String()
+	dsn := fileURI(filepath.ToSlash(abs)) + "?mode=" + mode + "&_txlock=immediate" + q.String()
 	db, err := sql.Open("sqlite", dsn)
 	if err != nil {
 		return nil, err
@@ -154,7 +162,7 @@ func (s *Store) prepare(ctx context.Context, steps []string) error {
 	}
 	// In write-ahead mode readers and the writer do not wait for each other. File systems without shared memory
 	// refuse it and keep the older journal, which is as safe.
-	if _, err := s.db.ExecContext(ctx, "PRAGMA journal_mode=WAL"); err != nil {
+	if _, err := s.db.ExecContext(ctx, "PRAGMA journal_mode="+journalMode(s.path)); err != nil {
 		return err
 	}
 	for ; v < len(steps); v++ {

@@ -10,7 +10,7 @@ for group; do
 	case $group in
 	# Debian's cross compiler with posix threads, an assembler for libjpeg-turbo, protoc for OpenCV's dnn.
 	build) wanted+=(g++-mingw-w64-x86-64-posix cmake ninja-build make nasm protobuf-compiler patch xz-utils bzip2 pkg-config) ;;
-	pack) wanted+=(nsis zip) ;;
+	pack) wanted+=(nsis zip librsvg2-bin icoutils) ;;
 	check) wanted+=(wine64 wine unzip curl python3) ;;
 	*) echo "tools: unknown word '$group'" >&2; exit 2 ;;
 	esac
