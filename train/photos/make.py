@@ -23,6 +23,8 @@ from PIL import Image, ImageDraw, ImageFilter, ImageOps
 
 IGNORE = 255
 JPEG_QUALITY = 85
+PHOTO_LONG_SIDE = 1024  # px
+CUTOUT_LONG_SIDE = 352  # px; they are pasted into scenes of about 512 px
 Image.MAX_IMAGE_PIXELS = None  # wallpapers are large, and the packages are known
 
 
@@ -196,13 +198,13 @@ def write_entry(unpacked, out, entry):
     picture = cropped(open_picture(unpacked, entry), entry)
     name, kind = entry["name"], entry["kind"]
     if kind == "cutout":
-        cut = shrunk(picture.convert("RGBA"), entry.get("long_side", 512))
+        cut = shrunk(picture.convert("RGBA"), entry.get("long_side", CUTOUT_LONG_SIDE))
         if "opaque_above" in entry:  # alpha that games keep soft: make it firm
             alpha = cut.getchannel("A").point(lambda a, t=entry["opaque_above"]: 255 if a > t else 0)
             cut.putalpha(alpha)
         cut.save(out / f"{name}.png", optimize=True)
         return {"name": name, "kind": kind, "class": entry["class"], "of": entry["of"]}
-    small = shrunk(picture.convert("RGB"), entry.get("long_side", 1024))
+    small = shrunk(picture.convert("RGB"), entry.get("long_side", PHOTO_LONG_SIDE))
     label = make_label(small, entry["recipe"])
     small.save(out / f"{name}.jpg", quality=JPEG_QUALITY)
     Image.fromarray(label).save(out / f"{name}_label.png", optimize=True)
