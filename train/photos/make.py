@@ -24,7 +24,7 @@ from PIL import Image, ImageDraw, ImageFilter, ImageOps
 IGNORE = 255
 JPEG_QUALITY = 85
 PHOTO_LONG_SIDE = 1024  # px
-CUTOUT_LONG_SIDE = 352  # px; they are pasted into scenes of about 512 px
+CUTOUT_LONG_SIDE = 320  # px; they are pasted into scenes of about 512 px
 Image.MAX_IMAGE_PIXELS = None  # wallpapers are large, and the packages are known
 
 
@@ -202,6 +202,9 @@ def write_entry(unpacked, out, entry):
         if "opaque_above" in entry:  # alpha that games keep soft: make it firm
             alpha = cut.getchannel("A").point(lambda a, t=entry["opaque_above"]: 255 if a > t else 0)
             cut.putalpha(alpha)
+        seen = cut.getchannel("A").point(lambda a: 255 if a else 0)
+        # colours that alpha hides would only cost bytes
+        cut = Image.composite(cut, Image.new("RGBA", cut.size), seen)
         cut.save(out / f"{name}.png", optimize=True)
         return {"name": name, "kind": kind, "class": entry["class"], "of": entry["of"]}
     small = shrunk(picture.convert("RGB"), entry.get("long_side", PHOTO_LONG_SIDE))
