@@ -293,7 +293,7 @@ func TestEffectSaysWhatElseHappened(t *testing.T) {
 	assert.InDelta(t, 0.25, e.P, 1e-12)
 	assert.InDelta(t, 0.25, e.PSmallest, 1e-12)
 	assert.Greater(t, e.Low, 1500.0)
-	assert.Contains(t, e.Sentence, "p cannot be smaller than 0.25")
+	assert.Contains(t, e.Sure, "p cannot be smaller than 0.25")
 	assert.Contains(t, e.Sentence, "association")
 }
 
@@ -319,7 +319,7 @@ func TestPlantsTreatedTogetherReachSmallerP(t *testing.T) {
 		assert.InDelta(t, 1.0/5, e.PSmallest, 1e-12)
 		assert.InDelta(t, 2.0/70, e.PTogether, 1e-12, "2 of C(8,4) arrangements are as far apart")
 		assert.InDelta(t, 2.0/70, e.PTogetherMin, 1e-12)
-		assert.Contains(t, e.Sentence, "The 4 plants that had it then")
+		assert.Contains(t, e.Sure, "The 4 plants that had it then")
 	}
 }
 

@@ -37,7 +37,7 @@ func (a *analysis) effects() []record.EventEffect {
 	}
 	for i, q := range BenjaminiHochberg(p) {
 		out[i].Q = q
-		out[i].Sentence = a.effectSentence(&out[i])
+		out[i].Sentence, out[i].Sure = a.effectSentence(&out[i])
 	}
 	return out
 }

@@ -12,17 +12,19 @@ import (
 // caution ends what is said of an event.
 const caution = "This is association, not proof of a cause: something else may have changed too."
 
-// effectSentence says what moved, by how much, how sure, what else happened, and that this is association.
-func (a *analysis) effectSentence(f *record.EventEffect) string {
+// effectSentence says what moved, by how much, what else happened, and that this is association; sure is what statistics
+// say of it, for those who ask.
+func (a *analysis) effectSentence(f *record.EventEffect) (sentence, sure string) {
 	q := quantity.OfPart(f.Quantity, f.Part, f.Unit)
 	parts := []string{fmt.Sprintf("%s, %s after %s:", who(f.Plant, a.names[f.Plant]), q.Title, happened(f.Date, f.Event)), a.beforeAndAfter(f, q)}
 	if math.IsNaN(f.Difference) {
 		parts = append(parts, "There is no plant to compare with (same group, no such event in that time), so what the season and the light did is part of this.")
 	} else {
-		parts = append(parts, againstOthers(f, q), howSure(f))
+		parts = append(parts, againstOthers(f, q))
+		sure = howSure(f)
 	}
 	if !math.IsNaN(f.PTogether) {
-		parts = append(parts, fmt.Sprintf("The %d plants that had it then, taken together and compared with those that had not: p = %.2g (with so many plants p cannot be smaller than %.2g).",
+		sure = strings.TrimSpace(sure + " " + fmt.Sprintf("The %d plants that had it then, taken together and compared with those that had not: p = %.2g (with so many plants p cannot be smaller than %.2g).",
 			f.Together, f.PTogether, f.PTogetherMin))
 	}
 	switch {
@@ -34,7 +36,7 @@ func (a *analysis) effectSentence(f *record.EventEffect) string {
 	if f.OtherEvents != "" {
 		parts = append(parts, "Also in that time: "+f.OtherEvents+".")
 	}
-	return strings.Join(append(parts, caution), " ")
+	return strings.Join(append(parts, caution), " "), sure
 }
 
 // beforeAndAfter is the change from the last session before the event to the last one of its window.
@@ -73,7 +75,7 @@ func howSure(f *record.EventEffect) string {
 	const alone = "The ± covers how photos differ, not how plants differ from each other anyway."
 	switch n := len(f.ComparisonPlants); n {
 	case 1:
-		return "With one plant to compare with, nobody can say how likely chance alone would do as much (there is no p). " + alone
+		return "With one plant to compare with, nobody can say how often chance alone would do as much. " + alone
 	case 2:
 		return fmt.Sprintf("p = %.2g; with two plants to compare with, p cannot be smaller than %.2g. %s", f.P, f.PSmallest, alone)
 	default:

@@ -70,3 +70,20 @@ func TestFormatValue(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) { assert.Equal(t, c.want, FormatValue(c.value, c.u95)) })
 	}
 }
+
+func TestMonthsForSpreadsheets(t *testing.T) {
+	sessions := []record.Session{
+		{Plant: 12, View: record.Leaf, Date: "2026-07-02", Quantity: "leaf_area", Unit: "mm2", Value: 28000, U95: 900, Photos: 1},
+		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: "leaf_area", Unit: "mm2", Value: 29370, U95: 1300, Photos: 2},
+		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: "yellow_share", Unit: "1", Value: 0.201, U95: 0.008, Photos: 2},
+		{Plant: 12, View: record.Leaf, Date: "2026-06-13", Quantity: "leaf_area", Unit: "mm2", Value: 26900, U95: 1100, Photos: 1},
+	}
+	var b bytes.Buffer
+	require.NoError(t, WriteMonths(&b, sessions, []record.Plant{{Number: 12, Name: "=Clivia", Group: "clivia"}}, []record.Event{{Date: "2026-07-05", Plant: 12, Kind: "feed", Note: "half"}, {Date: "2026-07-05", Plant: 13, Kind: "feed"}}))
+	lines := strings.Split(strings.TrimSpace(b.String()), "\n")
+	require.Len(t, lines, 3, "a row a plant and month")
+	assert.True(t, strings.HasPrefix(lines[0], "month,plant,name,group,last photo,leaf area cm2,leaf area cm2 +-,green %,green % +-,yellow %,yellow % +-"))
+	assert.True(t, strings.HasPrefix(lines[1], "2026-06,12,'=Clivia,clivia,2026-06-13,269,11,,,,"), lines[1])
+	assert.True(t, strings.HasPrefix(lines[2], "2026-07,12,'=Clivia,clivia,2026-07-11,294,13,,,20.10,0.80,"), lines[2])
+	assert.True(t, strings.HasSuffix(lines[2], ",3,2026-07-05 feed half"), lines[2])
+}

@@ -1,14 +1,16 @@
 package desk
 
 import (
-	"fmt"
-	"math"
+	"html/template"
 	"net/http"
 	"path/filepath"
 	"sort"
 	"strings"
+	"time"
 
 	"phototrack/internal/change"
+	"phototrack/internal/chart"
+	"phototrack/internal/digest"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
@@ -23,24 +25,25 @@ func (s *snapshot) name() string {
 
 // plantCard is one plant of the month at a glance.
 type plantCard struct {
-	Plant record.Plant
-	Face  string // address of the portrait, "" for none
-	Lines []cardLine
-	Looks []look
-	Last  string // day of the latest session, "" for none
-	Shots int    // photos in the month
-	moved float64
+	Plant              record.Plant
+	Then, Now          string // addresses of its pictures, "" for none
+	ThenDay, NowDay    string
+	Spark              template.HTML
+	Size               string // how large it is, where nothing changed
+	Lines              []cardLine
+	LastHead, LongHead string
+	More               int // quantities that changed and are told on its page
+	Looks              []string
+	Last               string // day of the latest session, "" for none
+	Shots              int    // photos in the month
+	times              float64
 }
 
+// cardLine is a quantity that changed, over both spans.
 type cardLine struct {
-	Title, Value       string
-	Mark, Class, Words string // of the verdict
-}
-
-// look is something that wants a person's eye.
-type look struct {
-	Text, Hint string
-	Watch      bool // a watch rule fired
+	Title      string
+	Last, Long digest.Cell
+	LongSurer  bool
 }
 
 // choice is what the month at a glance shows, from its address.
@@ -50,49 +53,64 @@ type choice struct {
 
 type glance struct {
 	choice
-	Months    []string
-	Groups    []string
-	Cards     []plantCard
-	All       int
-	Need, Not int
-	Moved     int
-	Watch     []watchLine
-	Unsorted  int
-	Due       int  // photos to be measured again
-	Empty     bool // nothing measured yet
-	First     []string
-}
-
-type watchLine struct {
-	Plant, Line              int
-	Name, State, Text, Words string
+	Months         []string
+	Earlier, Later string // months beside this one that have photos, "" for none
+	Groups         []string
+	Cards          []plantCard
+	All            int
+	D              *digest.Digest
+	Lists          int // faults of the grower's files and photos that are put right there
+	Unsorted       int
+	Due            int  // photos to be measured again
+	Empty          bool // nothing measured yet
+	Report         reportState
 }
 
 func (d *Desk) glancePage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	q := r.URL.Query()
 	g := glance{choice: choice{q.Get("month"), strings.TrimSpace(q.Get("find")), q.Get("show"), q.Get("sort"), q.Get("group")}}
-	an, month, err := s.analysis(g.Month)
+	m, name, err := s.month(g.Month)
 	if err != nil {
 		return err
 	}
-	g.Month, g.Months, g.Empty = month, s.months, len(s.photos) == 0
+	g.Month, g.Months, g.Empty = name, s.months, len(s.photos) == 0
+	for i, n := range s.months { // the latest first
+		if n == name && i > 0 {
+			g.Later = s.months[i-1]
+		}
+		if n == name && i+1 < len(s.months) {
+			g.Earlier = s.months[i+1]
+		}
+	}
 	if !d.job.state().Running { // else it is being done
 		g.Due = s.due()
 	}
-	g.fill(s, an)
-	return d.show(w, r, s, "glance.html", longMonth(month), "month", g)
+	g.Report = d.reportOf(s, name)
+	g.fill(s, m)
+	return d.show(w, r, s, "glance.html", longMonth(name), "month", g)
 }
 
-func (g *glance) fill(s *snapshot, an *change.Analysis) {
-	looks := needs(an)
-	changes, sessions := latestChanges(an), latestSessions(an)
+func (g *glance) fill(s *snapshot, m *month) {
+	an := &m.an
+	g.D = &m.digest
+	g.Lists = len(g.D.Lists) + len(s.c.Problems)
+	looks := map[int][]string{}
+	for _, l := range g.D.Looks {
+		if !l.Near {
+			looks[l.Plant] = append(looks[l.Plant], l.Message)
+		}
+	}
+	for _, a := range g.D.Again {
+		looks[a.Plant] = append(looks[a.Plant], "Photograph again: "+a.What)
+	}
+	byKey := sessionsByKey(an)
 	shots := map[int]int{}
 	for i := range s.photos {
 		p := &s.photos[i]
 		if strings.HasPrefix(p.Taken.Day(), g.Month) {
 			shots[p.Plant]++
 		}
-		if _, listed := s.c.Plant(p.Plant); !listed || p.Taken.IsZero() {
+		if s.homeless(p) {
 			g.Unsorted++
 		}
 	}
@@ -101,79 +119,100 @@ func (g *glance) fill(s *snapshot, an *change.Analysis) {
 		if p.Until != "" && p.Until < an.From || p.From != "" && p.From > an.To {
 			continue
 		}
-		k := plantCard{Plant: p, Looks: looks[p.Number], Shots: shots[p.Number]}
-		for _, view := range []record.View{record.Leaf, record.Root} {
-			k.addView(s, view, an.To, sessions, changes)
-		}
 		g.All++
-		if len(k.Looks) > 0 {
-			g.Need++
-		}
-		if k.Shots == 0 {
-			g.Not++
-		}
-		if k.moved > 1 {
-			g.Moved++
+		k := plantCard{Plant: p, Looks: looks[p.Number], Shots: shots[p.Number]}
+		if c, ok := g.D.Plant(p.Number); ok {
+			k.times = c.Lead().Times()
 		}
 		if g.wants(&k) {
+			k.fill(s, m, byKey)
 			g.Cards = append(g.Cards, k)
 		}
 	}
 	g.order()
-	for _, h := range an.Watch {
-		if !h.Answered {
-			g.Watch = append(g.Watch, watchLine{h.Plant, h.Rule.Line, h.Name, h.State, h.Evidence, h.Rule.Message})
+}
+
+// homeless says that a photo belongs to no listed plant or has no date, and was not put aside.
+func (s *snapshot) homeless(p *record.Photo) bool {
+	_, listed := s.c.Plant(p.Plant)
+	return (!listed || p.Taken.IsZero()) && !s.dismissed(p)
+}
+
+// linesOnCard is how many quantities a card tells.
+const linesOnCard = 3
+
+// fill puts a plant's pictures, its line and what changed on the card.
+func (k *plantCard) fill(s *snapshot, m *month, byKey map[seriesKey][]record.Session) {
+	n, to := k.Plant.Number, m.an.To
+	view := m.digest.LeadView(n, len(s.counted(n, record.Leaf, to)) > 0)
+	then, now := m.digest.Pair(n, view, s.counted(n, view, to))
+	if now != nil {
+		k.Then, k.Now = pairAddress(then, now)
+		k.NowDay = now.Taken.Day()
+		if then != nil {
+			k.ThenDay = then.Taken.Day()
 		}
 	}
-	for i, c := range an.FirstScreen {
-		if i == 5 {
-			break
+	main := headline[view][0]
+	if c, ok := m.digest.Plant(n); ok {
+		main = c.Lead().Quantity
+		for i := range c.Lines {
+			l := &c.Lines[i]
+			if i == linesOnCard {
+				k.More = len(c.Lines) - i
+				break
+			}
+			line := cardLine{l.Title(), l.LastCell(), l.LongCell(), l.LongIsSurer()}
+			headOf(&k.LastHead, &line.Last)
+			headOf(&k.LongHead, &line.Long)
+			k.Lines = append(k.Lines, line)
 		}
-		g.First = append(g.First, c.Sentence)
+	}
+	for _, name := range headline[view] {
+		if list := byKey[seriesKey{n, view, name}]; len(list) > 0 {
+			k.Last = max(k.Last, list[len(list)-1].Date)
+		}
+	}
+	if list := byKey[seriesKey{n, view, headline[view][0]}]; len(list) > 0 && len(k.Lines) == 0 {
+		last := list[len(list)-1]
+		q := quantity.Of(last.Quantity, last.Unit)
+		k.Size = q.Title + " " + q.Value(last.Value, last.U95)
+		if len(list) > 1 {
+			k.Size += ", no change"
+		}
+	}
+	k.Spark = sparkOf(byKey[seriesKey{n, view, main}], s.c.Events, n)
+}
+
+// headOf lets the head of a column say from when its cells count; a cell that counts from another day says so itself.
+func headOf(head *string, c *digest.Cell) {
+	switch {
+	case c.Text == "":
+	case *head == "":
+		*head, c.Since = c.Since, ""
+	case c.Since == *head:
+		c.Since = ""
 	}
 }
 
-// addView puts a view's latest numbers and verdicts on the card.
-func (k *plantCard) addView(s *snapshot, view record.View, to string, sessions map[seriesKey]record.Session, changes map[seriesKey]record.Change) {
-	var face *record.Photo
-	for _, p := range s.of(k.Plant.Number, view) {
-		if p.Status != record.Rejected && p.Taken.Day() != "" && p.Taken.Day() <= to {
-			face = p // by time: the latest stays
-		}
-	}
-	if face != nil && k.Face == "" { // leaves, which come first, before roots
-		k.Face = pictureAddress(face, "face")
-	}
-	for i, name := range headline[view] {
-		key := seriesKey{k.Plant.Number, view, name}
-		ses, ok := sessions[key]
-		if !ok {
+// sparkOf is a series as a small line, with the days of the plant's events.
+func sparkOf(list []record.Session, events []record.Event, plant int) template.HTML {
+	var out chart.Spark
+	for _, ses := range list {
+		t, err := time.Parse(time.DateOnly, ses.Date)
+		if err != nil {
 			continue
 		}
-		k.Last = max(k.Last, ses.Date)
-		c, moved := changes[key]
-		real := moved && (c.Verdict == record.Rose || c.Verdict == record.Fell)
-		if real && c.U95 > 0 {
-			k.moved = max(k.moved, math.Abs(c.Change)/c.U95)
-		}
-		// Beyond the first number a card says only what moved, or a discoloration that is really there.
-		if i > 0 && !real && !(strings.HasSuffix(name, "_share") && name != "green_share" && ses.Value > ses.U95) || i > 0 && name == "green_share" {
-			continue
-		}
-		info := quantity.Of(name, ses.Unit)
-		line := cardLine{Title: info.Title, Value: info.Value(ses.Value, ses.U95)}
-		if moved {
-			line.Mark, line.Class = verdictMark(c.Verdict)
-			line.Words = string(c.Verdict)
-			if real {
-				line.Words = fmt.Sprintf("%s by %s", c.Verdict, info.Bare(math.Abs(c.Change), c.U95))
-				if info.Shown == "%" && !info.Ratio {
-					line.Words = strings.TrimSuffix(line.Words, quantity.Thin+"%") + " points"
-				}
-			}
-		}
-		k.Lines = append(k.Lines, line)
+		q := quantity.Of(ses.Quantity, ses.Unit)
+		out.Words = capital(q.Title) + " over time"
+		out.Points = append(out.Points, chart.Point{At: t, Value: ses.Value * q.Scale, U95: ses.U95 * q.Scale})
 	}
+	for _, e := range events {
+		if t, err := time.Parse(time.DateOnly, e.Date); e.Plant == plant && err == nil {
+			out.Marks = append(out.Marks, t)
+		}
+	}
+	return template.HTML(out.SVG())
 }
 
 // wants says whether the choice shows the card.
@@ -188,7 +227,7 @@ func (g *glance) wants(k *plantCard) bool {
 	case "look":
 		return len(k.Looks) > 0
 	case "moved":
-		return k.moved > 1
+		return k.times > 0
 	case "missing":
 		return k.Shots == 0
 	}
@@ -201,8 +240,8 @@ func (g *glance) order() {
 	}
 	by(func(a, b *plantCard) bool { return a.Plant.Number < b.Plant.Number })
 	switch g.Sort {
-	case "moved":
-		by(func(a, b *plantCard) bool { return a.moved > b.moved })
+	case "", "moved":
+		by(func(a, b *plantCard) bool { return a.times > b.times })
 	case "look":
 		by(func(a, b *plantCard) bool { return len(a.Looks) > len(b.Looks) })
 	case "group":
@@ -218,55 +257,37 @@ type seriesKey struct {
 	quantity string
 }
 
-// latestSessions gives the newest session of each series.
-func latestSessions(an *change.Analysis) map[seriesKey]record.Session {
-	out := map[seriesKey]record.Session{}
+// sessionsByKey sorts the sessions by series and day.
+func sessionsByKey(an *change.Analysis) map[seriesKey][]record.Session {
+	out := map[seriesKey][]record.Session{}
 	for _, s := range an.Sessions {
-		k := seriesKey{s.Plant, s.View, s.Quantity}
-		if old, ok := out[k]; !ok || s.Date > old.Date {
-			out[k] = s
-		}
-	}
-	return out
-}
-
-// latestChanges gives the newest change since the last session of each series.
-func latestChanges(an *change.Analysis) map[seriesKey]record.Change {
-	out := map[seriesKey]record.Change{}
-	for _, c := range an.Changes {
-		k := seriesKey{c.Plant, c.View, c.Quantity}
-		if old, ok := out[k]; c.Basis == record.BasisLast && (!ok || c.ToDate > old.ToDate) {
-			out[k] = c
-		}
-	}
-	return out
-}
-
-// needs gathers what wants a look, by plant.
-func needs(an *change.Analysis) map[int][]look {
-	out := map[int][]look{}
-	for _, m := range an.Missing {
-		if m.Kind == change.MissingSecond {
+		if s.Part != "" {
 			continue
 		}
-		k := look{Text: m.Kind}
-		if m.View != "" {
-			k.Text = strings.ToLower(viewWords(m.View)) + ": " + m.Kind
-		}
-		if m.Photo != "" {
-			k.Text = m.Photo + ": " + m.Kind
-		}
-		for i, r := range reasonsOf(m.Reasons) {
-			if i == 0 {
-				k.Text += ". " + r.Text
-				k.Hint = r.Hint
-			}
-		}
-		out[m.Plant] = append(out[m.Plant], k)
+		k := seriesKey{s.Plant, s.View, s.Quantity}
+		out[k] = append(out[k], s)
 	}
-	for _, h := range an.Watch {
-		if !h.Answered && h.State == "fired" {
-			out[h.Plant] = append(out[h.Plant], look{Text: "Watch rule: " + ofPlant(h.Plant, h.Evidence), Watch: true})
+	for _, list := range out {
+		sort.SliceStable(list, func(i, j int) bool { return list[i].Date < list[j].Date })
+	}
+	return out
+}
+
+// watchLine is a watch rule that waits for what was done about it.
+type watchLine struct {
+	Plant, Line          int
+	State, Text, Message string
+}
+
+// watchOf are the watch rules that wait for an answer about a plant.
+func watchOf(d *digest.Digest, plant int) (out []watchLine) {
+	for _, l := range d.Looks {
+		if l.Plant == plant {
+			w := watchLine{l.Plant, l.Line, "Needs a look", l.Evidence, l.Message}
+			if l.Near {
+				w.State = "Nearly"
+			}
+			out = append(out, w)
 		}
 	}
 	return out

@@ -8,6 +8,7 @@ import (
 
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
+	"phototrack/internal/digest"
 	"phototrack/internal/record"
 	"phototrack/internal/report"
 )
@@ -19,7 +20,9 @@ type plantBody struct {
 	Month          string
 	Months         []string
 	Face           string
-	Looks          []look
+	Gaps           []digest.Gap // of this month
+	Card           plantCard    // what changed, with its pictures
+	Rules          []ruleSwitch
 	Watch          []watchLine
 	Events         []letteredEvent
 	EventsVersion  string
@@ -74,16 +77,21 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 		b.Events = append(b.Events, letteredEvent{report.Letter(i), e})
 	}
 	charted := chartData(s, an, p)
-	for _, k := range needs(an)[n] {
-		if !k.Watch { // those have a line of their own, with its answer
-			b.Looks = append(b.Looks, k)
+	m, _, err := s.month(month)
+	if err != nil {
+		return err
+	}
+	for _, list := range [][]digest.Gap{m.digest.Again, m.digest.Lists, m.digest.Aside} {
+		for _, g := range list {
+			if g.Plant == n {
+				b.Gaps = append(b.Gaps, g)
+			}
 		}
 	}
-	for _, h := range an.Watch {
-		if h.Plant == n && !h.Answered {
-			b.Watch = append(b.Watch, watchLine{h.Plant, h.Rule.Line, h.Name, h.State, ofPlant(n, h.Evidence), h.Rule.Message})
-		}
-	}
+	b.Card = plantCard{Plant: p}
+	b.Card.fill(s, m, sessionsByKey(an))
+	b.Watch = watchOf(&m.digest, n)
+	b.Rules = rulesFor(s.c, n)
 	for _, view := range []record.View{record.Leaf, record.Root} {
 		list := s.of(n, view)
 		if len(list) == 0 {
@@ -159,7 +167,7 @@ func (d *Desk) unsortedPage(w http.ResponseWriter, r *http.Request, s *snapshot)
 	var list []shot
 	for i := range s.photos {
 		p := &s.photos[i]
-		if _, listed := s.c.Plant(p.Plant); !listed || p.Taken.IsZero() || p.View == "" {
+		if (s.homeless(p) || p.View == "") && !s.dismissed(p) {
 			k := shotOf(p)
 			if path, _ := originalOf(s, p); k.Thumb == "" && path != "" {
 				k.Thumb = pictureAddress(p, "original") // there is no smaller one of a photo that could not be measured
@@ -168,4 +176,26 @@ func (d *Desk) unsortedPage(w http.ResponseWriter, r *http.Request, s *snapshot)
 		}
 	}
 	return d.show(w, r, s, "unsorted.html", "Photos without a place", "month", list)
+}
+
+// dismissed says that a photo without a place was put aside as no photo of a plant.
+func (s *snapshot) dismissed(p *record.Photo) bool {
+	return s.c.OverrideFor(p.SHA256, p.Name).Excluded && p.Status == record.Rejected
+}
+
+// dismissReason is the reason that stands in corrections.csv for a file that is no photo of a plant.
+const dismissReason = "no photo of a plant"
+
+// dismiss puts a photo without a place aside: it is asked for no more. The file stays, and the line can be taken back.
+func (d *Desk) dismiss(w http.ResponseWriter, r *http.Request, s *snapshot, p *record.Photo) error {
+	if p.Status != record.Rejected {
+		return bad(http.StatusUnprocessableEntity, "this photo was measured", "Leave it out on its own page, with a reason.")
+	}
+	err := d.change(func(c *collection.Collection) error {
+		return c.AppendCorrection(collection.Correction{Photo: collection.PhotoRef(p.SHA256, p.Name), Field: collection.FieldExclude, New: "yes", Reason: dismissReason})
+	})
+	if err != nil {
+		return err
+	}
+	return back(w, r, "/unsorted?said=dismissed")
 }

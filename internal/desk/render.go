@@ -90,7 +90,10 @@ var messages = map[string]string{
 	"lines":           "Changed. The file as it was is kept in the folder former.",
 	"lines-measuring": "Changed. The photos that this touches are being measured again in the background.",
 	"stale":           "Nothing was written: the file was changed elsewhere in the meantime. It is shown here as it is now; look, and repeat the change if it is still wanted.",
-	"answered":        "Noted: the rule is answered.",
+	"answered":        "Noted. This watch rule asks no more until it is reached anew.",
+	"rule":            "Saved in watch.csv. The file as it was is kept in the folder former.",
+	"card":            "Noted in cards.csv. Photos from that day on are measured again in the background.",
+	"dismissed":       "Put aside. It can be brought back under Corrections.",
 	"measuring":       "Measuring in the background.",
 	"same":            "Nothing was changed.",
 }

@@ -25,6 +25,7 @@ import (
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/pipeline"
+	"phototrack/internal/publish"
 	"phototrack/internal/series"
 )
 
@@ -46,6 +47,9 @@ type Desk struct {
 	job     job
 	faces   cache // portraits and thumbnails
 	drafts  drafts
+	memo    publish.Memo // what was measured on pairs of photos
+
+	reporting sync.Mutex // one report is written at a time
 }
 
 // New makes a desk. The collection is opened to prove that it is one.
@@ -210,9 +214,22 @@ func (d *Desk) Handler(host string) http.Handler {
 	page("GET /compare", d.reading(d.comparePage))
 	page("GET /corrections", d.reading(d.correctionsPage))
 	page("GET /start", d.reading(d.startPage))
+	page("GET /reports", d.reading(d.reportsPage))
+	page("POST /reports", d.reading(d.writeReport))
+	page("GET /report/{file...}", d.reportFile)
+	page("GET /photos/{file...}", d.reading(d.reportLink))
+	page("GET /table/{name}", d.reading(d.table))
+	page("GET /round/{file}", d.reading(d.round))
+	page("GET /print", d.reading(d.printPage))
+	page("POST /print", d.addCard)
+	page("GET /rules", d.reading(d.rulesPage))
+	page("POST /rules", d.reading(d.saveRule))
+	page("POST /rules/switch", d.reading(d.switchRule))
+	page("POST /photo/{sha}/dismiss", d.about(d.dismiss))
 	page("GET /print/{file}", d.print)
 	page("GET /progress", d.progress)
 	page("GET /picture/{sha}/{kind}", d.about(d.picture))
+	page("GET /pair/{then}/{now}/{which}", d.reading(d.pair))
 	page("GET /draft/{id}", d.draft)
 	page("GET /asset/{name}", d.asset)
 	page("POST /photo/{sha}/marks", d.about(d.saveMarks))

@@ -7,12 +7,15 @@ import (
 	"hash/fnv"
 	"net/http"
 	"os"
+	"slices"
 	"sort"
 	"sync"
 	"time"
 
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
+	"phototrack/internal/digest"
+	"phototrack/internal/gate"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/publish"
 	"phototrack/internal/record"
@@ -30,10 +33,14 @@ type snapshot struct {
 	bySHA  map[string]*record.Photo
 	months []string // with a photo, YYYY-MM, latest first
 
+	sorted sync.Once
+	views  map[viewOf][]*record.Photo // by time
+
 	due func() int // photos whose pot, settings, areas or corrections have changed since they were measured; found out once
 
 	mu     sync.Mutex
-	byTime map[string]*change.Analysis
+	byTime map[string]*month
+	memo   *publish.Memo
 	users  int
 	gone   bool
 }
@@ -43,7 +50,7 @@ func (d *Desk) now(ctx context.Context) (s *snapshot, done func(), err error) {
 	d.look.Lock()
 	defer d.look.Unlock()
 	if state := d.state(); d.stale(state) {
-		fresh, err := read(ctx, d.opt.Dir, state, d.seen)
+		fresh, err := read(ctx, d.opt.Dir, state, d.seen, &d.memo)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -132,12 +139,12 @@ func (d *Desk) state() diskState {
 
 // read reads the collection. The photos of the snapshot before, if there is one, are taken over where the store has not
 // changed: reading them all is what takes longest.
-func read(ctx context.Context, dir string, state diskState, before *snapshot) (*snapshot, error) {
+func read(ctx context.Context, dir string, state diskState, before *snapshot, memo *publish.Memo) (*snapshot, error) {
 	c, err := collection.Open(dir)
 	if err != nil {
 		return nil, err
 	}
-	s := &snapshot{state: state, at: time.Now(), c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*change.Analysis{}}
+	s := &snapshot{state: state, at: time.Now(), c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*month{}, memo: memo}
 	s.due = sync.OnceValue(func() int { return len(pipeline.Due(s.c, s.photos)) })
 	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) {
 		return s, nil
@@ -195,26 +202,46 @@ func (s *snapshot) closeUnused() {
 	}
 }
 
+// month is what is said of one month.
+type month struct {
+	an     change.Analysis
+	digest digest.Digest
+}
+
 // analysis says what changed in a month, YYYY-MM, the latest one where it is empty.
-func (s *snapshot) analysis(month string) (*change.Analysis, string, error) {
-	if month == "" && len(s.months) > 0 {
-		month = s.months[0]
+func (s *snapshot) analysis(name string) (*change.Analysis, string, error) {
+	m, name, err := s.month(name)
+	if err != nil {
+		return nil, "", err
 	}
-	if month == "" {
-		month = time.Now().Format("2006-01")
+	return &m.an, name, nil
+}
+
+// month makes the analysis and the digest of a month, once: the same that its report is made from.
+func (s *snapshot) month(name string) (*month, string, error) {
+	if name == "" && len(s.months) > 0 {
+		name = s.months[0]
 	}
-	from, to, err := change.Month(month)
+	if name == "" {
+		name = time.Now().Format("2006-01")
+	}
+	from, to, err := change.Month(name)
 	if err != nil {
 		return nil, "", bad(400, "that is not a month", "Choose one from the list.")
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if a := s.byTime[month]; a != nil {
-		return a, month, nil
+	if m := s.byTime[name]; m != nil {
+		return m, name, nil
 	}
-	a := publish.Analyze(s.c, s.photos, nil, from, to)
-	s.byTime[month] = &a
-	return &a, month, nil
+	var pairs []record.Change
+	if s.st != nil {
+		pairs = s.memo.Between(context.Background(), s.c, s.st, s.photos, from, to)
+	}
+	m := &month{an: publish.Analyze(s.c, s.photos, pairs, from, to)}
+	m.digest = digest.Make(digest.Input{Analysis: m.an, Plants: s.c.Plants, Photos: s.photos})
+	s.byTime[name] = m
+	return m, name, nil
 }
 
 // photo finds a photo by its content hash.
@@ -238,14 +265,33 @@ func (s *snapshot) whole(ctx context.Context, sha string) (*record.Photo, error)
 	return &p, err
 }
 
+// viewOf names one view of one plant.
+type viewOf struct {
+	plant int
+	view  record.View
+}
+
 // of gives a plant's photos of one view, by time.
 func (s *snapshot) of(plant int, view record.View) []*record.Photo {
-	var out []*record.Photo
-	for i := range s.photos {
-		if p := &s.photos[i]; p.Plant == plant && p.View == view {
+	s.sorted.Do(func() {
+		s.views = map[viewOf][]*record.Photo{}
+		for i := range s.photos {
+			p := &s.photos[i]
+			s.views[viewOf{p.Plant, p.View}] = append(s.views[viewOf{p.Plant, p.View}], p)
+		}
+		for _, list := range s.views {
+			sort.SliceStable(list, func(i, j int) bool { return list[i].Taken.Time.Before(list[j].Taken.Time) })
+		}
+	})
+	return slices.Clone(s.views[viewOf{plant, view}])
+}
+
+// counted gives those that count, up to a day.
+func (s *snapshot) counted(plant int, view record.View, to string) (out []*record.Photo) {
+	for _, p := range s.of(plant, view) {
+		if d := p.Taken.Day(); d != "" && (to == "" || d <= to) && gate.Counts(p.Status, p.Reasons) {
 			out = append(out, p)
 		}
 	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].Taken.Time.Before(out[j].Taken.Time) })
 	return out
 }

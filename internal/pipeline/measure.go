@@ -279,4 +279,7 @@ func (m *measuring) quality() {
 	add("tilt", "deg", c.TiltDeg, uncert.Normal("scale fit", c.TiltU))
 	add("camera_distance", "mm", c.DistanceMM, uncert.Normal("focal length and pose", c.DistanceU), uncert.Common(uncert.Normal("print", c.DistanceMM*c.PrintRelU)))
 	add("colour_error", "CIEDE2000", c.Colour.Median)
+	for _, t := range c.TagOutlines(0) { // plates show a tag whole or not at all
+		m.p.Outlines = append(m.p.Outlines, record.Outline{Kind: "tag", Closed: true, Points: points(t)})
+	}
 }

@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 
+	"phototrack/internal/card"
 	"phototrack/internal/geom"
 	"phototrack/internal/record"
 )
@@ -24,6 +25,14 @@ func FromPhoto(p *record.Photo, working image.Image) (Frame, bool) {
 	}
 	f.Image, f.photo = working, k
 	f.Extent, f.Anchor = subject(p, inv, k)
+	f.Whole = []Box{{0, 0, card.WidthMM, card.HeightMM}}
+	for _, o := range p.Outlines {
+		if o.Kind == "tag" {
+			if b := boxOf(inMM(o.Points, inv, k)); !b.Empty() {
+				f.Whole = append(f.Whole, b)
+			}
+		}
+	}
 	return f, true
 }
 
@@ -56,9 +65,7 @@ func subject(p *record.Photo, toMM [9]float64, k float64) (Box, Point) {
 		default:
 			continue
 		}
-		for _, q := range o.Points {
-			*to = append(*to, apply(toMM, Point{k*(q.X+0.5) - 0.5, k*(q.Y+0.5) - 0.5}))
-		}
+		*to = append(*to, inMM(o.Points, toMM, k)...)
 	}
 	all := boxOf(append(append([]Point(nil), leaf...), pot...))
 	switch {
@@ -71,6 +78,15 @@ func subject(p *record.Photo, toMM [9]float64, k float64) (Box, Point) {
 		return all, at
 	}
 	return Box{}, Point{}
+}
+
+// inMM takes points of the photo, of which the working picture is k times the size, to the card's plane.
+func inMM(points []record.Point, toMM [9]float64, k float64) []Point {
+	out := make([]Point, len(points))
+	for i, q := range points {
+		out[i] = apply(toMM, Point{k*(q.X+0.5) - 0.5, k*(q.Y+0.5) - 0.5})
+	}
+	return out
 }
 
 // foot is the middle of the lowest tenth of an outline.

@@ -30,6 +30,7 @@ type Frame struct {
 	Extent Box         // of the plant, mm in the frame's own plane; zero: the whole picture
 	Anchor Point       // what frames are aligned on, mm: the foot of the plant or the rim of the pot
 	Lines  []Line      // drawn over the picture, mm
+	Whole  []Box       // card and tag, mm in the frame's own plane: shown whole or not at all
 
 	whole bool    // the picture is shown to its edges
 	photo float64 // the picture's size over that of the photo it was made from; 0: it is no photo

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"sync"
 
 	"phototrack/internal/codec"
 	"phototrack/internal/collection"
@@ -19,14 +20,53 @@ import (
 // new or gone on the stretch of a pot's wall that both show. Sessions are compared with the one before them and, for
 // colours, with the plant's first; a session's first photo that counts stands for it.
 func between(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, from, to string) []record.Change {
+	return (*Memo)(nil).Between(ctx, c, st, photos, from, to)
+}
+
+// Memo remembers what was measured on pairs of photos, so that one who asks again and again, as the desk does, has it
+// measured once. A nil Memo remembers nothing.
+type Memo struct {
+	mu   sync.Mutex
+	seen map[string][]record.Change
+}
+
+// mostRemembered bounds what a Memo holds: a garden of 200 plants over ten years.
+const mostRemembered = 50_000
+
+// remembered gives what is known under a key, or finds it out.
+func (m *Memo) remembered(find func() []record.Change, view record.View, p record.Plant, a, b *record.Photo, basis string) func() []record.Change {
+	if m == nil {
+		return find
+	}
+	return func() []record.Change {
+		key := fmt.Sprint(view, p.Number, p.Name, basis, a.SHA256, a.SettingsKey, b.SHA256, b.SettingsKey)
+		m.mu.Lock()
+		known, ok := m.seen[key]
+		m.mu.Unlock()
+		if ok {
+			return known
+		}
+		found := find()
+		m.mu.Lock()
+		defer m.mu.Unlock()
+		if m.seen == nil || len(m.seen) >= mostRemembered {
+			m.seen = map[string][]record.Change{}
+		}
+		m.seen[key] = found
+		return found
+	}
+}
+
+// Between computes what is measured on two sessions together, in a period.
+func (m *Memo) Between(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, from, to string) []record.Change {
 	var tasks []func() []record.Change
 	shelf := newShelf(photos)
 	for _, p := range c.Plants {
-		tasks = append(tasks, colourTasks(p, shelf.counted(p.Number, record.Leaf, to), from)...)
+		tasks = append(tasks, m.colourTasks(p, shelf.counted(p.Number, record.Leaf, to), from)...)
 		list := shelf.counted(p.Number, record.Root, to)
 		for i := 1; i < len(list); i++ {
 			if list[i].Taken.Day() >= from {
-				tasks = append(tasks, func() []record.Change { return rootChanges(ctx, st, p, list[i-1], list[i]) })
+				tasks = append(tasks, m.remembered(func() []record.Change { return rootChanges(ctx, st, p, list[i-1], list[i]) }, record.Root, p, list[i-1], list[i], record.BasisLast))
 			}
 		}
 	}
@@ -39,9 +79,9 @@ func between(ctx context.Context, c *collection.Collection, st *series.Store, ph
 	return all
 }
 
-func colourTasks(p record.Plant, list []*record.Photo, from string) (tasks []func() []record.Change) {
+func (m *Memo) colourTasks(p record.Plant, list []*record.Photo, from string) (tasks []func() []record.Change) {
 	pair := func(a, b *record.Photo, basis string) {
-		tasks = append(tasks, func() []record.Change {
+		tasks = append(tasks, m.remembered(func() []record.Change {
 			x, errX := leaf.ParseColours(a.Extra["colours"])
 			y, errY := leaf.ParseColours(b.Extra["colours"])
 			if errX != nil || errY != nil {
@@ -56,7 +96,7 @@ func colourTasks(p record.Plant, list []*record.Photo, from string) (tasks []fun
 			k.Sentence = fmt.Sprintf("%s (%d): the leaves' colours moved by %s since the session of %s (a mean CIEDE2000 difference; about 1 is just visible side by side).",
 				p.Name, p.Number, quantity.Of(q.Name, q.Unit).Value(q.Value, q.U95), a.Taken.Time.Format(dayWords))
 			return []record.Change{k}
-		})
+		}, record.Leaf, p, a, b, basis))
 	}
 	for i := 1; i < len(list); i++ {
 		if list[i].Taken.Day() < from {

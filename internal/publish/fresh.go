@@ -34,3 +34,9 @@ func fingerprint(c *collection.Collection, photos []record.Photo, from, to, vers
 	}
 	return hex.EncodeToString(h.Sum(nil))
 }
+
+// Fresh says that the written report of a month rests on the data as they are now.
+func Fresh(c *collection.Collection, photos []record.Photo, month, version string) bool {
+	from, to, folder, err := Period{Month: month}.resolve(photos)
+	return err == nil && openKept(c.ReportDir(folder)).report == fingerprint(c, photos, from, to, version)
+}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -323,17 +324,33 @@ func Round(ctx context.Context, c *collection.Collection, st *series.Store, dir,
 	if err != nil {
 		return nil, err
 	}
+	var out []string
+	for _, name := range []string{"round.html", "round.pdf"} {
+		var b bytes.Buffer
+		if err := WriteRound(ctx, &b, c, st, photos, version, name == "round.pdf"); err != nil {
+			return nil, err
+		}
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			return nil, fsx.Explain(dir, err)
+		}
+		path := filepath.Join(dir, name)
+		if err := fsx.WriteFileAtomic(path, b.Bytes(), 0o644); err != nil {
+			return nil, err
+		}
+		out = append(out, path)
+	}
+	return out, nil
+}
+
+// WriteRound writes that sheet as a page or as a PDF.
+func WriteRound(ctx context.Context, w io.Writer, c *collection.Collection, st *series.Store, photos []record.Photo, version string, pdf bool) error {
 	from, to, _, err := Period{}.resolve(photos)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	d := reportData(ctx, c, st, photos, Analyze(c, photos, nil, from, to), version)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return nil, fsx.Explain(dir, err)
+	if pdf {
+		return report.WriteRoundPDF(w, d)
 	}
-	page, pdf := filepath.Join(dir, "round.html"), filepath.Join(dir, "round.pdf")
-	if err := report.WriteRoundFile(page, d); err != nil {
-		return nil, err
-	}
-	return []string{page, pdf}, report.WriteRoundPDFFile(pdf, d)
+	return report.WriteRound(w, d)
 }

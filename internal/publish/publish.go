@@ -14,6 +14,7 @@ import (
 
 	"phototrack/internal/change"
 	"phototrack/internal/collection"
+	"phototrack/internal/digest"
 	"phototrack/internal/fsx"
 	"phototrack/internal/record"
 	"phototrack/internal/report"
@@ -87,6 +88,7 @@ type Output struct {
 	Unchanged bool     // the report was there as it would be written, and was left so; nothing else is filled in then
 	Files     []string // plates and exports beside it
 	Headlines []string // what the first screen says, for the terminal
+	Digest    digest.Digest
 	Analysis  change.Analysis
 }
 
@@ -113,8 +115,8 @@ func Analyze(c *collection.Collection, photos []record.Photo, extra []record.Cha
 	return change.Analyze(in)
 }
 
-// indexFile is the page of a report.
-const indexFile = "index.html"
+// indexFile is the first page of a report.
+const indexFile = report.IndexFile
 
 // Report writes the report of a period into the collection's reports folder, with its plates and exports. One that is there,
 // as it was written and from the same, is left as it is.
@@ -134,7 +136,11 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 	dir := c.ReportDir(folder)
 	made := fingerprint(c, photos, from, to, version)
 	if openKept(dir).whole(made) {
-		return Output{Index: filepath.Join(dir, indexFile), Unchanged: true}, nil
+		out = Output{Index: filepath.Join(dir, indexFile), Unchanged: true}
+		if _, err := os.Stat(filepath.Join(c.ReportDir(""), indexFile)); err == nil {
+			return out, nil
+		}
+		return out, writeMonths(c, folder, titleOf(c))
 	}
 	if err := os.MkdirAll(filepath.Join(dir, "plates"), 0o755); err != nil {
 		return out, fsx.Explain(dir, err)
@@ -148,7 +154,7 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 		return out, err
 	}
 	d.Links = append(d.Links, plates...)
-	csv, err := writeTables(dir, c, photos, an)
+	csv, err := writeTables(dir, c, photos, an, d.Digest)
 	if err != nil {
 		return out, err
 	}
@@ -157,42 +163,69 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 		out.Files = append(out.Files, filepath.Join(dir, f))
 	}
 	out.Index = filepath.Join(dir, indexFile)
-	if err := report.WriteFile(out.Index, d); err != nil {
+	d.Before, d.After, d.Months = neighbours(c, folder)
+	pages, err := report.WriteFiles(dir, d)
+	if err != nil {
 		return out, err
 	}
-	out.Headlines = headlines(an)
+	out.Digest = *d.Digest
+	out.Headlines = headlines(&out.Digest)
 	if err := ctx.Err(); err != nil {
 		return out, err
 	}
-	for _, f := range append(csv, indexFile) {
+	for _, f := range append(csv, pages...) {
 		if err := at.kept.written(f); err != nil {
 			return out, err
 		}
 	}
-	return out, at.kept.save(made)
+	if err := at.kept.save(made); err != nil {
+		return out, err
+	}
+	return out, writeMonths(c, folder, d.Collection)
 }
 
-// headlines are the first screen's sentences.
-func headlines(an change.Analysis) []string {
+// mostHeadlines is how many plants that changed the terminal names.
+const mostHeadlines = 8
+
+// headlines are the first screen in sentences: a plant that changed on a line, by its surest quantity, then who needs a look
+// and what to photograph again.
+func headlines(d *digest.Digest) []string {
 	var out []string
-	for i, k := range an.FirstScreen {
-		if i == 8 {
-			out = append(out, fmt.Sprintf("... and %d more in the report.", len(an.FirstScreen)-i))
+	for i := range d.Plants {
+		if i == mostHeadlines {
+			out = append(out, fmt.Sprintf("... and %d more in the report.", len(d.Plants)-i))
 			break
 		}
-		out = append(out, k.Sentence)
+		out = append(out, d.Plants[i].Sentence(d.Plants[i].Lead()))
 	}
-	for _, w := range an.Watch {
-		if !w.Answered {
-			out = append(out, fmt.Sprintf("Needs a look (rule %s): %s - %s.", w.State, strings.TrimSuffix(w.Evidence, "."), strings.TrimSuffix(w.Rule.Message, ".")))
+	for _, l := range d.Looks {
+		word := "Needs a look"
+		if l.Near {
+			word = "Nearly needs a look"
 		}
+		who := fmt.Sprintf("plant %d", l.Plant)
+		if l.Name != "" {
+			who = fmt.Sprintf("%s (%d)", l.Name, l.Plant)
+		}
+		out = append(out, fmt.Sprintf("%s: %s: %s %s", word, who, l.Message, l.Evidence))
+	}
+	if n := len(d.Again); n > 0 {
+		out = append(out, fmt.Sprintf("To photograph again: %d, named in the report.", n))
 	}
 	return out
 }
 
+// titleOf is the collection's name for a reader.
+func titleOf(c *collection.Collection) string {
+	if t := c.Settings.Report.Title; t != "" {
+		return t
+	}
+	return filepath.Base(c.Dir)
+}
+
 func reportData(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis, version string) report.Data {
 	d := report.Data{
-		Collection: c.Settings.Report.Title, Made: time.Now(), Version: version,
+		Collection: titleOf(c), Made: time.Now(), Version: version,
 		Plants: c.Plants, Events: c.Events, Photos: photos, FDR: c.Settings.Change.FalseDiscovery,
 		Classes: classRows(c.Settings.Classes), ColourMode: colourMode(photos),
 		Picture: func(sha, kind string) []byte {
@@ -215,9 +248,6 @@ func reportData(ctx context.Context, c *collection.Collection, st *series.Store,
 		},
 	}
 	d.Take(an)
-	if d.Collection == "" {
-		d.Collection = filepath.Base(c.Dir)
-	}
 	for _, r := range c.Settings.Rows() {
 		d.Settings = append(d.Settings, report.Setting{Name: r.Name, Value: r.Value, Default: r.Default, Why: r.Doc})
 	}
@@ -260,7 +290,9 @@ func Export(ctx context.Context, c *collection.Collection, st *series.Store, dir
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return nil, fsx.Explain(dir, err)
 	}
-	files, err := writeTables(dir, c, photos, Analyze(c, photos, between(ctx, c, st, photos, "", "9999-12-31"), "", ""))
+	an := Analyze(c, photos, between(ctx, c, st, photos, "", "9999-12-31"), "", "")
+	d := digest.Make(digest.Input{Analysis: an, Plants: c.Plants, Photos: photos})
+	files, err := writeTables(dir, c, photos, an, &d)
 	for i := range files {
 		files[i] = filepath.Join(dir, files[i])
 	}

@@ -111,8 +111,8 @@ func names[V any](m map[string]V) []string {
 
 // reportFiles are the files of the report of May, by the names that others rely on.
 var reportFiles = []string{
-	".made-from", "changes.csv", "datapackage.json", "events_effect.csv", "events_pooled.csv", "index.html", "measurements.csv",
-	"plates/012_leaf.png", "plates/031_root.png", "plates/031_wall.png", "plates/collection.pdf", "sessions.csv", "trends.csv",
+	".made-from", "changes.csv", "datapackage.json", "dictionary.html", "digest.csv", "events_effect.csv", "events_pooled.csv", "index.html", "measurements.csv",
+	"months.csv", "plants/012.html", "plants/017.html", "plants/023.html", "plants/031.html", "plants/044.html", "plants/045.html", "plates/012_leaf.png", "plates/031_root.png", "plates/031_wall.png", "plates/collection.pdf", "sessions.csv", "trends.csv",
 }
 
 func TestReportOfASmallCollection(t *testing.T) {
@@ -131,6 +131,7 @@ func TestReportOfASmallCollection(t *testing.T) {
 		for _, f := range reportFiles {
 			want = append(want, "reports/2026-05/"+f)
 		}
+		want = append(want, "reports/index.html")
 		for n, sum := range before {
 			assert.Equal(t, sum, made[n], "%s is the grower's", n)
 			delete(made, n)
@@ -140,12 +141,15 @@ func TestReportOfASmallCollection(t *testing.T) {
 	t.Run("the page names its files", func(t *testing.T) {
 		page, err := os.ReadFile(out.Index)
 		require.NoError(t, err)
+		roots, err := os.ReadFile(filepath.Join(filepath.Dir(out.Index), "plants", "031.html"))
+		require.NoError(t, err)
+		leaves, err := os.ReadFile(filepath.Join(filepath.Dir(out.Index), "plants", "012.html"))
+		require.NoError(t, err)
 		for _, f := range reportFiles[1:] {
-			if f != "index.html" {
-				assert.Contains(t, string(page), `href="`+f+`"`)
-			}
+			named := strings.Contains(string(page), `href="`+f+`"`) || strings.Contains(string(roots)+string(leaves), `href="../`+f+`"`)
+			assert.True(t, named || f == "index.html", "%s is named", f)
 		}
-		assert.NotContains(t, string(page), s.c.Dir, "no path of this computer")
+		assert.NotContains(t, string(page)+string(roots), s.c.Dir, "no path of this computer")
 	})
 	t.Run("tables are as the dictionary says", func(t *testing.T) { checkTables(t, filepath.Dir(out.Index)) })
 	t.Run("headlines", func(t *testing.T) { assert.NotEmpty(t, out.Headlines) })
@@ -196,7 +200,7 @@ func checkTables(t *testing.T, dir string) {
 		}
 	}
 	require.NoError(t, json.Unmarshal(data, &pack))
-	assert.Len(t, pack.Resources, 6)
+	assert.Len(t, pack.Resources, 8)
 	for _, r := range pack.Resources {
 		f, err := os.Open(filepath.Join(dir, r.Path))
 		require.NoError(t, err)
@@ -282,7 +286,7 @@ func TestExportsPlatesAndTheRoundStandAlone(t *testing.T) {
 
 	files, err := Export(ctx, s.c, s.st, dir)
 	require.NoError(t, err)
-	assert.Len(t, files, 7)
+	assert.Len(t, files, 10)
 	checkTables(t, dir)
 
 	pages, err := Round(ctx, s.c, s.st, dir, "test")

@@ -138,6 +138,7 @@ type EventEffect struct {
 	P, PSmallest, Q         float64
 	OtherEvents             string
 	Sentence                string
+	Sure                    string  // what statistics say of it, "" for nothing
 	Together                int     // plants of the group with this kind of event within a week, this one included
 	PTogether, PTogetherMin float64 // exact p of all of them against the comparison plants, and the smallest reachable; NaN where none
 }

@@ -196,14 +196,21 @@ func drawMask(t testing.TB, m *image.NRGBA, path string) {
 	}
 }
 
-// write renders the report to a file under a temporary folder, or under REPORT_OUT to be looked at.
+// write writes the report to a folder of a temporary one, or of REPORT_OUT to be looked at, and gives its index.
 func write(t testing.TB, name string, d Data) string {
 	t.Helper()
 	dir := t.TempDir()
 	if out := os.Getenv("REPORT_OUT"); out != "" {
 		dir = out
 	}
-	path := filepath.Join(dir, name)
-	require.NoError(t, WriteFile(path, d))
-	return path
+	dir = filepath.Join(dir, name)
+	require.NoError(t, os.MkdirAll(dir, 0o755))
+	_, err := WriteFiles(dir, d)
+	require.NoError(t, err)
+	return filepath.Join(dir, IndexFile)
+}
+
+// pageOf is a plant's page beside an index.
+func pageOf(index string, plant int) string {
+	return filepath.Join(filepath.Dir(index), filepath.FromSlash(plantFile(plant)))
 }

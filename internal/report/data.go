@@ -1,13 +1,16 @@
 // Package report writes what the numbers say for a person: the month's page, the sheet for the next round of photos,
 // and the dictionary of the exported columns. It gets plain values and knows neither the store nor OpenCV.
 //
-// Write is the place to begin: it turns a Data into one HTML file that opens from disk, needs no network, reads on a
-// phone, in the dark and on paper, and says everything without scripts too.
+// WriteFiles is the place to begin: it turns a Data into an index of the month and a page for each plant, HTML files that
+// open from disk each by itself, need no network, read on a phone, in the dark and on paper, and say everything without
+// scripts too.
 package report
 
 import (
+	"image"
 	"time"
 
+	"phototrack/internal/digest"
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
@@ -33,12 +36,9 @@ type Data struct {
 	Missing  []record.Missing
 	Faults   []string // lines of the grower's files that could not be used, one sentence each
 
-	// FirstScreen is what the first screen lists, already chosen; where nil it is chosen from Changes by Basis and FDR.
-	FirstScreen []record.Change
-	Season      string // what can be said of the season, a sentence
-
-	Basis string  // the comparison that the first screen lists; record.BasisLast where empty
-	FDR   float64 // false discovery rate of the first screen; 0.10 where zero
+	Digest *digest.Digest // the month at one glance; made from the fields above where nil
+	Season string         // what can be said of the season, a sentence
+	FDR    float64        // false discovery rate of what is called changed; 0.10 where zero
 
 	Noise      []NoiseRow  // what the collection's own photos say of the noise between days
 	Classes    []ClassRow  // the colour classes' limits
@@ -48,6 +48,9 @@ type Data struct {
 	ColourMode string      // "nominal", or the ways in which the cards' colours are known
 	Next       []string    // what comes next, one sentence each
 	Links      []Link      // exports and plates beside the report
+	Before     *Link       // the report of the month before, from this one's folder
+	After      *Link       // that of the month after
+	Months     string      // the page of all months, "" for none
 
 	// Picture gives a stored working picture as JPEG, or nil. Kinds: plain, overlay, wall, wall_overlay. It is called
 	// from one goroutine at a time.
@@ -55,6 +58,8 @@ type Data struct {
 	// Whole gives a photo with its outlines, where Photos come without them; nil for none. It is asked for each plant's
 	// latest photo, to find the plant in the picture.
 	Whole func(sha256 string) (record.Photo, bool)
+	// Original gives a photo that could not be measured, small and upright; nil for none.
+	Original func(p *record.Photo) *image.NRGBA
 	// PhotoLink gives the relative path of the kept original, or ""; nil for none.
 	PhotoLink func(p record.Photo) string
 }
@@ -92,9 +97,6 @@ type Link struct {
 }
 
 func (d *Data) defaults() {
-	if d.Basis == "" {
-		d.Basis = record.BasisLast
-	}
 	if d.FDR == 0 {
 		d.FDR = 0.10
 	}
@@ -112,5 +114,8 @@ func (d *Data) defaults() {
 	}
 	if len(d.Method) == 0 {
 		d.Method = Method()
+	}
+	if d.Digest == nil {
+		d.Digest = digestOf(d)
 	}
 }

@@ -3,8 +3,10 @@ package report
 import (
 	"encoding/json"
 	"io"
+	"strings"
 	"time"
 
+	"phototrack/internal/change"
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
@@ -162,5 +164,35 @@ func tables() []table {
 			whole("plants", "plants that count"), number("median_change", "median over the plants, in the unit of the last column"), number("low", "lower end of its interval"), number("high", "upper end of its interval"),
 			probabilityField("share_rose", "share of the plants that rose"), probabilityField("share_fell", "share of the plants that fell"),
 			text("unit", "unit of the change, or relative: a share of what it was")}},
+		{"digest", "One row per quantity of each plant that changed, in the order of the report's first screen: the change since the photos before beside that over the longer time.", nil, []Field{
+			whole("rank", "place of the plant on the first screen"), plantField(), text("name", "the plant's name"), viewField(), quantityField, partField, unitField,
+			date("last_from_date", "day of the photos before"), number("last_change", "change since then"), number("last_u95", "half-width of its 95 % interval"), text("last_verdict", "what is said of it"),
+			text("long_basis", "what the longer time is: baseline (the start), year before, or the day and kind of an event"), date("long_from_date", "first day of the longer time"), number("long_change", "change over it"),
+			number("long_u95", "half-width of its 95 % interval"), text("long_verdict", "what is said of it"), number("times_u95", "how many times its interval the surer of the two is")}},
+		{"months", "For spreadsheets: one row per plant and month, with the values of the month's last day that has photos.", []string{"month", "plant"}, monthFields()},
 	}
+}
+
+// monthFields are the columns of months.csv.
+func monthFields() []Field {
+	said := map[string]string{"month": "month, YYYY-MM", "name": "the plant's name", "group": "the plant's group", "last photo": "day of the values",
+		"photos": "photos of the month that count", "done to it": "what was done to the plant in the month"}
+	var out []Field
+	for _, n := range change.MonthsHeader() {
+		switch {
+		case n == "plant":
+			out = append(out, plantField())
+		case n == "last photo":
+			out = append(out, date(n, said[n]))
+		case n == "photos":
+			out = append(out, whole(n, said[n]))
+		case said[n] != "":
+			out = append(out, text(n, said[n]))
+		case strings.HasSuffix(n, " +-"):
+			out = append(out, number(n, "half-width of its 95 % interval: the true value lies within this much in 19 of 20 cases"))
+		default:
+			out = append(out, number(n, "value of the day, in the unit of the heading"))
+		}
+	}
+	return out
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/change"
+	"phototrack/internal/digest"
 )
 
 // TestDictionaryHasTheExportsColumns compares with the tables' own first lines, and with the column lists that others
@@ -24,6 +25,8 @@ func TestDictionaryHasTheExportsColumns(t *testing.T) {
 		"trends":        "plant,view,quantity,part,phase,from_date,to_date,sessions,slope_per_month,slope_low,slope_high,mk_p,mk_q,relative_growth_per_month,growth_low,growth_high",
 		"events_effect": "plant,view,event,date,quantity,part,slope_before,slope_after,level_change,comparison_plants,difference,low,high,p,p_smallest,q,other_events",
 		"events_pooled": "event,group,quantity,part,month_from_event,plants,median_change,low,high,share_rose,share_fell",
+		"digest":        "rank,plant,name,view,quantity,part,unit,last_from_date,last_change,last_u95,last_verdict,long_basis,long_from_date,long_change,long_u95,long_verdict,times_u95",
+		"months":        "month,plant,name,group,last photo,leaf area cm2,leaf area cm2 +-,green %,green % +-",
 	}
 	tables := map[string]func(io.Writer) error{
 		"measurements":  func(w io.Writer) error { return change.WriteMeasurements(w, nil) },
@@ -32,6 +35,8 @@ func TestDictionaryHasTheExportsColumns(t *testing.T) {
 		"trends":        func(w io.Writer) error { return change.WriteTrends(w, nil) },
 		"events_effect": func(w io.Writer) error { return change.WriteEffects(w, nil) },
 		"events_pooled": func(w io.Writer) error { return change.WritePooled(w, nil) },
+		"digest":        func(w io.Writer) error { return (&digest.Digest{}).WriteCSV(w) },
+		"months":        func(w io.Writer) error { return change.WriteMonths(w, nil, nil, nil) },
 	}
 	var b bytes.Buffer
 	require.NoError(t, WriteDictionary(&b, "North bench", time.Date(2026, 8, 1, 0, 0, 0, 0, time.UTC)))

@@ -16,7 +16,7 @@ type effectLine struct {
 	Plant                             int
 	Name, Event, Date, Title          string
 	Before, After, Level, Against, Of string
-	P, Sentence, Other                string
+	P, Sentence, Sure, Other, Href    string
 }
 
 func (x *index) effectLine(e record.EventEffect) effectLine {
@@ -30,7 +30,7 @@ func (x *index) effectLine(e record.EventEffect) effectLine {
 	}
 	l := effectLine{Plant: e.Plant, Name: x.title(e.Plant), Event: kindNoun(e.Event), Date: shortDay(e.Date), Title: q.Title,
 		Before: slope(e.SlopeBefore), After: slope(e.SlopeAfter), Level: "–", Against: "no comparison plant", P: "–",
-		Sentence: e.Sentence, Other: e.OtherEvents}
+		Sentence: e.Sentence, Sure: e.Sure, Other: e.OtherEvents, Href: plantFile(e.Plant)}
 	if !math.IsNaN(e.LevelChange) {
 		l.Level = q.Delta(e.LevelChange, e.LevelU95)
 	}

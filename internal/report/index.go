@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"sort"
 
+	"phototrack/internal/digest"
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
@@ -25,6 +26,7 @@ type viewKey struct {
 // index is the data sorted for looking things up; it is made once and only read afterwards.
 type index struct {
 	d        *Data
+	digest   *digest.Digest
 	plants   []record.Plant // those that take part, by number
 	plant    map[int]record.Plant
 	series   map[seriesKey][]record.Session // by date
@@ -40,7 +42,7 @@ type index struct {
 }
 
 func newIndex(d *Data) *index {
-	x := &index{d: d, plant: map[int]record.Plant{}, series: map[seriesKey][]record.Session{}, views: map[viewKey][]string{},
+	x := &index{d: d, digest: d.Digest, plant: map[int]record.Plant{}, series: map[seriesKey][]record.Session{}, views: map[viewKey][]string{},
 		photos: map[viewKey][]*record.Photo{}, events: map[int][]record.Event{},
 		changes: map[viewKey][]record.Change{}, trends: map[seriesKey][]record.Trend{}, groupOf: map[string][]int{},
 		effects: map[int][]record.EventEffect{}, missing: map[int][]record.Missing{}, watching: map[int][]record.WatchHit{}}
@@ -68,6 +70,9 @@ func newIndex(d *Data) *index {
 	}
 	for _, m := range d.Missing {
 		x.missing[m.Plant] = append(x.missing[m.Plant], m)
+	}
+	if x.digest == nil { // charts alone
+		x.digest = &digest.Digest{From: d.From, To: d.To}
 	}
 	for _, w := range d.Watch {
 		x.watching[w.Plant] = append(x.watching[w.Plant], w)
@@ -99,6 +104,9 @@ func (x *index) addPlants() {
 
 func (x *index) addSeries() {
 	for _, s := range x.d.Sessions {
+		if s.Part != "" { // parts have series of their own
+			continue
+		}
 		k := seriesKey{s.Plant, s.View, s.Quantity}
 		if len(x.series[k]) == 0 {
 			v := viewKey{s.Plant, s.View}
@@ -141,7 +149,7 @@ func (x *index) change(k viewKey, name, basis string) (record.Change, bool) {
 	var best record.Change
 	ok := false
 	for _, c := range x.changes[k] {
-		if c.Quantity == name && c.Basis == basis && (!ok || c.ToDate >= best.ToDate) {
+		if c.Quantity == name && c.Part == "" && c.Basis == basis && (!ok || c.ToDate >= best.ToDate) {
 			best, ok = c, true
 		}
 	}
@@ -163,4 +171,17 @@ func (x *index) title(n int) string {
 		return p.Name
 	}
 	return fmt.Sprintf("Plant %d", n)
+}
+
+// bySHA finds a photo by its content hash; nil for none.
+func (x *index) bySHA(sha string) *record.Photo {
+	if sha == "" {
+		return nil
+	}
+	for i := range x.d.Photos {
+		if x.d.Photos[i].SHA256 == sha {
+			return &x.d.Photos[i]
+		}
+	}
+	return nil
 }

@@ -116,6 +116,15 @@ func (p *pictures) shown(photo *record.Photo, alt string, kinds ...string) *pict
 	return inline(small, alt)
 }
 
+// small is a picture no larger than a side.
+func small(m *image.NRGBA, side int, alt string) *picture {
+	w, h := m.Rect.Dx(), m.Rect.Dy()
+	k := min(1, float64(side)/float64(max(w, h)))
+	out := pixels.Mean(m, max(1, int(float64(w)*k)), max(1, int(float64(h)*k)))
+	defer pixels.Done(out)
+	return inline(out, alt)
+}
+
 // portrait is a square of the plant itself: the box round its outlines, with some air.
 func (p *pictures) portrait(photo *record.Photo, side int, alt string, kinds ...string) *picture {
 	m := p.decode(photo.SHA256, func(size image.Rectangle) int { return size.Dx() * side / max(1, subject(photo, size).Dx()) }, kinds...)

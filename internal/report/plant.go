@@ -3,8 +3,8 @@ package report
 import (
 	"fmt"
 	"sort"
-	"strings"
 
+	"phototrack/internal/digest"
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
@@ -12,22 +12,25 @@ import (
 
 // plantPage is a plant's section.
 type plantPage struct {
-	Plant    record.Plant
-	Name     string
-	Portrait *picture
-	Lines    []string // group, pot, since when, note
-	Marks    []mark
-	Views    []viewPage
-	Effects  []effectLine
-	Links    []Link
-	Watch    []look
+	Plant   record.Plant
+	Name    string
+	Href    string
+	Entry   *entry   // what changed, nil for nothing
+	Lines   []string // group, pot, since when, note
+	Marks   []mark
+	Views   []*viewPage
+	Lead    *viewPage // the view that the index shows of it, nil where it shows none
+	Effects []effectLine
+	Links   []Link
+	Watch   []digest.Look
 }
 
 // viewPage is one view of a plant.
 type viewPage struct {
 	ID, Title     string
 	Charts, Extra []*Chart
-	Before, After *shot
+	Pair          pair     // the plant then and now
+	Before, After *shot    // the pot's wall
 	Now, More     []nowRow // what is charted or told; what else is measured
 	Bases         bases
 	Trends        []trendRow
@@ -36,27 +39,21 @@ type viewPage struct {
 	Photos        []photoRow
 }
 
-// shot is a photo with what was measured drawn on it.
+// shot is a picture with its day.
 type shot struct {
 	Pic     *picture
-	Wall    *picture
 	Caption string
-	Values  string
 }
 
 // nowRow is a quantity's latest value and how it moved against each basis.
 type nowRow struct {
 	Title, Means, Now, Date string
-	Last, Long              cell
+	Last, Long, Event       digest.Cell
+	HasEvent                bool // the table has a column for what changed since an event
 }
 
 // bases are the days that most of a table's changes are counted from; they stand in its head, not in every row.
-type bases struct{ Last, Long string }
-
-type cell struct {
-	Mark, Class, Text, Aside string // the aside goes on behind the text, with its own punctuation
-	Since                    string // which day the change is counted from, in words
-}
+type bases struct{ Last, Long, Event string }
 
 type trendRow struct {
 	Title, Phase, Slope, Aside, Growth, MK, Note string
@@ -82,7 +79,11 @@ type sessionRow struct {
 // plantPage builds a plant's section.
 func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 	x := r.x
-	page := &plantPage{Plant: p, Name: x.title(p.Number), Marks: x.marksOf(p.Number)}
+	page := &plantPage{Plant: p, Name: x.title(p.Number), Href: plantFile(p.Number), Marks: x.marksOf(p.Number)}
+	if d, ok := x.digest.Plant(p.Number); ok {
+		e := x.entryOf(&d)
+		page.Entry = &e
+	}
 	if p.Group != "" {
 		page.Lines = append(page.Lines, "Group "+p.Group)
 	}
@@ -100,23 +101,33 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 		if len(x.views[k]) == 0 && len(x.photos[k]) == 0 {
 			continue
 		}
-		vp, face, err := r.viewPage(k, page.Marks)
+		section, entry := 0, 0
+		if v == x.leadView(p.Number) && r.inIndex[p.Number] {
+			section = r.section
+			if r.pictured[p.Number] {
+				entry = entryPairW
+			}
+		}
+		vp, err := r.viewPage(k, page.Marks, section, entry)
 		if err != nil {
 			return nil, err
 		}
-		page.Views = append(page.Views, *vp)
-		if page.Portrait == nil {
-			page.Portrait = face
+		if section > 0 {
+			page.Lead = vp
+			if page.Entry != nil {
+				page.Entry.Then, page.Entry.Now = vp.Pair.Entry[0], vp.Pair.Entry[1]
+			}
 		}
+		page.Views = append(page.Views, vp)
 	}
 	page.Effects = x.effectsOf(p.Number)
 	for _, l := range x.d.Links {
 		if l.Plant == p.Number {
+			l.Href = fromPlants(l.Href)
 			page.Links = append(page.Links, l)
 		}
 	}
-	all, _ := x.needsLook()
-	for _, l := range all {
+	for _, l := range x.digest.Looks {
 		if l.Plant == p.Number {
 			page.Watch = append(page.Watch, l)
 		}
@@ -135,14 +146,15 @@ func (x *index) potNow(p record.Plant) record.Pot {
 	return pot
 }
 
-func (r *renderer) viewPage(k viewKey, marks []mark) (*viewPage, *picture, error) {
+func (r *renderer) viewPage(k viewKey, marks []mark, section, entry int) (*viewPage, error) {
 	x := r.x
 	v := &viewPage{ID: fmt.Sprintf("p%d-%s", k.plant, k.view), Title: viewWords(k.view)}
 	var err error
 	if v.Charts, v.Extra, err = x.charts(k, marks, r.extra); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	face := r.addShots(v, k)
+	v.Pair = r.pairs(k.plant, k.view, pagePairW, section, entry)
+	r.addShots(v, k)
 	for _, name := range x.views[k] {
 		if row, ok := x.nowRow(k, name); ok {
 			if headline[name] {
@@ -159,40 +171,28 @@ func (r *renderer) viewPage(k viewKey, marks []mark) (*viewPage, *picture, error
 	if c := x.counted(k); len(c) > 0 {
 		v.Notes = c[len(c)-1].Notes
 	}
-	return v, face, nil
+	return v, nil
 }
 
-// addShots puts the first and the latest counted photo side by side and gives the portrait.
-func (r *renderer) addShots(v *viewPage, k viewKey) (face *picture) {
-	c := r.x.counted(k)
-	if len(c) == 0 {
-		return nil
+// addShots puts the pot's walls of then and now side by side, unrolled.
+func (r *renderer) addShots(v *viewPage, k viewKey) {
+	if k.view != record.Root || !r.extra {
+		return
 	}
-	first, last := c[0], c[len(c)-1]
-	v.After = r.shot(last, k)
-	if first.Taken.Day() != last.Taken.Day() {
-		v.Before = r.shot(first, k)
+	then, now := r.x.pairOf(k.plant, k.view)
+	if then != nil {
+		v.Before = r.shot(then, k)
 	}
-	return r.pics.portrait(r.pics.outlined(last), 176, fmt.Sprintf("Portrait of plant %d, %s", k.plant, r.x.title(k.plant)), "plain", "overlay")
+	if now != nil {
+		v.After = r.shot(now, k)
+	}
 }
 
-// shot is one photo with its outline and, of roots, the unrolled wall.
+// shot is the unrolled wall of a photo with its roots drawn; nil where there is none.
 func (r *renderer) shot(p *record.Photo, k viewKey) *shot {
-	main := "leaf_area"
-	if k.view == record.Root {
-		main = "root_length"
-	}
 	s := &shot{Caption: longDay(p.Taken.Day())}
-	if q, ok := p.Find(main); ok {
-		i := quantity.Of(main, q.Unit)
-		s.Values = i.Title + " " + i.Value(q.Value, q.U95)
-	}
-	alt := fmt.Sprintf("Plant %d, %s, on %s: the photo with the measured outline drawn on it. %s.", k.plant, strings.ToLower(viewWords(k.view)), s.Caption, upperFirst(s.Values))
-	s.Pic = r.pics.shown(p, alt, "overlay", "plain")
-	if k.view == record.Root && r.extra {
-		s.Wall = r.pics.shown(p, fmt.Sprintf("The pot's wall unrolled on %s, roots drawn.", s.Caption), "wall_overlay", "wall")
-	}
-	if s.Pic == nil && s.Wall == nil {
+	s.Pic = r.pics.shown(p, fmt.Sprintf("The pot's wall unrolled on %s, roots drawn.", s.Caption), "wall_overlay", "wall")
+	if s.Pic == nil {
 		return nil
 	}
 	return s
@@ -207,39 +207,20 @@ func (x *index) nowRow(k viewKey, name string) (nowRow, bool) {
 	q := quantity.Of(name, s.Unit)
 	row := nowRow{Title: q.Title, Means: q.Means, Now: q.Value(s.Value, s.U95), Date: shortDay(s.Date)}
 	row.Last = x.cell(k, name, record.BasisLast)
-	for _, b := range []string{record.BasisEvent, record.BasisYear, record.BasisBaseline} {
-		if c := x.cell(k, name, b); c.Text != "" {
-			row.Long = c
-			break
-		}
+	row.Long = x.cell(k, name, record.BasisBaseline)
+	row.Event = x.cell(k, name, record.BasisEvent)
+	if row.Long.Text == "" {
+		row.Long = x.cell(k, name, record.BasisYear)
 	}
 	return row, true
 }
 
-func (x *index) cell(k viewKey, name, basis string) cell {
+func (x *index) cell(k viewKey, name, basis string) digest.Cell {
 	c, ok := x.change(k, name, basis)
 	if !ok {
-		return cell{}
+		return digest.Cell{}
 	}
-	l := newLine(c)
-	out := cell{Mark: l.Mark, Class: l.Class, Text: l.Delta}
-	if l.Since != "" {
-		out.Since = "since " + l.Since
-	}
-	if c.Event != "" {
-		day, kind, _ := strings.Cut(c.Event, " ")
-		out.Since = "since " + strings.TrimSpace(kindNoun(kind)+" of "+shortDay(day))
-	}
-	if l.Percent != "" {
-		out.Aside = " (" + l.Percent + ")"
-	}
-	if c.Verdict == record.NoChange && l.Smallest != "" {
-		out.Aside += ", detectable from " + l.Smallest
-	}
-	if c.Verdict == record.TooFew {
-		out.Text = string(record.TooFew)
-	}
-	return out
+	return digest.CellOf(&c)
 }
 
 // settleBases takes the first day that a column is counted from for its head, and leaves it to the rows that differ.
@@ -247,18 +228,23 @@ func settleBases(tables ...[]nowRow) bases {
 	var b bases
 	for _, column := range []struct {
 		head *string
-		cell func(*nowRow) *cell
-	}{{&b.Last, func(r *nowRow) *cell { return &r.Last }}, {&b.Long, func(r *nowRow) *cell { return &r.Long }}} {
+		cell func(*nowRow) *digest.Cell
+	}{{&b.Last, func(r *nowRow) *digest.Cell { return &r.Last }}, {&b.Long, func(r *nowRow) *digest.Cell { return &r.Long }}, {&b.Event, func(r *nowRow) *digest.Cell { return &r.Event }}} {
 		for _, rows := range tables {
 			for i := range rows {
 				c := column.cell(&rows[i])
 				if *column.head == "" {
 					*column.head = c.Since
 				}
-				if c.Since != "" && c.Since != *column.head {
-					c.Aside += ", " + c.Since
+				if c.Since == *column.head {
+					c.Since = ""
 				}
 			}
+		}
+	}
+	for _, rows := range tables {
+		for i := range rows {
+			rows[i].HasEvent = b.Event != ""
 		}
 	}
 	return b
@@ -272,7 +258,7 @@ func (r *renderer) photoRows(k viewKey) []photoRow {
 		}
 		row := photoRow{Name: p.Name, Taken: p.Taken.String(), Status: string(p.Status), Mark: "●"}
 		if r.x.d.PhotoLink != nil {
-			row.Link = r.x.d.PhotoLink(*p)
+			row.Link = fromPlants(r.x.d.PhotoLink(*p))
 		}
 		switch p.Status {
 		case record.Flagged:

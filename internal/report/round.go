@@ -140,7 +140,7 @@ func newRound(d Data) (*renderer, roundPage, error) {
 		}
 	}
 	p.Plants = len(seen)
-	p.Facts = []fact{{strconv.Itoa(p.Plants), plural(p.Plants, "plant", "plants")}, {strconv.Itoa(len(p.Items)), plural(len(p.Items), "view", "views")}, {strconv.Itoa(p.Mend), "to mend"}}
+	p.Facts = []fact{{Figure: strconv.Itoa(p.Plants), Text: plural(p.Plants, "plant", "plants")}, {Figure: strconv.Itoa(len(p.Items)), Text: plural(len(p.Items), "view", "views")}, {Figure: strconv.Itoa(p.Mend), Text: "to do better than last time"}}
 	sort.SliceStable(p.Items, func(i, j int) bool { return p.Items[i].Plant < p.Items[j].Plant })
 	return r, p, nil
 }

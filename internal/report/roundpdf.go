@@ -84,7 +84,7 @@ func (s *sheet) page(p *roundPage, first bool) {
 	s.n++
 	if first {
 		s.text(sheetMargin, 22, 24, fonts.Serif, 20, "Photo round")
-		s.text(sheetMargin, 29, 10.5, fonts.SerifItalic, 90, fmt.Sprintf("%s, after %s. %s, %s; %d to mend.", p.Collection, p.Title,
+		s.text(sheetMargin, 29, 10.5, fonts.SerifItalic, 90, fmt.Sprintf("%s, after %s. %s, %s; %d to do better than last time.", p.Collection, p.Title,
 			count(p.Plants, "plant", "plants"), count(len(p.Items), "view", "views"), p.Mend))
 		for i, l := range s.wrap(roundAdvice, fonts.Sans, 9, sheetW-2*sheetMargin) {
 			s.text(sheetMargin, 34.5+4*float64(i), 9, fonts.Sans, 90, l)

@@ -1,7 +1,9 @@
 package report
 
 import (
-	"phototrack/internal/gate"
+	"fmt"
+
+	"phototrack/internal/digest"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
@@ -13,7 +15,11 @@ type state struct {
 	View        string
 	Size        string // leaf area or root length with interval
 	Mark, Class string
-	Move        string // since last session, in words
+	Move        string // since the photos before, in words
+	LongMark    string
+	LongClass   string
+	Long        string // since the start, in words
+	Href        string
 	Colour      string // shares that are not green, or tips
 	Last        string
 	Stale       bool // not photographed in this period
@@ -32,24 +38,10 @@ func (x *index) states() []state {
 			}
 		}
 		if !any && (p.Until == "" || p.Until >= x.d.From) {
-			out = append(out, state{Plant: p.Number, Name: x.title(p.Number), Group: p.Group, Mark: "○", Class: "few", Move: "not measured yet", Size: "–", Colour: "–", Last: "–", Stale: true})
+			out = append(out, state{Plant: p.Number, Href: plantFile(p.Number), Name: x.title(p.Number), Group: p.Group, Mark: "○", Class: "few", Move: "not measured yet", Size: "–", Colour: "–", Last: "–", Stale: true})
 		}
 	}
 	return out
-}
-
-// aMonthOrTwo is the longest period, in days, whose table of plants compares with the last session; a longer one, a
-// year's summary, compares with the baseline.
-const aMonthOrTwo = 62
-
-// stateBasis is what the table of all plants compares with.
-func (d *Data) stateBasis() string {
-	from, okA := day(d.From)
-	to, okB := day(d.To)
-	if okA && okB && to.Sub(from).Hours() > aMonthOrTwo*24 {
-		return record.BasisBaseline
-	}
-	return record.BasisLast
 }
 
 func (x *index) state(k viewKey) (state, bool) {
@@ -62,8 +54,8 @@ func (x *index) state(k viewKey) (state, bool) {
 		return state{}, false
 	}
 	q := quantity.Of(main, s.Unit)
-	r := state{Plant: k.plant, Name: x.title(k.plant), Group: x.plant[k.plant].Group, View: viewWords(k.view),
-		Size: q.Value(s.Value, s.U95), Last: shortDay(s.Date), Stale: !x.d.inPeriod(s.Date), Mark: "○", Class: "few", Move: "first session", Colour: "–"}
+	r := state{Plant: k.plant, Href: plantFile(k.plant), Name: x.title(k.plant), Group: x.plant[k.plant].Group, View: viewWords(k.view),
+		Size: q.Value(s.Value, s.U95), Last: shortDay(s.Date), Stale: !x.d.inPeriod(s.Date), Mark: "○", Class: "few", Move: "first photos", Colour: "–"}
 	if t, ok := x.last(seriesKey{k.plant, k.view, second}); ok {
 		q2 := quantity.Of(second, t.Unit)
 		r.Colour = q2.Value(t.Value, t.U95)
@@ -73,11 +65,14 @@ func (x *index) state(k viewKey) (state, bool) {
 			r.Colour += " green"
 		}
 	}
-	if c, ok := x.change(k, main, x.d.stateBasis()); ok && len(x.series[seriesKey{k.plant, k.view, main}]) > 1 {
-		l := newLine(c)
-		r.Mark, r.Class, r.Move = l.Mark, l.Class, l.Verdict
-		if c.Verdict == record.Rose || c.Verdict == record.Fell {
-			r.Move = l.Main()
+	if len(x.series[seriesKey{k.plant, k.view, main}]) > 1 {
+		if c, ok := x.change(k, main, record.BasisLast); ok {
+			n := digest.CellOf(&c)
+			r.Mark, r.Class, r.Move = n.Mark, n.Class, n.Text
+		}
+		if c, ok := x.change(k, main, record.BasisBaseline); ok {
+			n := digest.CellOf(&c)
+			r.LongMark, r.LongClass, r.Long = n.Mark, n.Class, n.Text
 		}
 	}
 	for _, w := range x.watching[k.plant] {
@@ -95,38 +90,28 @@ func (x *index) state(k viewKey) (state, bool) {
 
 // fact is one figure of the line under the title.
 type fact struct {
-	Figure string
-	Text   string
-}
-
-// used counts the period's photos that count, and their plants.
-func (x *index) used() (plants, photos int) {
-	seen := map[int]bool{}
-	for i := range x.d.Photos {
-		p := &x.d.Photos[i]
-		if x.d.inPeriod(p.Taken.Day()) && gate.Counts(p.Status, p.Reasons) {
-			seen[p.Plant] = true
-			photos++
-		}
-	}
-	return len(seen), photos
+	Figure, Text string
+	Href         string // where it is told, "" for nowhere
 }
 
 // facts counts the month.
-func (x *index) facts(changed []changedPlant, looks []look, agains []again) []fact {
-	plants, photos := x.used()
-	moved := map[int]bool{} // a plant may have changed in both views
-	for _, c := range changed {
-		moved[c.Plant] = true
+func (x *index) facts() []fact {
+	d, n := x.digest, quantity.Number
+	changed := fact{Figure: n(float64(len(d.Plants)), 0), Text: "changed", Href: "#changed"}
+	if d.Lately > 0 && d.Lately < len(d.Plants) {
+		changed.Text += fmt.Sprintf(", %d of them this month", d.Lately)
 	}
-	n := quantity.Number
-	return []fact{
-		{n(float64(plants), 0), plural(plants, "plant measured", "plants measured")},
-		{n(float64(photos), 0), plural(photos, "photo used", "photos used")},
-		{n(float64(len(moved)), 0), "really changed"},
-		{n(float64(len(looks)), 0), plural(len(looks), "needs a look", "need a look")},
-		{n(float64(len(agains)), 0), "to photograph again"},
+	out := []fact{
+		{n(float64(d.Measured), 0), plural(d.Measured, "plant measured", "plants measured"), "#plants"},
+		{n(float64(d.Photos), 0), plural(d.Photos, "photo used", "photos used"), ""},
+		changed,
+		{n(float64(d.Fired()), 0), plural(d.Fired(), "needs a look", "need a look"), "#look"},
+		{n(float64(len(d.Again)), 0), "to photograph again", "#again"},
 	}
+	if lists := len(d.Lists) + len(x.d.Faults); lists > 0 {
+		out = append(out, fact{n(float64(lists), 0), "to put right in your lists", "#lists"})
+	}
+	return out
 }
 
 // next says when the next round is due and of what, where the caller did not.

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"phototrack/internal/digest"
 	"phototrack/internal/record"
 )
 
@@ -68,32 +69,6 @@ func list(words []string) string {
 	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }
 
-// verdictMark gives the shape that stands beside a verdict, so that colour is never the only sign.
-func verdictMark(v record.Verdict) string {
-	switch v {
-	case record.Rose:
-		return "▲"
-	case record.Fell:
-		return "▼"
-	case record.NoChange:
-		return "●"
-	}
-	return "○"
-}
-
-// verdictClass is the verdict as a class name of the style sheet.
-func verdictClass(v record.Verdict) string {
-	switch v {
-	case record.Rose:
-		return "rose"
-	case record.Fell:
-		return "fell"
-	case record.NoChange:
-		return "same"
-	}
-	return "few"
-}
-
 // viewWords is a view as a heading.
 func viewWords(v record.View) string {
 	if v == record.Root {
@@ -113,14 +88,7 @@ func KindWords(kind string) string {
 }
 
 // kindNoun is an event's kind as a noun with its article.
-func kindNoun(kind string) string {
-	words := map[string]string{"repot": "the repot", "medium": "the new medium", "feed": "the change of feed", "water": "the change of watering",
-		"light": "the change of light", "move": "the move", "treat": "the treatment", "cut": "the cut"}
-	if w, ok := words[kind]; ok {
-		return w
-	}
-	return "the event (" + kind + ")"
-}
+func kindNoun(kind string) string { return digest.EventNoun(kind) }
 
 func upperFirst(s string) string {
 	if s == "" {

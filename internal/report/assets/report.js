@@ -12,10 +12,10 @@
       if (img) { out.appendChild(Object.assign(document.createElement("img"), { src: img.src, alt: "", className: "peek" })); }
     });
   });
-  // Paper cannot unfold: open what is folded before printing, and fold it again afterwards.
+  // Paper cannot unfold: open what is folded before printing, but what need not be printed, and fold it again afterwards.
   var folded = [];
   window.addEventListener("beforeprint", function () {
-    folded = Array.prototype.filter.call(document.querySelectorAll("details:not(.sessions)"), function (d) { return !d.open; });
+    folded = Array.prototype.filter.call(document.querySelectorAll("details:not(.sessions):not(.prints-not)"), function (d) { return !d.open; });
     folded.forEach(function (d) { d.open = true; });
   });
   window.addEventListener("afterprint", function () { folded.forEach(function (d) { d.open = false; }); });
