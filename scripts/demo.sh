@@ -9,7 +9,7 @@ bin=$PWD/bin/phototrack
 "$bin" init "$dir"
 for f in plants events watch cards; do
   # The lists are yours once they are there: only the empty ones that init made are filled.
-  if [ "$(wc -l < "$dir/$f.csv")" -le 1 ] || { [ "$f" = watch ] && [ ! -e "$dir/.demo" ]; }; then cp "samples/$f.csv" "$dir/$f.csv"; fi
+  if [ "$(grep -vc '^# ' "$dir/$f.csv")" -le 1 ] || { [ "$f" = watch ] && [ ! -e "$dir/.demo" ]; }; then cp "samples/$f.csv" "$dir/$f.csv"; fi
 done
 [ -e "$dir/.demo" ] || sed -i "s/^title = \"\"/title = \"The greenhouse club's bench\"/" "$dir/settings.toml"
 touch "$dir/.demo"

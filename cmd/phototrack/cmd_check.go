@@ -18,15 +18,15 @@ import (
 )
 
 type checkOptions struct {
-	overlay      string
-	json, budget bool
+	overlay               string
+	json, budget, details bool
 }
 
 func checkCommand(a *app) *cobra.Command {
 	var o checkOptions
 	cmd := &cobra.Command{
 		Use:   "check PHOTO...",
-		Short: "Look at photos without storing anything: what was found, would it do, and what to mend",
+		Short: "Look at photos without storing anything: what was found, would it do, and what to do about it",
 		Long: `Looks at photos and says, for each, what was found, whether it would be accepted, why not, and what to do about it.
 Nothing is stored. With --collection (or inside a collection) its plants, pots, card prints and settings are used.` + exitHelp,
 		Args: cobra.MinimumNArgs(1),
@@ -34,6 +34,7 @@ Nothing is stored. With --collection (or inside a collection) its plants, pots, 
 	}
 	f := cmd.Flags()
 	f.StringVar(&o.overlay, "overlay", "", "write pictures of what was seen into this folder")
+	f.BoolVar(&o.details, "details", false, "print all that was measured, not only what matters most")
 	f.BoolVar(&o.json, "json", false, "print everything as JSON, one object a photo")
 	f.BoolVar(&o.budget, "budget", false, "show the uncertainty budget of each number, term by term")
 	return cmd
@@ -110,7 +111,7 @@ func runCheck(cmd *cobra.Command, a *app, o checkOptions, args []string) error {
 		if i > 0 {
 			cmd.Println()
 		}
-		cmd.Print(clean(describe(&p, o.budget)))
+		cmd.Print(clean(describe(&p, o.details || o.budget, o.budget)))
 	}
 	if attention {
 		return errAttention
@@ -133,25 +134,41 @@ func writeOverlays(dir string, p *record.Photo) error {
 	return nil
 }
 
-// describe says what was found in a photo, like a patient friend who knows cameras.
-func describe(p *record.Photo, budget bool) string {
+// mainQuantities are what check says of a photo without --details; shares only where they are more than their interval.
+var mainQuantities = map[record.View][]string{
+	record.Leaf: {"leaf_area", "yellow_share", "purple_share", "brown_share"},
+	record.Root: {"root_length", "root_longest", "root_tips"},
+}
+
+// describe says what was found in a photo, like a patient friend who knows cameras: four lines, and for what is wrong two
+// more each; with details all numbers, with budget their uncertainties term by term.
+func describe(p *record.Photo, details, budget bool) string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
-	verdict := map[record.Status]string{record.Accepted: "good: it would be accepted", record.Flagged: "usable, with something to look at", record.Rejected: "not usable as it is"}[p.Status]
+	verdict := map[record.Status]string{record.Accepted: "good: it would be used", record.Flagged: "usable, with something to look at", record.Rejected: "not usable as it is"}[p.Status]
 	say("%s: %s", p.Name, verdict)
 	for _, r := range p.Reasons {
 		g, _ := gate.Lookup(r.Code)
 		say("  - %s", gate.Text(r))
 		say("    What to do: %s", g.Hint)
 	}
+	if p.Plant > 0 {
+		say("  Plant %d%s, taken %s.", p.Plant, map[record.View]string{record.Leaf: ", leaves", record.Root: ", roots"}[p.View], orDash(p.Taken.String()))
+	}
+	if line := mainLine(p); line != "" && !details {
+		say("  %s.", line)
+	}
 	if k := p.Calibration; k != nil {
-		say("  Card: side %s, %d of 6 markers, %.1f px per mm, seen at %.0f degrees from %.0f cm.", map[record.View]string{record.Leaf: "L (leaves)", record.Root: "R (roots)"}[p.View], k.MarkersSeen, k.ScalePxPerMM, k.TiltDeg, k.DistanceMM/10)
+		say("  Card: %d of 6 black squares seen, %.0f degrees from square on, from %.0f cm away.", k.MarkersSeen, k.TiltDeg, k.DistanceMM/10)
+	}
+	if !details {
+		return b.String()
+	}
+	if k := p.Calibration; k != nil {
+		say("  Scale: %.1f px per mm at the card.", k.ScalePxPerMM)
 		if k.ColourModel != "" {
 			say("  Colours: corrected to a median of %.1f and a worst of %.1f CIEDE2000 (%s; %s).", k.ColourMedian, k.ColourWorst, k.ColourMode, k.ColourModel)
 		}
-	}
-	if p.Plant > 0 {
-		say("  Plant: number %d. Taken: %s.", p.Plant, orDash(p.Taken.String()))
 	}
 	for _, q := range p.Quantities {
 		info := quantity.Of(q.Name, q.Unit)
@@ -170,6 +187,24 @@ func describe(p *record.Photo, budget bool) string {
 		say("  Note: %s", n)
 	}
 	return b.String()
+}
+
+// mainLine is what was measured in one line.
+func mainLine(p *record.Photo) string {
+	var out []string
+	for i, name := range mainQuantities[p.View] {
+		q, ok := p.Find(name)
+		if !ok || i > 0 && strings.HasSuffix(name, "_share") && q.Value <= q.U95 {
+			continue
+		}
+		info := quantity.Of(q.Name, q.Unit)
+		out = append(out, info.Title+" "+info.Value(q.Value, q.U95))
+	}
+	line := strings.Join(out, ", ")
+	if line == "" {
+		return ""
+	}
+	return strings.ToUpper(line[:1]) + line[1:]
 }
 
 func orDash(s string) string {

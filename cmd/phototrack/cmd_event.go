@@ -59,7 +59,7 @@ func answerCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "answer PLANT RULE [NOTE]",
 		Short: "Mark a watch rule as dealt with for a plant",
-		Long: `A watch rule that fired stays in the report until it is answered. RULE is its line in watch.csv as the report gives it
+		Long: `A watch rule that is reached stays in the report until you say what was done. RULE is its line in watch.csv as the report gives it
 (2 for the first rule), or its quantity where only one rule has that.` + exitHelp,
 		Args: cobra.RangeArgs(2, 3),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -92,7 +92,7 @@ func answerCommand(a *app) *cobra.Command {
 			if err := c.AppendAnswer(n, hit[0], note); err != nil {
 				return err
 			}
-			cmd.Printf("Noted: the rule on %s is answered for plant %d.\n", hit[0].Quantity, n)
+			cmd.Printf("Noted: the rule on %s is dealt with for plant %d.\n", hit[0].Quantity, n)
 			return nil
 		},
 	}

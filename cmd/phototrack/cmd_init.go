@@ -1,7 +1,7 @@
 package main
 
 import (
-	"path/filepath"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -30,13 +30,22 @@ places for photos and reports. Nothing that is there already is overwritten.` + 
 			}
 			cmd.Printf(`
 What to do next:
-  1. Write your plants into %s (number, name, group; for clear pots their inside sizes).
-  2. Print the scale card and the tags:   phototrack card --collection %s
-  3. Lay a steel rule on the card's ruler and tell what it says:   phototrack card --measured 99.4,89.6 --collection %s
-  4. Photograph each plant with card and tag in the frame, copy the photos into %s, and type:
-     phototrack run --collection %s
-`, filepath.Join(args[0], collection.PlantsFile), args[0], args[0], filepath.Join(args[0], collection.InboxDir), args[0])
+     cd %s
+  1. Write your plants into %s: number, name, group; for clear pots their inside sizes.
+  2. Print the scale card and the tags:    phototrack card
+  3. Lay a steel rule on the card's ruler and say what it says:    phototrack card --measured 99.4,89.6
+  4. Photograph each plant with card and tag in the frame, copy the photos into %s, and type:    phototrack run
+Or do all of this in the browser:    phototrack desk
+`, quoted(args[0]), collection.PlantsFile, collection.InboxDir)
 			return nil
 		},
 	}
+}
+
+// quoted is a folder as a shell takes it.
+func quoted(dir string) string {
+	if strings.ContainsAny(dir, " '\"$&()*;<>?[]`|~#!\\") {
+		return "'" + strings.ReplaceAll(dir, "'", `'\\''`) + "'"
+	}
+	return dir
 }

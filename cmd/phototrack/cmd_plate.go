@@ -67,8 +67,8 @@ func roundCommand(a *app) *cobra.Command {
 	var out string
 	cmd := &cobra.Command{
 		Use:   "round",
-		Short: "Write the sheet for the next photo round: what is due, last framing, what to mend",
-		Long:  `Writes round.html and round.pdf: which plants and views are due, each with its last photo small, what to mend, a box to tick.` + exitHelp,
+		Short: "Write the sheet for the next photo round: what is due, last framing, what to do better",
+		Long:  `Writes round.html and round.pdf: which plants and views are due, each with its last photo small, what to do better, a box to tick.` + exitHelp,
 		Args:  cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return withStore(cmd, a, func(ctx context.Context, c *collection.Collection, st *series.Store) error {

@@ -3,6 +3,7 @@ package change
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -68,8 +69,13 @@ func rank(h *record.WatchHit) int {
 // watched are the plants of a rule: those it names, those of its group, else all.
 func (a *analysis) watched(w record.WatchRule) []int {
 	seen := map[int]bool{}
-	add := func(n int) { seen[n] = true }
+	add := func(n int) {
+		if !slices.Contains(w.Except, n) {
+			seen[n] = true
+		}
+	}
 	switch {
+	case w.Off:
 	case len(w.Plants) > 0:
 		for _, n := range w.Plants {
 			add(n)

@@ -224,19 +224,27 @@ func foreignEntry(dir string) (string, error) {
 func shippedFiles() map[string]string {
 	head := func(columns []string) string { return strings.Join(columns, ",") + "\n" }
 	return map[string]string{
-		PlantsFile:      head(plantColumns),
-		EventsFile:      head(eventColumns),
+		PlantsFile:      head(plantColumns) + examplePlant,
+		EventsFile:      head(eventColumns) + exampleEvent,
 		WatchFile:       head(watchColumns) + exampleRules,
 		PartsFile:       head(partColumns),
 		CountsFile:      head(countColumns),
-		CardsFile:       head(cardColumns),
+		CardsFile:       head(cardColumns) + exampleCard,
 		CorrectionsFile: head(correctionColumns),
 		SettingsFile:    SettingsText(),
 	}
 }
 
-// exampleRules are common practice among growers; they are meant to be edited.
-const exampleRules = `root_longest,value,>=,75,the longest visible root has reached 75 mm; growers resume watering a plant rested dry at about this length (common practice): see your watering plan,,
+// Lines that begin with a number sign and a blank are not read: they show how a line is written.
+const (
+	examplePlant = "# 12,Clivia A,clivia,,,,2026-03-01,,an example of a line; lines that begin like this one are not read\n"
+	exampleEvent = "# 2026-04-18,12,repot,an example: fresh mix and one size up,,,\n"
+	exampleCard  = "# 2026-03-01,99.4,89.6,nominal,an example: what a steel rule said of the print\n"
+)
+
+// exampleRules are common practice among growers; they are meant to be edited. The first is for plants that are rested dry
+// only, so it is off until the grower names them.
+const exampleRules = `root_longest,value,>=,75,the longest visible root has reached 75 mm; growers resume watering a plant rested dry at about this length (common practice): see your watering plan,none,
 purple_share,change,>=,detectable,purple has spread by more than can be noise: look at light and cold,,
 yellow_share,value,>=,0.10,a tenth of the leaf area is yellow: look at the lower leaves,,
 `

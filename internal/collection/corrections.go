@@ -26,9 +26,10 @@ const (
 	FieldPlantLine = "plant_line" // the same for plants.csv
 	FieldPartLine  = "part_line"  // the same for parts.csv
 	FieldCountLine = "count_line" // the same for counts.csv
+	FieldRuleLine  = "rule_line"  // the same for watch.csv
 )
 
-var correctionFields = []string{FieldPlant, FieldView, FieldDate, FieldOffset, FieldPot, FieldExclude, FieldInclude, FieldAnswer, FieldEventLine, FieldPlantLine, FieldPartLine, FieldCountLine}
+var correctionFields = []string{FieldPlant, FieldView, FieldDate, FieldOffset, FieldPot, FieldExclude, FieldInclude, FieldAnswer, FieldEventLine, FieldPlantLine, FieldPartLine, FieldCountLine, FieldRuleLine}
 
 // Correction is a line of corrections.csv.
 type Correction struct {

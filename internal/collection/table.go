@@ -149,12 +149,21 @@ type reader struct {
 // each calls use for every row, and keep where the row had no fault.
 func (t *table) each(use func(r *reader) (keep func())) {
 	for _, row := range t.rows {
+		if isRemark(row.fields) {
+			continue
+		}
 		r := &reader{t: t, row: row}
 		r.checkWidth()
 		if keep := use(r); !r.bad && keep != nil {
 			keep()
 		}
 	}
+}
+
+// isRemark says that a row is none to read: its first cell begins with a number sign and a blank, as the examples do that
+// new lists come with.
+func isRemark(fields []string) bool {
+	return len(fields) > 0 && strings.HasPrefix(strings.TrimSpace(fields[0]), "# ")
 }
 
 // checkWidth refuses a row with text beyond the last named column: a comma without quotes has moved all that follows.

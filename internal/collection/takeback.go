@@ -17,6 +17,8 @@ func fileOf(field string) (file string, known []string) {
 		return PartsFile, partColumns
 	case FieldCountLine:
 		return CountsFile, countColumns
+	case FieldRuleLine:
+		return WatchFile, watchColumns
 	}
 	return "", nil
 }

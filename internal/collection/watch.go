@@ -2,6 +2,7 @@ package collection
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -35,15 +36,36 @@ func (c *Collection) readWatch() {
 		}
 		r.condition(&w)
 		r.limit(&w)
-		if names := r.text("plants"); names != "" {
-			if w.Plants = c.Group(names); len(w.Plants) > 0 {
-				w.Group, w.Plants = names, nil
-			} else {
-				w.Plants = r.plants(c, "plants")
-			}
-		}
+		c.readWatched(r, &w)
 		return func() { c.Rules = append(c.Rules, w) }
 	})
+}
+
+// Words of the column plants of watch.csv that are neither numbers nor a group.
+const (
+	watchNone   = "none"    // the rule is off
+	watchAllBut = "all but" // all plants but those that follow
+)
+
+// readWatched reads which plants a rule watches: numbers, a group, all where nothing is said, "all but" some, or "none".
+func (c *Collection) readWatched(r *reader, w *record.WatchRule) {
+	names := r.text("plants")
+	rest, except := strings.CutPrefix(strings.ToLower(names), watchAllBut+" ")
+	switch {
+	case names == "":
+	case strings.EqualFold(names, watchNone):
+		w.Off = true
+	case except:
+		numbers, err := c.Resolve(strings.TrimSpace(rest))
+		if err != nil {
+			r.fail("plants", err.Error(), "After 'all but' write numbers, ranges such as 3-7 12, or a group of plants.csv.")
+		}
+		w.Except = numbers
+	case len(c.Group(names)) > 0:
+		w.Group = names
+	default:
+		w.Plants = r.plants(c, "plants")
+	}
 }
 
 // quantity reads the name of a quantity; case does not matter.
@@ -91,9 +113,11 @@ func (r *reader) limit(w *record.WatchRule) {
 	w.Limit = v
 }
 
-// RulePlants gives the numbers that a rule watches: its own, its group's, or all of plants.csv.
+// RulePlants gives the numbers that a rule watches: its own, its group's, or all of plants.csv, without those it leaves out.
 func (c *Collection) RulePlants(w record.WatchRule) []int {
 	switch {
+	case w.Off:
+		return nil
 	case w.Group != "":
 		return c.Group(w.Group)
 	case len(w.Plants) > 0:
@@ -101,10 +125,90 @@ func (c *Collection) RulePlants(w record.WatchRule) []int {
 	}
 	var all []int
 	for _, p := range c.Plants {
-		all = append(all, p.Number)
+		if !slices.Contains(w.Except, p.Number) {
+			all = append(all, p.Number)
+		}
 	}
 	return all
 }
+
+// WatchedText is which plants a rule watches, as the column plants of watch.csv writes it.
+func WatchedText(w record.WatchRule) string {
+	switch {
+	case w.Off:
+		return watchNone
+	case w.Group != "":
+		return w.Group
+	case len(w.Plants) > 0:
+		return numbersText(w.Plants)
+	case len(w.Except) > 0:
+		return watchAllBut + " " + numbersText(w.Except)
+	}
+	return ""
+}
+
+// RuleText is a rule as the cells of watch.csv write it.
+type RuleText struct {
+	Quantity, Part, Of, Condition, Limit, Message, Plants string
+}
+
+func (k RuleText) cells() map[string]string {
+	return map[string]string{"quantity": oneLine(k.Quantity), "part": oneLine(k.Part), "of": oneLine(k.Of), "condition": oneLine(k.Condition), "limit": oneLine(k.Limit),
+		"message": oneLine(k.Message), "plants": oneLine(k.Plants)}
+}
+
+// AddRule adds a rule to watch.csv. One that could not be read afterwards is refused.
+func (c *Collection) AddRule(k RuleText) error {
+	if err := c.appendRow(WatchFile, watchColumns, k.cells()); err != nil {
+		return err
+	}
+	return c.Reload()
+}
+
+// ChangeRule changes a rule in its line of watch.csv, as it was seen in that version of the file.
+func (c *Collection) ChangeRule(version string, line int, k RuleText, reason string) error {
+	return c.rewrite(WatchFile, FieldRuleLine, version, watchColumns, []lineEdit{{line: line, set: k.cells()}}, reason)
+}
+
+// RemoveRule takes a rule out of watch.csv.
+func (c *Collection) RemoveRule(version string, line int, reason string) error {
+	return c.rewrite(WatchFile, FieldRuleLine, version, watchColumns, []lineEdit{{line: line, remove: true}}, reason)
+}
+
+// SwitchRule lets a rule watch a plant, or leave it out; only the column plants of its line changes.
+func (c *Collection) SwitchRule(version string, line, plant int, on bool, reason string) error {
+	for _, w := range c.Rules {
+		if w.Line == line {
+			return c.rewrite(WatchFile, FieldRuleLine, version, watchColumns, []lineEdit{{line: line, set: map[string]string{"plants": c.switched(w, plant, on)}}}, reason)
+		}
+	}
+	return stale(WatchFile)
+}
+
+// switched is the text of the column plants with a plant added or left out.
+func (c *Collection) switched(w record.WatchRule, plant int, on bool) string {
+	all := !w.Off && w.Group == "" && len(w.Plants) == 0
+	if all {
+		w.Except = slices.DeleteFunc(slices.Clone(w.Except), func(n int) bool { return n == plant })
+		if !on {
+			w.Except = append(w.Except, plant)
+			slices.Sort(w.Except)
+		}
+		return WatchedText(w)
+	}
+	list := slices.DeleteFunc(slices.Clone(c.RulePlants(w)), func(n int) bool { return n == plant })
+	if on {
+		list = append(list, plant)
+		slices.Sort(list)
+	}
+	if len(list) == 0 {
+		return watchNone
+	}
+	return numbersText(list)
+}
+
+// Watchable are the quantities that a rule can watch.
+func Watchable() []string { return slices.Clone(watchable) }
 
 // RuleKey is the rule in words, "root_longest value >= 75": it names the rule in corrections.csv, where a line number
 // would change its meaning when the file is edited.

@@ -106,8 +106,8 @@ func TestInTheBrowser(t *testing.T) {
 		w.open(t, "/?show=missing&month=2026-07")
 		assert.Equal(t, []string{"12", "23", "44", "45"}, eval[[]string](t, w, `Array.from(document.querySelectorAll(".cards .tag")).map(e=>e.textContent)`))
 		w.open(t, "/?sort=moved&month=2026-07")
-		assert.Equal(t, "17", eval[string](t, w, `document.querySelector(".cards .tag").textContent`), "its purple spread: most, against its noise")
-		assert.Contains(t, eval[string](t, w, `document.querySelector(".cards li").textContent`), "rose by")
+		assert.Equal(t, []bool{true, true, false, false, false, false}, eval[[]bool](t, w, `Array.from(document.querySelectorAll(".cards > li")).map(l=>!!l.querySelector(".spans .surer"))`), "those that changed come first")
+		assert.Equal(t, 2, eval[int](t, w, `document.querySelectorAll(".cards > li:first-child .twin img").length`), "then and now")
 		w.click(t, `.cardlink[href^="/plant/17"]`)
 		w.Until(t, `location.pathname==="/plant/17" && document.readyState==="complete"`)
 		assert.Equal(t, 3, eval[int](t, w, `document.querySelectorAll("section > .charts svg.chart").length`))
@@ -310,7 +310,8 @@ func looks(t *testing.T, b *bench, w *browser) {
 	axe := browsertest.Axe(t)
 	pages := map[string]string{"month": "/?month=2026-07", "plant": "/plant/17", "roots": "/plant/31", "photo": "/photo/" + b.sha(t, "012_2026-04_L.jpg"),
 		"root-photo": "/photo/" + b.sha(t, "031_2026-07_R.jpg"), "add-photos": "/add", "notes": "/notes", "compare": "/compare?plant=17", "plates-form": "/plates", "corrections": "/corrections",
-		"edit-event": "/events/edit?line=2&version=" + b.version(t, "events.csv"), "edit-plants": "/plants/edit?number=12&number=17", "edit-plant": "/plants/edit?number=31", "unsorted": "/unsorted", "start": "/start", "fault": "/plant/999"}
+		"edit-event": "/events/edit?line=2&version=" + b.version(t, "events.csv"), "edit-plants": "/plants/edit?number=12&number=17", "edit-plant": "/plants/edit?number=31", "unsorted": "/unsorted", "start": "/start", "fault": "/plant/999",
+		"rules": "/rules?line=2", "print": "/print", "reports": "/reports"}
 	for _, c := range []struct {
 		name string
 		w, h int64

@@ -35,7 +35,7 @@ func TestHandEditsAreNoticedAndKept(t *testing.T) {
 	assert.Contains(t, page, "A number belongs to one plant for life")
 	require.NoError(t, os.WriteFile(path, []byte(before+"x,broken,,,,,,,\n"), 0o644))
 	_, page = b.get(t, "/")
-	assert.Contains(t, page, "lines of your files need a look")
+	assert.Contains(t, page, "line of your files needs a look")
 	assert.NotContains(t, page, "Hoya by hand")
 	b.settle(t)
 }
@@ -76,7 +76,8 @@ func TestEventsForOneSomeAndAGroup(t *testing.T) {
 	} {
 		code, page := b.post(t, "/events", bad)
 		assert.Equal(t, 422, code, name)
-		assert.Contains(t, page, "hint", name)
+		assert.Contains(t, page, `class="wrong"`, "%s: the reason stands beside the field", name)
+		assert.Contains(t, page, `value="`+bad.Get("plants")+`"`, "%s: what was typed is kept", name)
 	}
 	assert.Equal(t, events, b.file(t, "events.csv"))
 }

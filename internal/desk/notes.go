@@ -24,9 +24,18 @@ type notesBody struct {
 
 	Today string
 	For   string
+
+	Event      map[string]string // what was typed into a form that was refused
+	NewPlant   map[string]string
+	EventWrong wrong
+	PlantWrong wrong
 }
 
 func (d *Desk) notesPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
+	return d.show(w, r, s, "notes.html", "Events and plants", "notes", newNotes(r, s))
+}
+
+func newNotes(r *http.Request, s *snapshot) notesBody {
 	b := notesBody{Kinds: collection.EventKinds(), Plants: s.c.Plants, Today: today(), Next: 1, For: r.URL.Query().Get("for")}
 	b.Groups, b.EventsVersion = groupsOf(s.c.Plants), s.c.Version(collection.EventsFile)
 	for _, p := range s.c.Plants {
@@ -38,7 +47,32 @@ func (d *Desk) notesPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	b.Events = slices.Clone(s.c.EventLines)
 	slices.Reverse(b.Events) // of one day, too, the line that was added last comes first
 	sort.SliceStable(b.Events, func(i, j int) bool { return b.Events[i].Date > b.Events[j].Date })
-	return d.show(w, r, s, "notes.html", "Events and plants", "notes", b)
+	return b
+}
+
+// refused shows the page of events and plants again with a refused entry as it was typed and why; ok is false where the
+// error is not about the entry.
+func (d *Desk) refused(w http.ResponseWriter, r *http.Request, err error, plant bool) (ok bool, fail error) {
+	why, ok := refusal(err, map[string]string{"date": "date", "number": "number", "plant": "plants", "group": "plants", "pot": "pot_top", "event": "event", "tag": "number"})
+	if !ok || wantsJSON(r) {
+		return false, nil
+	}
+	s, done, fail := d.now(r.Context())
+	if fail != nil {
+		return true, fail
+	}
+	defer done()
+	b := newNotes(r, s)
+	if plant {
+		b.NewPlant = typed(r.PostForm)
+		if why.Field == "plants" {
+			why.Field = "number"
+		}
+		b.PlantWrong = why
+	} else {
+		b.Event, b.EventWrong = typed(r.PostForm), why
+	}
+	return true, d.again(w, r, s, "notes.html", "Events and plants", "notes", b)
 }
 
 // groupsOf are the names of all groups, in order.
@@ -56,15 +90,17 @@ func groupsOf(plants []record.Plant) (out []string) {
 func (d *Desk) addEvent(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	f := r.PostForm
 	pot, err := formPot(f)
-	if err != nil {
-		return err
-	}
 	plants := strings.TrimSpace(strings.Join(f["plants"], " "))
-	_, err = d.changeInputs(s, func(c *collection.Collection) error {
-		_, err := c.AppendEvent(f.Get("date"), plants, f.Get("event"), strings.TrimSpace(f.Get("note")), pot)
-		return err
-	})
+	if err == nil {
+		_, err = d.changeInputs(s, func(c *collection.Collection) error {
+			_, err := c.AppendEvent(f.Get("date"), plants, f.Get("event"), strings.TrimSpace(f.Get("note")), pot)
+			return err
+		})
+	}
 	if err != nil {
+		if ok, fail := d.refused(w, r, err, false); ok {
+			return fail
+		}
 		return err
 	}
 	to := "/notes"
@@ -97,15 +133,21 @@ func (d *Desk) addPlant(w http.ResponseWriter, r *http.Request) error {
 	f := r.PostForm
 	n, err := strconv.Atoi(strings.TrimSpace(f.Get("number")))
 	if err != nil {
-		return bad(http.StatusUnprocessableEntity, "a plant needs a number", "Write the number of its tag.")
+		err = bad(http.StatusUnprocessableEntity, "a plant needs a number", "Write the number of its tag.")
 	}
-	pot, err := formPot(f)
+	var pot record.Pot
+	if err == nil {
+		pot, err = formPot(f)
+	}
+	if err == nil {
+		p := record.Plant{Number: n, Name: strings.TrimSpace(f.Get("name")), Group: strings.TrimSpace(f.Get("group")), Pot: pot,
+			From: f.Get("from"), Note: strings.TrimSpace(f.Get("note"))}
+		err = d.change(func(c *collection.Collection) error { return c.AppendPlant(p) })
+	}
 	if err != nil {
-		return err
-	}
-	p := record.Plant{Number: n, Name: strings.TrimSpace(f.Get("name")), Group: strings.TrimSpace(f.Get("group")), Pot: pot,
-		From: f.Get("from"), Note: strings.TrimSpace(f.Get("note"))}
-	if err := d.change(func(c *collection.Collection) error { return c.AppendPlant(p) }); err != nil {
+		if ok, fail := d.refused(w, r, err, true); ok {
+			return fail
+		}
 		return err
 	}
 	d.startDue()

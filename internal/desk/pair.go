@@ -1,8 +1,11 @@
 package desk
 
 import (
+	"bytes"
 	"encoding/binary"
 	"image"
+	"image/draw"
+	"image/png"
 	"net/http"
 
 	"phototrack/internal/codec"
@@ -61,7 +64,7 @@ func (d *Desk) pair(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	if len(pic) == 0 {
 		return notFound("there is no such picture")
 	}
-	w.Header().Set("Content-Type", "image/jpeg")
+	w.Header().Set("Content-Type", http.DetectContentType(pic))
 	w.Header().Set("Cache-Control", "private, max-age=86400")
 	w.Write(pic)
 	return nil
@@ -97,26 +100,24 @@ func pairOf(r *http.Request, s *snapshot, photos []*record.Photo) ([]byte, error
 	defer plate.Done(crops)
 	var pics [2][]byte
 	for i, c := range crops {
-		if pics[i+2-len(crops)], err = codec.WriteJPEGOf(onWindow(c), 80); err != nil {
+		if pics[i+2-len(crops)], err = encoded(c); err != nil {
 			return nil, err
 		}
 	}
 	return joined(pics), nil
 }
 
-// onWindow puts a crop that is smaller than its pair's window where it belongs in it, so that both are of one size.
-func onWindow(c plate.Crop) *image.NRGBA {
+// encoded is a crop as JPEG; one that is smaller than its pair's window as PNG, with nothing where the photo does not reach,
+// so that both are of one size.
+func encoded(c plate.Crop) ([]byte, error) {
 	if c.Image.Rect.Dx() >= c.FullW && c.Image.Rect.Dy() >= c.FullH {
-		return c.Image
+		return codec.WriteJPEGOf(c.Image, 80)
 	}
 	m := image.NewNRGBA(image.Rect(0, 0, c.FullW, c.FullH))
-	for i := 0; i < len(m.Pix); i += 4 { // the grey of a quiet backdrop, by day and by night
-		m.Pix[i], m.Pix[i+1], m.Pix[i+2], m.Pix[i+3] = 150, 150, 145, 255
-	}
-	for y := range min(c.Image.Rect.Dy(), c.FullH-c.At.Y) {
-		copy(m.Pix[m.PixOffset(c.At.X, c.At.Y+y):m.PixOffset(0, c.At.Y+y)+m.Stride], c.Image.Pix[y*c.Image.Stride:][:4*c.Image.Rect.Dx()])
-	}
-	return m
+	draw.Draw(m, c.Image.Rect.Add(c.At), c.Image, image.Point{}, draw.Src)
+	var b bytes.Buffer
+	err := png.Encode(&b, m)
+	return b.Bytes(), err
 }
 
 // facesOf are the photos' portraits in place of a pair.

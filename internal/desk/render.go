@@ -34,6 +34,7 @@ type page struct {
 	SaidTo  string // where it can be taken back, "" for nowhere
 	Name    string // of the collection
 	Faults  []string
+	Reports bool // there is something to report on
 }
 
 type whole struct {
@@ -57,7 +58,7 @@ func (d *Desk) render(w http.ResponseWriter, code int, name string, p page, body
 
 // show renders a page of the collection.
 func (d *Desk) show(w http.ResponseWriter, r *http.Request, s *snapshot, name, title, here string, body any, scripts ...string) error {
-	p := page{Title: title, Here: here, Scripts: scripts, Token: d.token, Said: said(r), Name: s.name()}
+	p := page{Title: title, Here: here, Scripts: scripts, Token: d.token, Said: said(r), Name: s.name(), Reports: len(s.photos) > 0}
 	if strings.HasPrefix(r.URL.Query().Get("said"), "lines") {
 		p.SaidTo = "/corrections"
 	}

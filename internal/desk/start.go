@@ -34,11 +34,11 @@ func (d *Desk) startPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 func (d *Desk) print(w http.ResponseWriter, r *http.Request) error {
 	what, name, _ := strings.Cut(strings.TrimSuffix(r.PathValue("file"), ".pdf"), "-")
 	paper, err := cardpdf.PaperByName(name)
-	if err != nil || what != "card" && what != "tags" {
+	if err != nil || what != "card" && what != "tags" && what != "names" {
 		return notFound("there is no such thing to print")
 	}
 	o := cardpdf.Options{Paper: paper, Card: true, HowTo: true}
-	if what == "tags" {
+	if what != "card" {
 		s, done, err := d.now(r.Context())
 		if err != nil {
 			return err
@@ -47,7 +47,7 @@ func (d *Desk) print(w http.ResponseWriter, r *http.Request) error {
 		if len(s.c.Plants) == 0 {
 			return bad(http.StatusUnprocessableEntity, "there are no plants yet to print tags for", "Add your plants first.")
 		}
-		o = tagsOf(s.c.Plants, paper)
+		o = tagsOf(s.c.Plants, paper, what == "names")
 	}
 	var b bytes.Buffer
 	if err := cardpdf.Write(&b, o); err != nil {
@@ -59,11 +59,13 @@ func (d *Desk) print(w http.ResponseWriter, r *http.Request) error {
 	return err
 }
 
-func tagsOf(plants []record.Plant, paper cardpdf.Paper) cardpdf.Options {
+func tagsOf(plants []record.Plant, paper cardpdf.Paper, names bool) cardpdf.Options {
 	o := cardpdf.Options{Paper: paper, Names: map[int]string{}}
 	for _, p := range plants {
 		o.Tags = append(o.Tags, p.Number)
-		o.Names[p.Number] = p.Name
+		if names {
+			o.Names[p.Number] = p.Name
+		}
 	}
 	return o
 }

@@ -128,7 +128,7 @@ func ofPlant(plant int, sentence string) string {
 func fieldWords(field string) string {
 	if w, ok := map[string]string{collection.FieldPlant: "plant number", collection.FieldOffset: "plant before the card, mm", collection.FieldPot: "clear pot, mm",
 		collection.FieldExclude: "does not count", collection.FieldInclude: "counts again", collection.FieldAnswer: "watch rule dealt with",
-		collection.FieldEventLine: "event", collection.FieldPlantLine: "plant"}[field]; ok {
+		collection.FieldEventLine: "event", collection.FieldPlantLine: "plant", collection.FieldRuleLine: "watch rule"}[field]; ok {
 		return w
 	}
 	return field

@@ -40,7 +40,7 @@ func TestTheSurerSpanLeads(t *testing.T) {
 	l := first.Lead()
 	assert.Equal(t, record.BasisBaseline, l.Surer().Basis)
 	assert.True(t, l.LongIsSurer())
-	assert.Equal(t, Cell{Mark: "↑", Class: "rise", Text: "+38 ± 4\u202f%", Aside: "+77 ± 8\u202fcm²", Since: "since the start, 7\u00a0Mar\u00a02026"}, l.LongCell())
+	assert.Equal(t, Cell{Mark: "↑", Class: "went-up", Text: "+38 ± 4\u202f%", Aside: "+77 ± 8\u202fcm²", Since: "since the start, 7\u00a0Mar\u00a02026"}, l.LongCell())
 	assert.Equal(t, "+12 ± 4\u202f%", l.LastCell().Text, "both spans stand side by side")
 	assert.Equal(t, Cell{Mark: "=", Class: "same", Text: "no change", Aside: "would show from 8\u202fcm²", Since: "since 13\u00a0Jun\u00a02026"}, d.Plants[1].Lead().LastCell())
 	assert.Equal(t, 1, d.Lately, "number 44 did not change since the photos before")
@@ -69,9 +69,9 @@ func TestWordsOfCells(t *testing.T) {
 		verdict        record.Verdict
 		want           Cell
 	}{
-		{"yellow_share", "1", -0.27, record.Fell, Cell{Mark: "↓", Class: "drop", Text: "−27 ± 3\u202fpoints"}},
+		{"yellow_share", "1", -0.27, record.Fell, Cell{Mark: "↓", Class: "went-down", Text: "−27 ± 3\u202fpoints"}},
 		{"yellow_share", "1", 0.01, record.NoChange, Cell{Mark: "=", Class: "same", Text: "no change", Aside: "would show from 3\u202fpoints"}},
-		{"root_new", "mm", 200, record.Rose, Cell{Mark: "↑", Class: "rise", Text: "200.00 ± 0.03\u202fmm"}},
+		{"root_new", "mm", 200, record.Rose, Cell{Mark: "↑", Class: "went-up", Text: "200.00 ± 0.03\u202fmm"}},
 		{"root_gone", "mm", 200, record.Rose, Cell{Mark: "≠", Class: "moved", Text: "200.00 ± 0.03\u202fmm"}},
 		{"leaf_hue", "deg", nan, record.TooFew, Cell{Mark: "○", Class: "few", Text: "too few photos"}},
 	} {

@@ -13,7 +13,7 @@ import (
 // Cell is a comparison in the words that a page shows.
 type Cell struct {
 	Mark  string // an arrow, or the sign of no change
-	Class string // rise, drop, same, few, moved
+	Class string // went-up, went-down, same, few, moved
 	Text  string // "+36 ± 4 %", "no change"
 	Aside string // "+77 ± 8 cm²" beside a percentage; "would show from 3 points" beside no change
 	Since string // "since 7 Mar 2026", "since the repot of 18 Apr 2026"
@@ -23,9 +23,9 @@ type Cell struct {
 func Arrow(v record.Verdict) (mark, class string) {
 	switch v {
 	case record.Rose:
-		return "↑", "rise"
+		return "↑", "went-up"
 	case record.Fell:
-		return "↓", "drop"
+		return "↓", "went-down"
 	case record.NoChange:
 		return "=", "same"
 	}

@@ -45,6 +45,8 @@ type WatchRule struct {
 	Message    string  `json:"message"`
 	Plants     []int   `json:"plants"` // empty with Group empty: all
 	Group      string  `json:"group"`
+	Except     []int   `json:"except,omitempty"` // plants of these that it does not watch
+	Off        bool    `json:"off,omitempty"`    // it watches none
 }
 
 // Session is the photos of one plant and view on one calendar day, reduced to one value for one quantity.
