@@ -11,6 +11,7 @@ const (
 	sections   = 9    // side by side
 	maxTiltDeg = 24.0 // of an edge against the square to the drawn line
 	tiltSteps  = 13
+	jointLeast = 2.0  // as leastEdge, of the mean of all sections, whose noise is less
 )
 
 // widthFound is a width across a part.
@@ -34,7 +35,7 @@ func (in *Input) across(a, b geom.MM, sc scales) widthFound {
 	for i := range profs {
 		off[i] = half * (2*float64(i)/(sections-1) - 1)
 		o := geom.MM{X: a.X + off[i]*side.X, Y: a.Y + off[i]*side.Y}
-		profs[i] = in.take(o, dir, side, -beyond, l+beyond, sc.mmPerPx/2, half/sections, max(2, int(math.Round(sc.spreadMM/sc.mmPerPx))))
+		profs[i] = in.take(o, dir, side, -beyond, l+beyond, sc.mmPerPx/2, half/sections, sc.delta())
 	}
 	var t [2][]float64 // at each section, NaN where there is none
 	var tilt [2]float64
@@ -100,7 +101,7 @@ func jointEdge(profs []profile, off []float64, at float64, sc scales, reach floa
 				}
 			}
 			sum /= float64(len(profs))
-			if sum < leastEdge {
+			if sum < jointLeast {
 				continue
 			}
 			near := d / (0.75 * reach)

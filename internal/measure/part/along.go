@@ -45,6 +45,9 @@ type scales struct {
 	pointMM  float64 // standard uncertainty of a hand-set point
 }
 
+// delta is how many steps of half a pixel the two sides of an edge are taken apart for its gradient: most of its width.
+func (s scales) delta() int { return max(2, int(math.Round(1.6*s.spreadMM/s.mmPerPx))) }
+
 // handPx is the standard uncertainty of a point set by hand, screen pixels: the size of a pointer's tip. (From memory of
 // Fitts-type pointing at small targets: end points scatter by 2 to 3 px with a mouse; no table was at hand.)
 const handPx = 2.5
@@ -143,7 +146,7 @@ func (in *Input) stations(base curve, sc scales) []station {
 		s := &st[i]
 		s.p, s.dir, s.normal = p, dir, geom.MM{X: -dir.Y, Y: dir.X}
 		half := math.Min(0.5*l/float64(n-1), 1.5)
-		s.prof = in.take(p, s.normal, dir, -reachMM, reachMM, sc.mmPerPx/2, half, max(2, int(math.Round(sc.spreadMM/sc.mmPerPx))))
+		s.prof = in.take(p, s.normal, dir, -reachMM, reachMM, sc.mmPerPx/2, half, sc.delta())
 		s.pairs = s.candidates(sc)
 	}
 	return st

@@ -27,7 +27,7 @@ func (in *Input) atTip(c *curve, end bool, width float64, sc scales) (p geom.MM,
 	side := geom.MM{X: -dir.Y, Y: dir.X}
 	reach := math.Max(tipReachMM, sc.handMM)
 	back := math.Min(reach+3*sc.spreadMM, 0.4*c.length())
-	prof := in.take(p, dir, side, -back, reach+3*sc.spreadMM, sc.mmPerPx/2, math.Min(0.2*width, 0.5), max(2, int(math.Round(sc.spreadMM/sc.mmPerPx))))
+	prof := in.take(p, dir, side, -back, reach+3*sc.spreadMM, sc.mmPerPx/2, math.Min(0.2*width, 0.5), sc.delta())
 	// What lies beside the part a little back from its end.
 	q, _ := c.place(math.Abs(s - math.Min(0.3*c.length(), reach+width/2)))
 	across := in.take(q, side, dir, -width/2-4*sc.spreadMM, width/2+4*sc.spreadMM, sc.mmPerPx/2, 0.3, 2)

@@ -118,7 +118,7 @@ type edge struct {
 }
 
 // leastEdge is the smallest change of colour that is an edge, in units of far: noise and texture stay below it.
-const leastEdge = 4.0
+const leastEdge = 3.0
 
 // edges are the local maxima of the gradient, the strongest few, in order of place.
 func (p *profile) edges(most int) (out []edge) {
