@@ -10,8 +10,8 @@ import (
 	"phototrack/internal/wall"
 )
 
-// root measures the roots seen through the wall of a clear pot.
-func (m *measuring) root() {
+// rootInput is the photo as package root takes it.
+func (m *measuring) rootInput() root.Input {
 	cal, ms := m.cal, m.settings.Measurement
 	cam := cal.Camera
 	in := root.Input{
@@ -32,6 +32,12 @@ func (m *measuring) root() {
 		in.OffsetMM = *m.override.OffsetMM
 	}
 	in.Pot, in.PotSource = m.pot()
+	return in
+}
+
+// root measures the roots seen through the wall of a clear pot.
+func (m *measuring) root() {
+	cal, ms, in := m.cal, m.settings.Measurement, m.rootInput()
 	res, why, err := root.Measure(in, root.Settings{DepthCommonMM: ms.DepthCommonMM, DepthShotMM: ms.DepthShotMM, Pictures: m.job.Pictures})
 	if err != nil {
 		if errors.Is(err, root.ErrNoPot) {

@@ -11,7 +11,7 @@ const (
 	sections   = 9    // side by side
 	maxTiltDeg = 24.0 // of an edge against the square to the drawn line
 	tiltSteps  = 13
-	jointLeast = 2.0  // as leastEdge, of the mean of all sections, whose noise is less
+	jointLeast = 2.0 // as leastEdge, of the mean of all sections, whose noise is less
 )
 
 // widthFound is a width across a part.

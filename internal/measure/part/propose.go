@@ -1,0 +1,295 @@
+package part
+
+import (
+	"math"
+
+	"phototrack/internal/geom"
+	"phototrack/internal/record"
+)
+
+// Proposal is where a line of an earlier photo should be now.
+type Proposal struct {
+	Points []geom.PX // as a hand would have drawn them
+	Result Result    // as it would be measured
+	Grown  float64   // mm that the part was followed beyond the earlier tip; negative where it ends before it
+	Sure   bool      // it is worth showing
+	Why    string    // why it is not
+}
+
+const (
+	leastFound  = 0.75 // of the line must have its edges
+	widthRatio  = 1.45 // how much wider or narrower a part may have become in a month
+	colourOff   = 14.0 // how much its colour may have changed, in units of far
+	followMM    = 1.0  // steps in which a growing tip is followed
+	mostGrowth  = 250.0
+	tracksLost  = 3   // steps without edges end it
+	stationsOff = 0.4 // of a width: how far the middle may jump at a step
+)
+
+// Propose moves a line of an earlier photo into a later one and draws it to the edges there. before and now are the two photos,
+// old the line as it was drawn, move where the plant's places lie now on the later photo's surface. A part that grew is
+// followed to its new tip.
+func Propose(before, now Input, old Line, move func(geom.MM) geom.MM) Proposal {
+	points, err := before.onSurface(old)
+	if err != nil {
+		return Proposal{Why: err.Error()}
+	}
+	was, err := Measure(before, old, DefaultSettings())
+	if err != nil {
+		return Proposal{Why: err.Error()}
+	}
+	if was.FoundShare == 0 {
+		return Proposal{Why: "its edges were not found on the earlier photo either"}
+	}
+	// The moved line is the earlier one as it was measured, not as it was clicked.
+	if len(was.Curve) >= 2 {
+		points = nil
+		for _, p := range was.Curve {
+			if q, ok := before.Surface.MM(p); ok {
+				points = append(points, q)
+			}
+		}
+	}
+	var moved []geom.MM
+	for _, p := range points {
+		moved = append(moved, move(p))
+	}
+	for _, p := range moved {
+		q, ok := now.Surface.PX(p)
+		if !ok || q.X < 2 || q.Y < 2 || q.X > float64(now.Img.W-3) || q.Y > float64(now.Img.H-3) {
+			return Proposal{Why: "it would leave the photo"}
+		}
+	}
+	if old.Width && !old.Length && !old.Bend && !old.Angle {
+		return proposeAcross(before, now, old, points, moved, was)
+	}
+	return proposeAlong(before, now, old, points, moved, was)
+}
+
+func proposeAcross(before, now Input, old Line, points, moved []geom.MM, was Result) Proposal {
+	line := old
+	a, b := moved[0], moved[len(moved)-1]
+	line.Points = now.pixels([]geom.MM{a, b})
+	r, err := Measure(now, line, DefaultSettings())
+	p := Proposal{Points: line.Points, Result: r}
+	switch {
+	case err != nil:
+		p.Why = err.Error()
+	case r.FoundShare < 1:
+		p.Why = "its edges are not clear"
+	case outside(r.WidthMM/was.WidthMM, widthRatio):
+		p.Why = "it would be of quite another width"
+	case !alike(&before, &now, points[0], points[len(points)-1], a, b):
+		p.Why = "there is another colour now"
+	default:
+		p.Sure = true
+		if len(r.Curve) == 2 {
+			p.Points = r.Curve
+		}
+	}
+	return p
+}
+
+// alike compares the colour between two places of the one photo and two of the other, about their middles.
+func alike(before, now *Input, a0, b0, a1, b1 geom.MM) bool {
+	mean := func(in *Input, a, b geom.MM) (light, bool) {
+		l := math.Hypot(b.X-a.X, b.Y-a.Y)
+		if l == 0 {
+			return light{}, false
+		}
+		d := geom.MM{X: (b.X - a.X) / l, Y: (b.Y - a.Y) / l}
+		p := in.take(a, d, geom.MM{X: -d.Y, Y: d.X}, 0, l, l/20, l/20, 1)
+		return p.mean(0.25*l, 0.75*l)
+	}
+	x, ok1 := mean(before, a0, b0)
+	y, ok2 := mean(now, a1, b1)
+	return ok1 && ok2 && far(x, y) < colourOff
+}
+
+func outside(ratio, limit float64) bool { return !(ratio > 1/limit && ratio < limit) }
+
+func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Result) Proposal {
+	base := newCurve(moved)
+	if len(base.at) < 2 {
+		return Proposal{Why: ErrOnePoint.Error()}
+	}
+	mid, _ := base.place(base.length() / 2)
+	line := old
+	sc := now.scalesAt(mid, &line)
+	sc.handMM = math.Max(sc.handMM, 3)
+	st := now.stations(base, sc)
+	choose(st, sc)
+	// Where along the line it still is.
+	first, last, hits := -1, -1, 0
+	var widths []float64
+	for i := range st {
+		if k := st[i].pairs[st[i].chosen]; !k.none {
+			if first < 0 {
+				first = i
+			}
+			last, hits = i, hits+1
+			widths = append(widths, k.width())
+		}
+	}
+	if hits < 4 {
+		return Proposal{Why: "its edges are not clear"}
+	}
+	width := median(widths)
+	var path []geom.MM
+	for i := range st {
+		k := st[i].pairs[st[i].chosen]
+		switch {
+		case !k.none:
+			path = append(path, geom.MM{X: st[i].p.X + k.mid()*st[i].normal.X, Y: st[i].p.Y + k.mid()*st[i].normal.Y})
+		case i < first || i > last && len(st)-last > 3: // before its foot shows; after it ends
+			if i < first {
+				path = append(path, st[i].p)
+			}
+		}
+	}
+	grown := -float64(len(st)-1-last) * base.length() / float64(len(st)-1)
+	if len(st)-last <= 3 {
+		more := now.follow(path, width, sc)
+		grown = float64(len(more)) * followMM
+		path = append(path, more...)
+	}
+	line.Points = now.pixels(thinned(path))
+	p := Proposal{Points: line.Points, Grown: grown}
+	r, err := Measure(now, line, DefaultSettings())
+	if err != nil {
+		p.Why = err.Error()
+		return p
+	}
+	p.Result = r
+	found := float64(hits) / float64(max(1, last-first+1))
+	switch {
+	case r.FoundShare < leastFound || found < leastFound:
+		p.Why = "its edges are not clear"
+	case outside(r.WidthMM/was.WidthMM, widthRatio):
+		p.Why = "it would be of quite another width"
+	case grown < -math.Max(3, 0.05*base.length()), r.lengthMM() < 0.93*was.lengthMM():
+		// It may have been cut, or a leaf may hide it, or its edges were lost: a hand must say which.
+		p.Why = "its end is not seen where it was"
+	case !alikeAlong(&before, &now, points, path):
+		p.Why = "there is another colour now"
+	default:
+		p.Sure = true
+	}
+	return p
+}
+
+// alikeAlong compares the colour along the middles of two paths.
+func alikeAlong(before, now *Input, a, b []geom.MM) bool {
+	mean := func(in *Input, path []geom.MM) (m light, ok bool) {
+		n := 0.0
+		for _, p := range path {
+			if px, ok := in.Surface.PX(p); ok {
+				if l, ok := lightAt(in.Img, px); ok {
+					for c := range m {
+						m[c] += l[c]
+					}
+					n++
+				}
+			}
+		}
+		for c := range m {
+			m[c] /= math.Max(1, n)
+		}
+		return m, n > 2
+	}
+	x, ok1 := mean(before, a)
+	y, ok2 := mean(now, b)
+	return ok1 && ok2 && far(x, y) < colourOff
+}
+
+// follow goes on from the end of a path as long as a part of like width and colour goes on there.
+func (in *Input) follow(path []geom.MM, width float64, sc scales) (out []geom.MM) {
+	n := len(path)
+	back := path[max(0, n-6)]
+	end := path[n-1]
+	l := math.Hypot(end.X-back.X, end.Y-back.Y)
+	if l == 0 {
+		return nil
+	}
+	dir := geom.MM{X: (end.X - back.X) / l, Y: (end.Y - back.Y) / l}
+	inside, ok := in.lightNear(end)
+	if !ok {
+		return nil
+	}
+	lost, w := 0, width
+	at := end
+	var run []geom.MM
+	for len(run) < mostGrowth/followMM && lost < tracksLost {
+		at = geom.MM{X: at.X + followMM*dir.X, Y: at.Y + followMM*dir.Y}
+		s := station{p: at, dir: dir, normal: geom.MM{X: -dir.Y, Y: dir.X}}
+		reach := 1.5*w + 4*sc.spreadMM
+		s.prof = in.take(at, s.normal, dir, -reach, reach, sc.mmPerPx/2, 0.4, sc.delta())
+		best, cost := pair{none: true}, math.Inf(1)
+		for _, k := range s.candidates(sc) {
+			if k.none || outside(k.width()/w, 1.35) || math.Abs(k.mid()) > stationsOff*w || far(k.inside, inside) > colourOff {
+				continue
+			}
+			if c := k.cost + math.Abs(k.mid())/w; c < cost {
+				best, cost = k, c
+			}
+		}
+		if best.none {
+			lost++
+			continue
+		}
+		lost = 0
+		w = 0.8*w + 0.2*best.width()
+		at = geom.MM{X: at.X + 0.7*best.mid()*s.normal.X, Y: at.Y + 0.7*best.mid()*s.normal.Y}
+		run = append(run, at)
+		from := end
+		if len(run) > 5 {
+			from = run[len(run)-6]
+		}
+		if d := math.Hypot(at.X-from.X, at.Y-from.Y); d > 0 {
+			dir = geom.MM{X: (at.X - from.X) / d, Y: (at.Y - from.Y) / d}
+		}
+		out = run
+	}
+	return out
+}
+
+func (in *Input) lightNear(p geom.MM) (light, bool) {
+	px, ok := in.Surface.PX(p)
+	if !ok {
+		return light{}, false
+	}
+	return lightAt(in.Img, px)
+}
+
+func (in *Input) pixels(points []geom.MM) (out []geom.PX) {
+	for _, p := range points {
+		if q, ok := in.Surface.PX(p); ok {
+			out = append(out, q)
+		}
+	}
+	return
+}
+
+// thinned keeps about as many points as a hand would set: ends and a few between, at even distances.
+func thinned(path []geom.MM) []geom.MM {
+	if len(path) < 3 {
+		return path
+	}
+	c := newCurve(path)
+	n := int(math.Min(8, math.Max(3, c.length()/20)))
+	out := make([]geom.MM, n)
+	for i := range out {
+		out[i], _ = c.place(c.length() * float64(i) / float64(n-1))
+	}
+	return out
+}
+
+// lengthMM is the length that was measured, NaN where none was.
+func (r *Result) lengthMM() float64 {
+	for _, q := range r.Quantities {
+		if q.Name == record.PartLength {
+			return q.Value
+		}
+	}
+	return math.NaN()
+}
