@@ -107,10 +107,11 @@ func writeCardPDF(cmd *cobra.Command, path string, o cardpdf.Options) error {
 }
 
 func runCardMeasured(cmd *cobra.Command, a *app, o cardOptions) error {
-	c, err := a.open(cmd)
+	c, lock, err := a.openToWrite(cmd)
 	if err != nil {
 		return err
 	}
+	defer lock.Close()
 	across, down, ok := strings.Cut(o.measured, ",")
 	x, errX := strconv.ParseFloat(strings.TrimSpace(across), 64)
 	y, errY := strconv.ParseFloat(strings.TrimSpace(down), 64)
@@ -123,11 +124,6 @@ func runCardMeasured(cmd *cobra.Command, a *app, o cardOptions) error {
 	if o.from == "" {
 		o.from = time.Now().Format(time.DateOnly)
 	}
-	lock, err := c.Lock()
-	if err != nil {
-		return err
-	}
-	defer lock.Close()
 	if err := c.AppendCard(collection.CardRecord{FromDate: o.from, AcrossMM: x, DownMM: y, ColourFrom: o.colours, Note: o.note, Measured: true}); err != nil {
 		return err
 	}

@@ -4,10 +4,12 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"phototrack/internal/backup"
 	"phototrack/internal/collection"
 	"phototrack/internal/doctor"
 	"phototrack/internal/fsx"
@@ -25,22 +27,11 @@ func doctorCommand(a *app) *cobra.Command {
 changed unless --repair is given; your own files are never changed.` + exitHelp,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, err := collection.Open(a.collectionDir())
+			c, st, storeErr, done, err := a.openToExamine(cmd, repair)
 			if err != nil {
 				return err
 			}
-			lock, err := c.Lock()
-			if err != nil {
-				return err
-			}
-			defer lock.Close()
-			var st *series.Store
-			var storeErr error
-			if _, err := os.Stat(c.StorePath()); err == nil {
-				if st, storeErr = series.Open(c.StorePath()); storeErr == nil {
-					defer st.Close()
-				}
-			}
+			defer done()
 			found, err := doctor.Examine(cmd.Context(), c, st, storeErr, doctor.Options{Full: full,
 				KeyOf: func(p *record.Photo) string { return c.InputsKey(pipeline.MeasuringVersion, p) }})
 			if err != nil {
@@ -81,55 +72,168 @@ changed unless --repair is given; your own files are never changed.` + exitHelp,
 	return cmd
 }
 
-func backupCommand(a *app) *cobra.Command {
-	return &cobra.Command{
-		Use:   "backup FILE",
-		Short: "Write a sound copy of the store to a file, while anything else goes on",
-		Long: `Writes a checked copy of phototrack.db. The lists you keep and the photos are ordinary files: copy them as you copy
-any folder.` + exitHelp,
-		Args: cobra.ExactArgs(1),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			c, err := a.open(cmd)
-			if err != nil {
-				return err
+// openToExamine opens collection and store for the doctor: to write for a repair, else so that nothing is changed. What is
+// wrong with the store itself is storeErr.
+func (a *app) openToExamine(cmd *cobra.Command, repair bool) (c *collection.Collection, st *series.Store, storeErr error, done func(), err error) {
+	if repair {
+		c, lock, err := a.openToWrite(cmd)
+		if err != nil {
+			return nil, nil, nil, nil, err
+		}
+		done = func() { lock.Close() }
+		if isFile(c.StorePath()) {
+			if st, storeErr = series.Open(c.StorePath()); storeErr == nil {
+				storeErr = c.MarkStore()
+				done = func() { st.Close(); lock.Close() }
 			}
-			st, err := openStore(c)
-			if err != nil {
-				return err
-			}
-			defer st.Close()
-			if err := st.Backup(cmd.Context(), args[0]); err != nil {
-				return err
-			}
-			cmd.Printf("Wrote %s\n", args[0])
-			return nil
-		},
+		}
+		return c, st, storeErr, done, nil
 	}
+	if c, err = collection.OpenAsIs(a.collectionDir()); err != nil {
+		return nil, nil, nil, nil, err
+	}
+	done = func() {}
+	if isFile(c.StorePath()) {
+		var end func()
+		if st, end, storeErr = series.OpenToExamine(c.StorePath(), fsx.Held(c.Path(collection.LockFile))); storeErr == nil {
+			done = end
+		}
+	}
+	return c, st, storeErr, done, nil
+}
+
+func backupCommand(a *app) *cobra.Command {
+	var photos bool
+	cmd := &cobra.Command{
+		Use:   "backup FILE.zip",
+		Short: "Keep all that could not be made again in one file, while anything else goes on",
+		Long: `Writes one ZIP file with the lists, settings, marks, corrections, the states of the lists before each edit, and the store;
+with --photos the kept originals and the inbox, too. Reports and plates are left out: they are written again from the
+rest. The file is looked through after it was written, and gets its name only then. A name that ends in .db gets a copy
+of the store alone.
+
+  phototrack backup ../plants-2026-07.zip
+  phototrack backup /media/disk/plants-2026-07.zip --photos` + exitHelp,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error { return runBackup(cmd, a, args[0], photos) },
+	}
+	cmd.Flags().BoolVar(&photos, "photos", false, "the photos, too: the kept originals and the inbox")
+	return cmd
+}
+
+func runBackup(cmd *cobra.Command, a *app, file string, photos bool) error {
+	c, err := a.open(cmd)
+	if err != nil {
+		return err
+	}
+	if err := c.CheckStore(); err != nil {
+		return err
+	}
+	var st *series.Store
+	if isFile(c.StorePath()) {
+		if st, err = openStore(c); err != nil {
+			return err
+		}
+		defer st.Close()
+	}
+	if strings.EqualFold(filepath.Ext(file), ".db") {
+		if st == nil {
+			return &fsx.HintError{What: "nothing has been measured yet, so there is no store", Hint: "Give a name that ends in .zip to keep the lists."}
+		}
+		if err := st.Backup(cmd.Context(), file); err != nil {
+			return err
+		}
+		cmd.Printf("Wrote %s: the store alone. A name that ends in .zip keeps lists, marks and settings with it.\n", file)
+		return nil
+	}
+	sum, err := backup.Write(cmd.Context(), c, st, file, backup.Options{Photos: photos, Program: version})
+	if err != nil {
+		return err
+	}
+	cmd.Printf("Wrote %s and read it back: %s.\n", file, held(sum))
+	if sum.Photos == 0 {
+		cmd.Println("The photos are not in it: copy photos/ and inbox/ as you copy any folder, or add --photos.")
+	}
+	return nil
+}
+
+// held says in words what a backup holds.
+func held(s backup.Summary) string {
+	parts := []string{plural(s.Lists, "list", "lists"), plural(s.Marks, "file of marks", "files of marks")}
+	if s.Store {
+		parts = append(parts, "the store")
+	}
+	if s.Photos > 0 {
+		parts = append(parts, plural(s.Photos, "photo", "photos"))
+	}
+	return strings.Join(parts, ", ")
 }
 
 func restoreCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "restore FILE",
-		Short: "Put a backup in the place of the store; the store that was there is kept beside it",
-		Long:  `Checks a backup and puts it in the place of phototrack.db. The present store is kept under another name.` + exitHelp,
-		Args:  cobra.ExactArgs(1),
-		RunE: func(cmd *cobra.Command, args []string) error {
-			c, lock, err := a.openToWrite(cmd)
-			if err != nil {
-				return err
-			}
-			defer lock.Close()
-			kept, err := series.Restore(cmd.Context(), args[0], c.StorePath())
-			if err != nil {
-				return err
-			}
-			cmd.Printf("Restored %s.\n", c.StorePath())
-			if kept != "" {
-				cmd.Printf("The store that was there is kept as %s.\n", kept)
-			}
-			return nil
-		},
+		Short: "Bring a backup back: into an empty folder the whole collection, into a collection the store",
+		Long: `Looks a backup through and brings it back. Into a folder that is empty or not there yet, named with --collection, comes
+the whole collection. In a collection the store is replaced, and the one that was there is kept under another name;
+lists and marks that are missing come back, those that are there stay as they are, and those that differ from the
+backup are named.
+
+  phototrack restore plants-2026-07.zip --collection plants-again` + exitHelp,
+		Args: cobra.ExactArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error { return runRestore(cmd, a, args[0]) },
 	}
+}
+
+func runRestore(cmd *cobra.Command, a *app, file string) error {
+	if _, err := os.Stat(file); err != nil {
+		return fsx.Explain(file, err)
+	}
+	dir := a.collectionDir()
+	if backup.IsArchive(file) && backup.CanHold(dir) {
+		sum, err := backup.Whole(cmd.Context(), file, dir)
+		if err != nil {
+			return err
+		}
+		c, err := a.open(cmd)
+		if err != nil {
+			return err
+		}
+		if isFile(c.StorePath()) {
+			if err := c.MarkStore(); err != nil {
+				return err
+			}
+		}
+		cmd.Printf("Restored the collection %s: %s.\n", dir, held(sum))
+		return nil
+	}
+	c, lock, err := a.openToWrite(cmd)
+	if err != nil {
+		return err
+	}
+	defer lock.Close()
+	var r backup.Result
+	if backup.IsArchive(file) {
+		r, err = backup.Into(cmd.Context(), file, c)
+	} else {
+		r.Kept, err = series.Restore(cmd.Context(), file, c.StorePath())
+	}
+	if err == nil {
+		err = c.MarkStore()
+	}
+	if err != nil {
+		return err
+	}
+	cmd.Printf("Restored %s.\n", c.StorePath())
+	if r.Kept != "" {
+		cmd.Printf("The store that was there is kept as %s.\n", r.Kept)
+	}
+	if len(r.Brought) > 0 {
+		cmd.Printf("Was missing and came back: %s.\n", clean(strings.Join(firstOf(r.Brought, namedPhotos), ", ")))
+	}
+	if len(r.Differ) > 0 {
+		cmd.Printf("Left as it is, though the backup says otherwise: %s.\n  hint: to have the backup's, restore it into an empty folder and compare.\n", clean(strings.Join(firstOf(r.Differ, namedPhotos), ", ")))
+	}
+	return nil
 }
 
 func marksCommand(a *app) *cobra.Command {
@@ -199,10 +303,11 @@ unless you ask. Look at the overlay afterwards: a plant or flower seldom stands 
 }
 
 func runMarksCopy(cmd *cobra.Command, a *app, from, to string) error {
-	c, err := a.open(cmd)
+	c, lock, err := a.openToWrite(cmd)
 	if err != nil {
 		return err
 	}
+	defer lock.Close()
 	st, err := openStore(c)
 	if err != nil {
 		return err
@@ -243,11 +348,6 @@ func runMarksCopy(cmd *cobra.Command, a *app, from, to string) error {
 		marks[i].When = time.Now().Format(time.RFC3339)
 		marks[i].Note = "copied from " + p.Name
 	}
-	lock, err := c.Lock()
-	if err != nil {
-		return err
-	}
-	defer lock.Close()
 	if err := c.SaveMarks(q.SHA256, q.Name, append(c.MarksFor(q.SHA256), marks...)); err != nil {
 		return err
 	}

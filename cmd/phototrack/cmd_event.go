@@ -24,10 +24,11 @@ func eventCommand(a *app) *cobra.Command {
   phototrack event 2026-03-21 31 repot --pot 120,100,125` + exitHelp,
 		Args: cobra.RangeArgs(3, 4),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, err := a.open(cmd)
+			c, lock, err := a.openToWrite(cmd)
 			if err != nil {
 				return err
 			}
+			defer lock.Close()
 			var p record.Pot
 			if pot != "" {
 				if p, err = collection.ParsePot(pot); err != nil {
@@ -38,11 +39,6 @@ func eventCommand(a *app) *cobra.Command {
 			if len(args) == 4 {
 				note = args[3]
 			}
-			lock, err := c.Lock()
-			if err != nil {
-				return err
-			}
-			defer lock.Close()
 			plants, err := c.AppendEvent(args[0], args[1], args[2], note, p)
 			if err != nil {
 				return err
@@ -63,10 +59,11 @@ func answerCommand(a *app) *cobra.Command {
 (2 for the first rule), or its quantity where only one rule has that.` + exitHelp,
 		Args: cobra.RangeArgs(2, 3),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			c, err := a.open(cmd)
+			c, lock, err := a.openToWrite(cmd)
 			if err != nil {
 				return err
 			}
+			defer lock.Close()
 			n, err := strconv.Atoi(args[0])
 			if _, listed := c.Plant(n); err != nil || !listed {
 				return &fsx.HintError{What: fmt.Sprintf("%q is not a plant of plants.csv", clean(args[0])), Hint: "Give the plant's number."}
@@ -84,11 +81,6 @@ func answerCommand(a *app) *cobra.Command {
 			if len(args) == 3 {
 				note = args[2]
 			}
-			lock, err := c.Lock()
-			if err != nil {
-				return err
-			}
-			defer lock.Close()
 			if err := c.AppendAnswer(n, hit[0], note); err != nil {
 				return err
 			}

@@ -12,7 +12,6 @@ import (
 	"phototrack/internal/fsx"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
-	"phototrack/internal/series"
 )
 
 // runPart measures one part of a folder and leaves its results for a merge.
@@ -103,11 +102,12 @@ func runMerge(cmd *cobra.Command, a *app, dir string) error {
 		return err
 	}
 	defer lock.Close()
-	st, err := series.Open(c.StorePath())
+	st, err := openStoreToWrite(c, false)
 	if err != nil {
 		return err
 	}
 	defer st.Close()
+	sayCutOff(cmd, st)
 	res, err := pipeline.Merge(cmd.Context(), c, st, dir)
 	cmd.Printf("%s found, %d known already, %d brought in.\n", plural(res.Found, "result", "results"), res.Known, len(res.Measured))
 	for _, e := range res.Errors {

@@ -30,6 +30,7 @@ type runOptions struct {
 	noReport bool
 	part     string
 	results  string
+	anew     bool
 }
 
 func runCommand(a *app) *cobra.Command {
@@ -58,36 +59,37 @@ what is done is kept, and the same command goes on from there.` + exitHelp,
 	f.BoolVar(&o.full, "full", false, "read every file again instead of trusting its size and time")
 	f.StringVar(&o.date, "date", "", "the day of photos that carry no date, YYYY-MM-DD")
 	f.BoolVar(&o.noReport, "no-report", false, "measure only, write no report")
+	f.BoolVar(&o.anew, "anew", false, "the store is lost: begin a new one and measure everything again from photos/ and the inbox")
 	f.StringVar(&o.part, "part", "", "measure only part K/N of the photos and leave the results in --results; see merge")
 	f.StringVar(&o.results, "results", "", "folder for the results of --part, not within the photos' folder")
 	return cmd
 }
 
 func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
-	c, err := a.open(cmd)
-	if err != nil {
-		return err
-	}
 	given, err := givenDate(o.date)
 	if err != nil {
 		return err
 	}
-	lock, err := c.Lock()
+	c, lock, err := a.openToWrite(cmd)
 	if err != nil {
 		return err
 	}
 	defer lock.Close()
-	st, err := series.Open(c.StorePath())
+	if o.anew && c.CheckStore() == nil && isFile(c.StorePath()) {
+		return &fsx.HintError{What: "the store is there: " + c.StorePath(), Hint: "Move it away first if everything is to be measured again; or leave --anew out."}
+	}
+	st, err := openStoreToWrite(c, o.anew)
 	if err != nil {
 		return err
 	}
 	defer st.Close()
+	sayCutOff(cmd, st)
 	pl, err := pool(c, o.workers)
 	if err != nil {
 		return err
 	}
 	start := time.Now()
-	res, err := pipeline.Run(cmd.Context(), c, st, pipeline.RunOptions{Dir: dir, Full: o.full, GivenDate: given, Pool: pl, Progress: progress()})
+	res, err := pipeline.Run(cmd.Context(), c, st, pipeline.RunOptions{Dir: dir, Anew: o.anew, Full: o.full, GivenDate: given, Pool: pl, Progress: progress()})
 	sayRun(cmd, res, time.Since(start))
 	if err != nil {
 		return err
@@ -109,10 +111,43 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 			return err
 		}
 	}
+	if sayDamaged(cmd, st, "Run again: these photos are measured again from their originals.") {
+		attention = true
+		if err := st.Remeasure(cmd.Context(), st.Damaged()...); err != nil {
+			return err
+		}
+	}
 	if attention {
 		return errAttention
 	}
 	return nil
+}
+
+func isFile(path string) bool {
+	st, err := os.Stat(path)
+	return err == nil && st.Mode().IsRegular() && st.Size() > 0
+}
+
+// sayCutOff tells of a run before that did not come to its end.
+func sayCutOff(cmd *cobra.Command, st *series.Store) {
+	if r, cut, err := st.CutOff(cmd.Context()); err == nil && cut {
+		cmd.PrintErrf("The run that began at %s was cut off before its end; what it measured is kept, and this one goes on from there.\n", clean(r.StartedAt))
+	}
+}
+
+// sayDamaged names what was met in the store that is not what was written; true where there is any.
+func sayDamaged(cmd *cobra.Command, st *series.Store, hint string) bool {
+	list := st.Damaged()
+	for _, d := range list[:min(len(list), namedPhotos)] {
+		cmd.Printf("%s: the stored %s is damaged and was left out.\n", clean(d.Name), d.What)
+	}
+	if len(list) > namedPhotos {
+		cmd.Printf("and %d more.\n", len(list)-namedPhotos)
+	}
+	if len(list) > 0 {
+		cmd.Println("  hint: " + hint)
+	}
+	return len(list) > 0
 }
 
 // givenDate reads --date: noon of that day.
@@ -195,6 +230,9 @@ func sayRun(cmd *cobra.Command, res pipeline.RunResult, took time.Duration) {
 	for _, e := range res.Errors {
 		cmd.Println(clean(e.Error()))
 	}
+	if len(res.Mended) > 0 {
+		cmd.Printf("Measured again because what was stored of them was damaged: %s.\n", clean(strings.Join(firstOf(res.Mended, namedPhotos), ", ")))
+	}
 	sayAttention(cmd, res.Measured)
 	if res.Pending > 0 {
 		cmd.Printf("%s left for the next run.\n", plural(res.Pending, "photo", "photos"))
@@ -275,7 +313,7 @@ func withStore(cmd *cobra.Command, a *app, f func(context.Context, *collection.C
 	if err != nil {
 		return err
 	}
-	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) {
+	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) && c.CheckStore() == nil {
 		return &fsx.HintError{What: "nothing has been measured yet in " + c.Dir, Hint: "Copy photos into its inbox and type: phototrack run --collection " + c.Dir}
 	}
 	st, err := openStore(c)
@@ -283,7 +321,11 @@ func withStore(cmd *cobra.Command, a *app, f func(context.Context, *collection.C
 		return err
 	}
 	defer st.Close()
-	return f(cmd.Context(), c, st)
+	err = f(cmd.Context(), c, st)
+	if sayDamaged(cmd, st, "phototrack doctor --repair, then phototrack run: these photos are measured again from their originals.") && err == nil {
+		err = errAttention
+	}
+	return err
 }
 
 func exportCommand(a *app) *cobra.Command {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"os"
 	"strings"
 	"unicode"
@@ -65,24 +66,51 @@ func (a *app) open(cmd *cobra.Command) (*collection.Collection, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, p := range c.Problems {
-		cmd.PrintErrln(clean(p.Error()))
-	}
+	sayOpened(cmd, c)
 	return c, nil
 }
 
-// openToWrite opens the collection and takes the right to write in it; close the lock to give it up.
+// openToWrite takes the right to write in the collection and opens it then; close the lock to give the right up.
 func (a *app) openToWrite(cmd *cobra.Command) (*collection.Collection, *fsx.Lock, error) {
-	c, err := a.open(cmd)
+	c, lock, err := collection.OpenToWrite(a.collectionDir())
 	if err != nil {
 		return nil, nil, err
 	}
-	lock, err := c.Lock()
-	return c, lock, err
+	sayOpened(cmd, c)
+	return c, lock, nil
+}
+
+func sayOpened(cmd *cobra.Command, c *collection.Collection) {
+	for _, s := range c.Settled {
+		cmd.PrintErrln(clean(s))
+	}
+	for _, p := range c.Problems {
+		cmd.PrintErrln(clean(p.Error()))
+	}
+}
+
+// openStoreToWrite opens the collection's store for writing, and makes it in a new collection. Where a store is lost it is
+// not taken for new, unless anew says so.
+func openStoreToWrite(c *collection.Collection, anew bool) (*series.Store, error) {
+	if err := c.CheckStore(); err != nil && !(anew && errors.Is(err, collection.ErrStoreLost)) {
+		return nil, err
+	}
+	st, err := series.Open(c.StorePath())
+	if err != nil {
+		return nil, err
+	}
+	if err := c.MarkStore(); err != nil {
+		st.Close()
+		return nil, err
+	}
+	return st, nil
 }
 
 // openStore opens the collection's store for reading; it must have been written by a run before.
 func openStore(c *collection.Collection) (*series.Store, error) {
+	if err := c.CheckStore(); err != nil {
+		return nil, err
+	}
 	return series.OpenReader(c.StorePath())
 }
 

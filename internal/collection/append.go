@@ -3,7 +3,6 @@ package collection
 import (
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -14,15 +13,21 @@ import (
 )
 
 // appendRow adds lines to a file of the grower's: in the file's own separator, coding, line end and order of columns;
-// everything that is there stays as it is. A column that the file lacks is an error where a line has a value for it,
-// for a line without it would mean something else.
+// everything that is there stays as it is, and so does what another program saves meanwhile. A column that the file lacks
+// is an error where a line has a value for it, for a line without it would mean something else.
 func (c *Collection) appendRow(file string, known []string, list ...map[string]string) error {
-	path := filepath.Join(c.Dir, file)
-	data, err := readLimited(path, maxCSVBytes)
-	if err != nil && !errors.Is(err, os.ErrNotExist) {
-		return err
+	if len(list) == 0 {
+		return nil
 	}
-	rows, d := splitCSV(data)
+	return fsx.Update(filepath.Join(c.Dir, file), func(old []byte) ([]byte, error) { return withRows(file, old, known, list) })
+}
+
+// withRows is the content of a file with lines added.
+func withRows(file string, old []byte, known []string, list []map[string]string) ([]byte, error) {
+	if len(old) > maxCSVBytes {
+		return nil, tooLong(file, maxCSVBytes)
+	}
+	rows, d := splitCSV(old)
 	header := known
 	if len(rows) > 0 {
 		header = rows[0].fields
@@ -31,14 +36,11 @@ func (c *Collection) appendRow(file string, known []string, list ...map[string]s
 	for _, values := range list {
 		fields, err := arrange(file, header, known, values)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		lines = append(lines, d.encodeRow(fields))
 	}
-	if len(lines) == 0 {
-		return nil
-	}
-	return fsx.AppendLine(path, strings.Join(known, ","), lines...)
+	return fsx.Appended(old, strings.Join(known, ","), lines...), nil
 }
 
 // arrange puts values into the order of the file's header.
@@ -126,20 +128,28 @@ func (c *Collection) AppendCorrection(k Correction) error { return c.AppendCorre
 
 // AppendCorrections adds several lines at once: all of them or, on an error, none.
 func (c *Collection) AppendCorrections(list ...Correction) error {
-	var rows []map[string]string
-	for _, k := range list {
-		if k.Time == "" {
-			k.Time = time.Now().Format(time.RFC3339)
-		}
-		if fault := k.check(); fault != nil {
-			return &fsx.HintError{What: fault.what, Hint: fault.hint}
-		}
-		rows = append(rows, map[string]string{"time": k.Time, "photo": k.Photo, "field": k.Field, "old": k.Old, "new": k.New, "reason": k.Reason})
+	rows, err := correctionRows(list)
+	if err != nil {
+		return err
 	}
 	if err := c.appendRow(CorrectionsFile, correctionColumns, rows...); err != nil {
 		return err
 	}
 	return c.Reload()
+}
+
+// correctionRows are corrections as lines, after a look at whether they can be applied.
+func correctionRows(list []Correction) (rows []map[string]string, err error) {
+	for _, k := range list {
+		if k.Time == "" {
+			k.Time = time.Now().Format(time.RFC3339)
+		}
+		if fault := k.check(); fault != nil {
+			return nil, &fsx.HintError{What: fault.what, Hint: fault.hint}
+		}
+		rows = append(rows, map[string]string{"time": k.Time, "photo": k.Photo, "field": k.Field, "old": k.Old, "new": k.New, "reason": k.Reason})
+	}
+	return rows, nil
 }
 
 // AppendAnswer marks a watch rule as dealt with for a plant.

@@ -27,8 +27,9 @@ func ArchivePath(p *record.Photo) string {
 	return PhotosDir + "/" + month + "/" + PhotoRef(p.SHA256, p.Name)
 }
 
-// Archive keeps the original of a measured photo, read from src, and gives its place relative to the collection. It is
-// a hard link where the disk can, else a copy that is checked against the hash. Nothing is ever overwritten: an
+// Archive keeps the original of a measured photo, read from src, and gives its place relative to the collection. It is a
+// copy, checked against the hash, that shares its blocks with src where the file system can do that (a clone): an edit of
+// one leaves the other as it is. Only where the settings ask for it, it is a hard link. Nothing is ever overwritten: an
 // original that is there already stays, and a file of that name with other content (a damaged copy) gets a neighbour.
 // src is never changed, moved or deleted.
 func (c *Collection) Archive(p *record.Photo, src string) (string, error) {
@@ -38,7 +39,7 @@ func (c *Collection) Archive(p *record.Photo, src string) (string, error) {
 		return "", fsx.Explain(dst, err)
 	}
 	for n := 2; ; n++ {
-		placed, err := keepOriginal(src, dst, p)
+		placed, err := keepOriginal(src, dst, p, c.Settings.Run.LinkOriginals)
 		switch {
 		case err != nil:
 			return "", err
@@ -54,7 +55,7 @@ func (c *Collection) Archive(p *record.Photo, src string) (string, error) {
 }
 
 // keepOriginal puts src at dst. placed is false where dst is taken by other content.
-func keepOriginal(src, dst string, p *record.Photo) (placed bool, err error) {
+func keepOriginal(src, dst string, p *record.Photo, link bool) (placed bool, err error) {
 	if st, err := os.Lstat(dst); err == nil {
 		if !st.Mode().IsRegular() {
 			return false, nil
@@ -72,7 +73,7 @@ func keepOriginal(src, dst string, p *record.Photo) (placed bool, err error) {
 	if sum != p.SHA256 {
 		return false, &fsx.HintError{What: src, Hint: "It is measured again at the next run.", Err: ErrChanged}
 	}
-	if st, err := os.Lstat(src); err == nil && st.Mode().IsRegular() {
+	if st, err := os.Lstat(src); link && err == nil && st.Mode().IsRegular() {
 		if os.Link(src, dst) == nil {
 			return true, nil
 		}
@@ -87,19 +88,43 @@ func copyChecked(src, dst, sum string) error {
 			return err
 		}
 		defer f.Close()
-		h := sha256.New()
-		if _, err := io.Copy(io.MultiWriter(w, h), f); err != nil {
-			return err
+		got, err := copyOf(w, f)
+		if err == nil && got != sum {
+			err = &fsx.HintError{What: src, Hint: "It is measured again at the next run.", Err: ErrChanged}
 		}
-		if hex.EncodeToString(h.Sum(nil)) != sum {
-			return &fsx.HintError{What: src, Hint: "It is measured again at the next run.", Err: ErrChanged}
-		}
-		return nil
+		return err
 	})
 	if errors.Is(err, os.ErrExist) {
 		return nil // another run of the same program was first; both have checked the content
 	}
 	return err
+}
+
+// copyOf copies a file, as a clone where the file system can, and gives the hash of what the copy holds.
+func copyOf(w io.Writer, f *os.File) (sum string, err error) {
+	h := sha256.New()
+	if to, ok := w.(*os.File); ok && fsx.Clone(to, f) == nil {
+		_, err = io.Copy(h, io.NewSectionReader(to, 0, 1<<62))
+	} else {
+		_, err = io.Copy(io.MultiWriter(w, h), f)
+	}
+	return hex.EncodeToString(h.Sum(nil)), err
+}
+
+// Unshare makes a kept original, which is a hard link to another file, a file of its own with the same content.
+func Unshare(path, sum string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return fsx.Explain(path, err)
+	}
+	defer f.Close()
+	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error {
+		got, err := copyOf(w, f)
+		if err == nil && got != sum {
+			err = &fsx.HintError{What: path, Hint: "phototrack doctor --full says which originals are damaged.", Err: ErrChanged}
+		}
+		return err
+	})
 }
 
 // HashFile gives the SHA-256 of an ordinary file's content, in lower-case hexadecimal.
@@ -141,6 +166,40 @@ func (c *Collection) Original(p *record.Photo) (path string, ok bool) {
 		}
 	}
 	return "", false
+}
+
+// OriginalOf finds a kept original whose content has the hash, whatever it is called. The content is read.
+func (c *Collection) OriginalOf(sha256 string) (path string, ok bool) {
+	months, err := os.ReadDir(c.Path(PhotosDir))
+	if err != nil {
+		return "", false
+	}
+	for _, m := range months {
+		files, err := os.ReadDir(c.Path(PhotosDir, m.Name()))
+		if err != nil {
+			continue
+		}
+		for _, f := range files {
+			if !strings.HasPrefix(f.Name(), hashPrefix(sha256)+"-") {
+				continue
+			}
+			path := c.Path(PhotosDir, m.Name(), f.Name())
+			if sum, err := HashFile(path); err == nil && sum == sha256 {
+				return path, true
+			}
+		}
+	}
+	return "", false
+}
+
+// GivenName is the name under which the grower knows a photo, from that of its kept original: without the beginning of its
+// hash. kept is false where the name is not that of a kept original; whole is false where it is, but of another content.
+func GivenName(base, sha256 string) (name string, kept, whole bool) {
+	head := hashStart.FindString(base)
+	if strings.Trim(head, "0123456789-") == "" {
+		return base, false, true
+	}
+	return strings.TrimPrefix(base, head), true, strings.HasPrefix(sha256, strings.TrimSuffix(head, "-"))
 }
 
 func isFile(path string) bool {

@@ -45,6 +45,7 @@ type Collection struct {
 	Corrections []Correction       // in the file's order, which is the order they were made in
 	Marks       []PhotoMarks       // by file name
 	Problems    []LineError        // by file and line
+	Settled     []string           // what was found cut off when the collection was opened, and what became of it
 
 	refs refIndex  // of Corrections
 	memo *sync.Map // see Memo
@@ -56,8 +57,43 @@ type Collection struct {
 }
 
 // Open reads the collection in dir. The only errors are a folder that is missing, unreadable or no collection
-// (ErrNoCollection); faults within its files are Problems.
+// (ErrNoCollection); faults within its files are Problems. A change of files that was cut off is settled first.
 func Open(dir string) (*Collection, error) {
+	c, err := Find(dir)
+	if err != nil {
+		return nil, err
+	}
+	if fsx.Interrupted(c.Dir) != "" {
+		c.settle()
+	}
+	return c, c.Reload()
+}
+
+// OpenAsIs is Open that leaves everything as it lies: a change of files that was cut off stays so.
+func OpenAsIs(dir string) (*Collection, error) {
+	c, err := Find(dir)
+	if err != nil {
+		return nil, err
+	}
+	return c, c.Reload()
+}
+
+// OpenToWrite takes the right to write in the collection in dir and reads it then, so that nothing can have changed in
+// between. Close the lock to give the right up.
+func OpenToWrite(dir string) (*Collection, *fsx.Lock, error) {
+	c, err := Find(dir)
+	if err != nil {
+		return nil, nil, err
+	}
+	lock, err := c.Lock()
+	if err != nil {
+		return nil, nil, err
+	}
+	return c, lock, c.Reload()
+}
+
+// Find looks whether dir is a collection and reads nothing; Reload does.
+func Find(dir string) (*Collection, error) {
 	abs, err := filepath.Abs(dir)
 	if err != nil {
 		return nil, err
@@ -74,13 +110,12 @@ func Open(dir string) (*Collection, error) {
 		return nil, &fsx.HintError{What: fmt.Sprintf("%s holds no collection", abs),
 			Hint: "Make one with: phototrack init DIR, or name yours with --collection DIR.", Err: ErrNoCollection}
 	}
-	c := &Collection{Dir: abs}
-	return c, c.Reload()
+	return &Collection{Dir: abs}, nil
 }
 
 // Reload reads all files again.
 func (c *Collection) Reload() error {
-	*c = Collection{Dir: c.Dir}
+	*c = Collection{Dir: c.Dir, Settled: c.Settled}
 	c.readFiles()
 	return nil
 }
@@ -114,7 +149,7 @@ func (c *Collection) Memo(key string, derive func() any) any {
 
 // IsCollection says whether a folder looks like a collection: it has one of the files that only a collection has.
 func IsCollection(dir string) bool {
-	for _, name := range []string{PlantsFile, SettingsFile, StoreFile} {
+	for _, name := range []string{PlantsFile, SettingsFile, StoreFile, StoreMark, fsx.JournalFile} {
 		if st, err := os.Stat(filepath.Join(dir, name)); err == nil && st.Mode().IsRegular() {
 			return true
 		}
@@ -137,8 +172,28 @@ func (c *Collection) StorePath() string { return c.Path(StoreFile) }
 func (c *Collection) ReportDir(month string) string { return c.Path(ReportsDir, month) }
 
 // Lock takes the right to write in the collection; a second writer gets an error that wraps fsx.ErrLocked and names
-// the first. Readers need no lock. Close the lock, or end the process, to give it up.
-func (c *Collection) Lock() (*fsx.Lock, error) { return fsx.AcquireLock(c.Path(LockFile)) }
+// the first. Readers need no lock. Close the lock, or end the process, to give it up. What a writer that was cut off has
+// left is settled and cleared away; c is read again where that changed a file.
+func (c *Collection) Lock() (*fsx.Lock, error) {
+	lock, err := fsx.AcquireLock(c.Path(LockFile))
+	if err != nil {
+		return nil, err
+	}
+	what, finished, err := fsx.Recover(c.Dir)
+	if err != nil {
+		lock.Close()
+		return nil, err
+	}
+	c.sweep()
+	if what == "" {
+		return lock, nil
+	}
+	c.Settled = append(c.Settled, settledSentence(what, finished))
+	if c.memo != nil { // it has been read before
+		err = c.Reload()
+	}
+	return lock, err
+}
 
 // Workers is the number of photos to measure at once.
 func (c *Collection) Workers() int {

@@ -64,7 +64,11 @@ func (c *Collection) rewrite(file, field, version string, known []string, edits 
 	return c.replace(file, field, data, fresh, changes, reason)
 }
 
-// replace puts fresh in place of data, which is what the file is known to hold, and puts the changes on record.
+// replaceTries is how often a change is begun anew when another program saves corrections.csv at the same moment.
+const replaceTries = 10
+
+// replace puts fresh in place of data, which is what the file is known to hold, and puts the changes on record: both or
+// neither, whenever the program ends.
 func (c *Collection) replace(file, field string, data, fresh []byte, changes []lineChange, reason string) error {
 	if err := c.tryOut(file, fresh); err != nil {
 		return err
@@ -72,28 +76,37 @@ func (c *Collection) replace(file, field string, data, fresh []byte, changes []l
 	if err := c.keepFormer(file, data); err != nil {
 		return err
 	}
-	path := filepath.Join(c.Dir, file)
-	if err := swap(file, path, data, fresh); err != nil {
-		return err
-	}
 	var list []Correction
 	now := time.Now().Format("2006-01-02T15:04:05.000Z07:00") // what was changed in one go has one time, see TakeBack
 	for _, k := range changes {
 		list = append(list, Correction{Time: now, Field: field, Old: k.old, New: k.new, Reason: reason})
 	}
-	if err := c.AppendCorrections(list...); err != nil {
-		// What is not on record must not have happened.
-		return errors.Join(err, swap(file, path, fresh, data), c.Reload())
+	rows, err := correctionRows(list)
+	if err != nil {
+		return err
 	}
-	return nil
-}
-
-func swap(file, path string, old, fresh []byte) error {
-	err := fsx.ReplaceSame(path, old, fresh)
-	if errors.Is(err, fsx.ErrNotSame) {
-		return stale(file)
+	for try := 0; ; try++ {
+		old, err := fsx.ReadSettled(c.Path(CorrectionsFile))
+		if err != nil && !errors.Is(err, os.ErrNotExist) {
+			return fsx.Explain(c.Path(CorrectionsFile), err)
+		}
+		longer, err := withRows(CorrectionsFile, old, correctionColumns, rows)
+		if err != nil {
+			return err
+		}
+		err = fsx.ReplaceTogether(c.Dir, "a change of "+file, fsx.Replacement{Path: file, Old: data, New: fresh},
+			fsx.Replacement{Path: CorrectionsFile, Old: old, New: longer})
+		if errors.Is(err, fsx.ErrNotSame) {
+			if is, e := readLimited(filepath.Join(c.Dir, file), maxCSVBytes); e != nil || !bytes.Equal(is, data) || try >= replaceTries {
+				return stale(file)
+			}
+			continue // corrections.csv was saved by another program: the lines go after what is there now
+		}
+		if err != nil {
+			return err
+		}
+		return c.Reload()
 	}
-	return err
 }
 
 // tryOut reads the collection as it would be, and refuses what would leave a line unreadable that can be read now.

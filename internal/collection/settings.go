@@ -78,7 +78,8 @@ type RunSettings struct {
 	MemoryLimitMB int  `toml:"memory_limit_mb" min:"500" max:"100000" doc:"megabytes of memory that one photo may take; a photo of 12 megapixels takes about 300"`
 	MaxMegapixels int  `toml:"max_megapixels" min:"1" max:"1000" doc:"larger photos are refused unopened"`
 	MaxFileMB     int  `toml:"max_file_mb" min:"1" max:"4000" doc:"larger files are refused unopened"`
-	KeepOriginals bool `toml:"keep_originals" doc:"keep each measured original under photos/ (a hard link where the disk can, else a copy)"`
+	KeepOriginals bool `toml:"keep_originals" doc:"keep a copy of each measured original under photos/"`
+	LinkOriginals bool `toml:"link_originals" doc:"make these copies hard links where the disk can: they take no space, but an edit of the photo in place changes the kept original with it"`
 }
 
 // DefaultSettings are the values of a new collection.

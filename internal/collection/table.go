@@ -90,9 +90,13 @@ func readLimited(path string, limit int64) ([]byte, error) {
 		return nil, fsx.Explain(path, err)
 	}
 	if int64(len(data)) > limit {
-		return nil, &fsx.HintError{What: fmt.Sprintf("%s is larger than %d MB", filepath.Base(path), limit>>20), Hint: "This cannot be a file of a collection; look what it is."}
+		return nil, tooLong(filepath.Base(path), limit)
 	}
 	return data, nil
+}
+
+func tooLong(name string, limit int64) error {
+	return &fsx.HintError{What: fmt.Sprintf("%s is larger than %d MB", name, limit>>20), Hint: "This cannot be a file of a collection; look what it is."}
 }
 
 func (t *table) readHeader(head csvRow, known, needed []string) bool {

@@ -30,7 +30,7 @@ func (h *holder) take(c *collection.Collection) (*series.Store, error) {
 		if err != nil {
 			return nil, err
 		}
-		st, err := series.Open(c.StorePath())
+		st, err := openStore(c)
 		if err != nil {
 			lock.Close()
 			return nil, err
@@ -39,6 +39,22 @@ func (h *holder) take(c *collection.Collection) (*series.Store, error) {
 	}
 	h.n++
 	return h.store, nil
+}
+
+// openStore opens the store for writing, and makes it in a new collection; one that is lost is not taken for new.
+func openStore(c *collection.Collection) (*series.Store, error) {
+	if err := c.CheckStore(); err != nil {
+		return nil, err
+	}
+	st, err := series.Open(c.StorePath())
+	if err != nil {
+		return nil, err
+	}
+	if err := c.MarkStore(); err != nil {
+		st.Close()
+		return nil, err
+	}
+	return st, nil
 }
 
 func (h *holder) release() error {
@@ -59,14 +75,16 @@ func (h *holder) release() error {
 func (d *Desk) change(f func(c *collection.Collection) error) error {
 	d.writing.files.Lock()
 	defer d.writing.files.Unlock()
-	c, err := collection.Open(d.opt.Dir)
+	c, err := collection.Find(d.opt.Dir)
 	if err != nil {
 		return err
 	}
 	if _, err := d.writing.take(c); err != nil {
 		return err
 	}
-	err = f(c)
+	if err = c.Reload(); err == nil {
+		err = f(c)
+	}
 	d.writing.edited.Add(1)
 	if e := d.writing.release(); err == nil {
 		err = e

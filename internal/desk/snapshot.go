@@ -146,6 +146,9 @@ func read(ctx context.Context, dir string, state diskState, before *snapshot, me
 	}
 	s := &snapshot{state: state, at: time.Now(), c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*month{}, memo: memo}
 	s.due = sync.OnceValue(func() int { return len(pipeline.Due(s.c, s.photos)) })
+	if err := c.CheckStore(); err != nil {
+		return nil, err
+	}
 	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) {
 		return s, nil
 	}

@@ -54,6 +54,7 @@ func Examine(ctx context.Context, c *collection.Collection, store *series.Store,
 		o.Now = time.Now()
 	}
 	e := &examiner{c: c, store: store, o: o}
+	e.cutOff()
 	e.grower()
 	e.folders()
 	e.leftovers(ctx)
@@ -74,6 +75,17 @@ type examiner struct {
 }
 
 func (e *examiner) add(f Finding) { e.found = append(e.found, f) }
+
+// cutOff finds a change of several files that was begun and not ended.
+func (e *examiner) cutOff() {
+	if what := fsx.Interrupted(e.c.Dir); what != "" {
+		e.add(Finding{Level: Fault, Where: fsx.JournalFile, What: what + " was cut off before its end", Hint: "Any other command settles it.", Repair: "finish it, or take it back where a file has been saved since",
+			mend: func(context.Context) error { _, _, err := fsx.Recover(e.c.Dir); return err }})
+	}
+	if err := e.c.CheckStore(); err != nil {
+		e.add(Finding{Level: Harm, Where: collection.StoreFile, What: err.Error(), Hint: fsx.HintOf(err)})
+	}
+}
 
 // grower passes on what is wrong in the grower's files. A missing file can be made again, empty.
 func (e *examiner) grower() {
@@ -111,7 +123,7 @@ func (e *examiner) folders() {
 
 // leftovers finds the unfinished files of runs that were cut off. They are ours by name, and never a grower's.
 func (e *examiner) leftovers(ctx context.Context) {
-	for _, dir := range []string{"", collection.PhotosDir, collection.ReportsDir, collection.MarksDir} {
+	for _, dir := range []string{"", collection.PhotosDir, collection.ReportsDir, collection.MarksDir, collection.FormerDir} {
 		root := e.c.Path(dir)
 		filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 			if err != nil || ctx.Err() != nil {
@@ -132,20 +144,24 @@ func (e *examiner) leftovers(ctx context.Context) {
 
 // stored looks at the store and at what it says of photos.
 func (e *examiner) stored(ctx context.Context) {
-	faults, err := e.store.Check(ctx)
+	rep, err := e.store.Check(ctx)
 	if err != nil {
-		faults = append(faults, err.Error())
+		rep.Faults = append(rep.Faults, err.Error())
 	}
-	for _, f := range faults {
+	for _, f := range rep.Faults {
 		e.add(Finding{Level: Harm, Where: collection.StoreFile, What: f,
-			Hint: "Restore a backup; without one, move the file away and run again: all photos are measured anew from photos/ and inbox/."})
+			Hint: "Restore a backup; without one, move the file away and type phototrack run --anew: all photos are measured anew from photos/ and inbox/."})
 	}
+	e.damaged(rep.Damaged)
 	photos, err := e.store.All(ctx)
 	if err != nil {
-		if len(faults) == 0 {
+		if len(rep.Faults) == 0 {
 			e.add(Finding{Level: Harm, Where: collection.StoreFile, What: err.Error(), Hint: fsx.HintOf(err)})
 		}
 		return
+	}
+	if run, cut, err := e.store.CutOff(ctx); err == nil && cut {
+		e.add(Finding{Level: Note, Where: collection.StoreFile, What: "the run that began at " + run.StartedAt + " was cut off", Hint: "Run again: it goes on from there."})
 	}
 	due := 0
 	for i := range photos {
@@ -168,11 +184,60 @@ func (e *examiner) stored(ctx context.Context) {
 	e.unmatched(photos)
 }
 
+// damaged names what is stored and is not what was written. The next run measures such a photo again.
+func (e *examiner) damaged(list []series.Damage) {
+	for _, d := range list {
+		f := Finding{Level: Harm, Where: d.Name, What: "the stored " + d.What + " of this photo is damaged; it is left out of reports and exports",
+			Hint: "Its original is not kept: put the photo into the inbox again."}
+		if _, ok := e.c.OriginalOf(d.SHA256); ok || e.seen(d.SHA256) {
+			f.Hint, f.Repair = "The original is there.", "have it measured again by the next run"
+			f.mend = func(ctx context.Context) error { return e.store.Remeasure(ctx, d) }
+		}
+		e.add(f)
+	}
+}
+
+// seen says whether a photo still lies where it was seen.
+func (e *examiner) seen(sha string) bool {
+	names, err := e.store.Names(context.Background(), sha)
+	if err != nil {
+		return false
+	}
+	for _, name := range names {
+		if st, err := os.Stat(name); err == nil && st.Mode().IsRegular() {
+			return true
+		}
+	}
+	return false
+}
+
+// shared says that a kept original and the photo in the inbox are one file: an edit of one would change both.
+func (e *examiner) shared(p *record.Photo, path string) {
+	a, errA := os.Stat(path)
+	b, errB := os.Stat(p.Path)
+	if e.c.Settings.Run.LinkOriginals || errA != nil || errB != nil || !os.SameFile(a, b) || samePath(path, p.Path) {
+		return
+	}
+	rel, err := filepath.Rel(e.c.Dir, path)
+	if err != nil {
+		rel = path
+	}
+	e.add(Finding{Level: Note, Where: filepath.ToSlash(rel), What: "this kept original and " + p.Path + " are one file: an edit of one changes both",
+		Repair: "make it a file of its own", mend: func(context.Context) error { return collection.Unshare(path, p.SHA256) }})
+}
+
+func samePath(a, b string) bool {
+	x, errX := filepath.EvalSymlinks(a)
+	y, errY := filepath.EvalSymlinks(b)
+	return errX == nil && errY == nil && x == y
+}
+
 // original checks that the archived original of a photo is there and, in a full examination, that it is whole.
 func (e *examiner) original(ctx context.Context, p *record.Photo) {
 	rel := collection.ArchivePath(p)
 	path := e.c.Path(filepath.FromSlash(rel))
 	if st, err := os.Stat(path); err == nil && st.Mode().IsRegular() {
+		e.shared(p, path)
 		if st.Size() == p.Bytes && !e.o.Full {
 			return
 		}

@@ -9,20 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
-	"time"
 )
-
-// tempPrefix marks our own unfinished files, so that a later clean-up touches nothing else.
-const tempPrefix = ".phototrack-"
-
-// tempSuffix ends the names of unfinished files.
-const tempSuffix = ".tmp"
-
-// IsTemp says whether a base name is that of an unfinished file of this program.
-func IsTemp(name string) bool {
-	return strings.HasPrefix(name, tempPrefix) && strings.HasSuffix(name, tempSuffix)
-}
 
 // WriteFileAtomic replaces path with data: temporary file in the same folder, sync, rename, sync of the folder. On an
 // error the old file is untouched and the temporary one removed. An existing file keeps its permissions. A path that
@@ -90,7 +77,7 @@ func ReplaceSame(path string, old, fresh []byte) error {
 
 // writeTemp makes a synced temporary file in dir and gives its path; nothing is left behind on an error.
 func writeTemp(dir string, perm os.FileMode, write func(io.Writer) error) (path string, err error) {
-	f, err := os.CreateTemp(dir, tempPrefix+"*"+tempSuffix)
+	f, err := os.CreateTemp(dir, TempPattern())
 	if err != nil {
 		return "", err
 	}
@@ -133,62 +120,6 @@ func PlaceNew(path string, perm os.FileMode, write func(io.Writer) error) error 
 	return Explain(path, syncDir(dir))
 }
 
-// appendTries is how often AppendLine begins anew when another program saves the file at the same moment.
-const appendTries = 50
-
-// halfSaved is how long a text without a last line end, or without any text, may be the beginning of another program's
-// save.
-const halfSaved = 200 * time.Millisecond
-
-// AppendLine adds lines to the text file at path and keeps every byte that is there (see Appended). The whole content is
-// written anew and put in its place, so that an interruption leaves the old file; where another program saves the file
-// meanwhile, the lines are added to what it saved. A missing file is made with header as its first line.
-func AppendLine(path, header string, lines ...string) error {
-	for try := 0; ; try++ {
-		old, err := settled(path)
-		if errors.Is(err, os.ErrNotExist) {
-			err = PlaceNew(path, 0o644, func(w io.Writer) error {
-				_, err := w.Write(Appended(nil, header, lines...))
-				return err
-			})
-			if errors.Is(err, os.ErrExist) && try < appendTries {
-				continue
-			}
-			return err
-		}
-		if err != nil {
-			return Explain(path, err)
-		}
-		err = ReplaceSame(path, old, Appended(old, header, lines...))
-		if again := errors.Is(err, ErrNotSame) || errors.Is(err, os.ErrNotExist); !again || try >= appendTries {
-			return err
-		}
-		time.Sleep(time.Duration(try) * time.Millisecond)
-	}
-}
-
-// settled reads a text file that another program may be saving: what looks like half a text and is new is read again.
-func settled(path string) ([]byte, error) {
-	for {
-		data, err := os.ReadFile(path)
-		if err != nil || len(data) > 0 && data[len(data)-1] == '\n' {
-			return data, err
-		}
-		st, err := os.Stat(path)
-		if age := time.Since(modTime(st, err)); age < 0 || age > halfSaved {
-			return data, nil
-		}
-		time.Sleep(halfSaved / 10)
-	}
-}
-
-func modTime(st os.FileInfo, err error) time.Time {
-	if err != nil {
-		return time.Time{}
-	}
-	return st.ModTime()
-}
-
 // HintError is a fault meant for the person at the keyboard: what is wrong, and what to do about it.
 type HintError struct {
 	What string // one sentence without a full stop; "" where Err says it all
@@ -222,11 +153,14 @@ func HintOf(err error) string {
 // MoveNew syncs a finished file and gives it its name in the same file system, only if nothing has that name yet;
 // os.ErrExist otherwise.
 func MoveNew(from, to string) error {
-	if err := syncFile(from); err != nil {
-		return Explain(from, err)
+	if err := Sync(from); err != nil {
+		return err
 	}
 	if err := nameNew(from, to); err != nil {
 		return Explain(to, err)
 	}
 	return Explain(to, syncDir(filepath.Dir(to)))
 }
+
+// Sync sees to it that a finished file is on the disk.
+func Sync(path string) error { return Explain(path, syncFile(path)) }

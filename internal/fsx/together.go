@@ -1,7 +1,6 @@
 package fsx
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -34,7 +33,7 @@ type journal struct {
 	Moves   []Move // the last one is the change itself: while its From is there, it is not done
 }
 
-// replaceStep names files within the folder.
+// replaceStep names files within the folder. The copies lie beside the file, where that is a link beside what it leads to.
 type replaceStep struct {
 	To            string
 	Fresh, Former string // finished copies of the new content and of the old, "" where there was no file
@@ -152,10 +151,13 @@ func readJournal(dir string) (j journal, err error) {
 		return j, err
 	}
 	for _, s := range j.Replace {
-		for _, name := range []string{s.To, s.Fresh, s.Former} {
-			if name != "" && !filepath.IsLocal(filepath.FromSlash(name)) {
-				return j, errors.New(JournalFile + " names a file outside of its folder")
-			}
+		home := filepath.Dir(at(dir, s.To)) // of a link, where it leads to
+		ok := filepath.IsLocal(filepath.FromSlash(s.To))
+		for _, name := range []string{s.Fresh, s.Former} {
+			ok = ok && (name == "" || IsTemp(filepath.Base(name)) && filepath.Dir(at(dir, name)) == home)
+		}
+		if !ok {
+			return j, errors.New(JournalFile + " names a file outside of its folder")
 		}
 	}
 	for _, m := range j.Moves {
@@ -302,7 +304,8 @@ func (j *journal) sweep(dir string) {
 	}
 }
 
-// stage writes a finished copy beside the file that it is for, and gives its name within dir.
+// stage writes a finished copy beside the file that it is for, and gives its name within dir, or the full one where a link
+// leads out of dir.
 func stage(dir, name string, perm os.FileMode, data []byte) (string, error) {
 	temp, err := writeTemp(filepath.Dir(at(dir, name)), perm, func(w io.Writer) error {
 		_, err := w.Write(data)
@@ -312,7 +315,10 @@ func stage(dir, name string, perm os.FileMode, data []byte) (string, error) {
 		return "", Explain(at(dir, name), err)
 	}
 	rel, err := filepath.Rel(dir, temp)
-	return filepath.ToSlash(rel), err
+	if err != nil || !filepath.IsLocal(rel) {
+		return filepath.Abs(temp)
+	}
+	return filepath.ToSlash(rel), nil
 }
 
 // swapIn puts the finished file fresh in place of to, which must have the content with the hash old ("" for no file);
@@ -347,7 +353,10 @@ func swapIn(fresh, to, old string) error {
 
 // at is a file of a folder, a link followed to what it leads to.
 func at(dir, name string) string {
-	path := filepath.Join(dir, filepath.FromSlash(name))
+	path := filepath.FromSlash(name)
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(dir, path)
+	}
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		return real
 	}
@@ -357,40 +366,4 @@ func at(dir, name string) string {
 func exists(path string) bool {
 	_, err := os.Lstat(path)
 	return err == nil
-}
-
-// Appended is the text old with lines after it: a missing line end is added first, and the text's own line end (LF or
-// CRLF) is used. An empty text begins with header.
-func Appended(old []byte, header string, lines ...string) []byte {
-	end := "\n"
-	if bytes.Contains(old, []byte("\r\n")) {
-		end = "\r\n"
-	}
-	out := append([]byte(nil), old...)
-	if len(bytes.TrimPrefix(out, []byte("\ufeff"))) == 0 {
-		out = append(out, header+end...)
-	}
-	if n := len(out); out[n-1] != '\n' {
-		out = append(out, end...)
-	}
-	for _, l := range lines {
-		out = append(out, l+end...)
-	}
-	return out
-}
-
-// SweepTemps removes the unfinished files that a writer which was cut off has left in a folder. Hold the lock under which
-// they were made: a file that another program is writing just now looks the same.
-func SweepTemps(dirs ...string) {
-	for _, dir := range dirs {
-		entries, err := os.ReadDir(dir)
-		if err != nil {
-			continue
-		}
-		for _, e := range entries {
-			if IsTemp(e.Name()) {
-				os.RemoveAll(filepath.Join(dir, e.Name())) // what cannot be removed is looked at by the next one again
-			}
-		}
-	}
 }

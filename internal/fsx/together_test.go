@@ -58,6 +58,25 @@ func TestSeveralFilesAreReplacedAsOne(t *testing.T) {
 	assert.Equal(t, "a1b1c0", all(t, dir), "a file that has come since is not overwritten")
 }
 
+func TestALinkedFileIsReplacedWhereItLies(t *testing.T) {
+	dir, change := twoFiles(t)
+	elsewhere := t.TempDir()
+	require.NoError(t, os.Rename(filepath.Join(dir, "a"), filepath.Join(elsewhere, "a")))
+	require.NoError(t, os.Symlink(filepath.Join(elsewhere, "a"), filepath.Join(dir, "a")))
+	stagedJournal(t, dir, change)
+	_, finished, err := Recover(dir)
+	require.NoError(t, err)
+	assert.True(t, finished)
+	assert.Equal(t, "a2", text(t, elsewhere, "a"))
+	assert.Equal(t, []string{"a"}, names(t, elsewhere))
+	st, err := os.Lstat(filepath.Join(dir, "a"))
+	require.NoError(t, err)
+	assert.NotZero(t, st.Mode()&os.ModeSymlink)
+	change[0].Old, change[0].New, change[1].Old, change[1].New, change[2].Old, change[2].New = []byte("a2"), []byte("a3"), []byte("b2"), []byte("b3"), []byte("c2"), []byte("c3")
+	require.NoError(t, ReplaceTogether(dir, "a change", change...))
+	assert.Equal(t, "a3b3c3", all(t, dir))
+}
+
 // stagedJournal is the state right after the journal was written: everything staged, nothing replaced.
 func stagedJournal(t *testing.T, dir string, change []Replacement) journal {
 	t.Helper()

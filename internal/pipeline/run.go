@@ -17,6 +17,7 @@ import (
 // RunOptions say what a run looks at.
 type RunOptions struct {
 	Dir       string       // folder of photos; "" for the inbox
+	Anew      bool         // the store is lost: the kept originals are measured as well
 	Full      bool         // read every file again instead of trusting path, size and time
 	GivenDate record.Stamp // for photos without a date
 	Pool      Pool
@@ -35,9 +36,11 @@ type RunResult struct {
 	Unknown               []collection.Unlisted
 	Measured              []record.Photo // what brief leaves of them, in the order of day, plant, name
 	Errors                []error        // files that could not be read at all
+	Mended                []string       // photos whose stored record was damaged and that were measured again
 	Pending               int            // photos left when the run was stopped
 
-	dated []collection.Correction // dates given on the command line, to be written down
+	damaged map[string]bool         // hashes of the photos whose stored record is damaged
+	dated   []collection.Correction // dates given on the command line, to be written down
 }
 
 // Run measures what is new among the photos of a folder, or whose inputs changed, and puts each into the store in one
@@ -52,6 +55,13 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o RunO
 	if err != nil {
 		return res, err
 	}
+	if o.Anew {
+		kept, err := collection.ListPhotos(c.Path(collection.PhotosDir))
+		if err != nil && !errors.Is(err, os.ErrNotExist) {
+			return res, err
+		}
+		list.Photos = append(list.Photos, kept.Photos...) // last, so that a photo in the inbox keeps its name
+	}
 	res.Found, res.Skipped, res.Unknown = len(list.Photos), list.Skipped, list.Unknown
 	jobs, err := plan(ctx, c, st, list.Photos, o, &res)
 	if err != nil {
@@ -61,7 +71,7 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o RunO
 		o.Progress.Plan(len(jobs))
 	}
 	if len(jobs) == 0 {
-		return res, nil
+		return res, c.AppendCorrections(once(res.dated)...)
 	}
 	id, err := st.BeginRun(ctx, MeasuringVersion)
 	if err != nil {
@@ -85,8 +95,13 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o RunO
 	if err != nil {
 		run.Outcome = "stopped: " + err.Error()
 	}
+	for _, p := range res.Measured {
+		if res.damaged[p.SHA256] {
+			res.Mended = append(res.Mended, p.Name)
+		}
+	}
 	// Dates given by hand are kept with the grower's corrections, so that nothing lives in the store alone.
-	if e := c.AppendCorrections(res.dated...); err == nil {
+	if e := c.AppendCorrections(once(res.dated)...); err == nil {
 		err = e
 	}
 	// The end of a run is noted even when the run was cancelled.
@@ -136,8 +151,7 @@ func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *re
 		return err
 	}
 	if p.Taken.Source == "given" && c.OverrideFor(p.SHA256, p.Name).Date.IsZero() {
-		res.dated = append(res.dated, collection.Correction{Time: time.Now().Format(time.RFC3339), Photo: collection.PhotoRef(p.SHA256, p.Name),
-			Field: collection.FieldDate, New: p.Taken.String(), Reason: "given with --date"})
+		res.dated = append(res.dated, datedOnRecord(p))
 	}
 	switch p.Status {
 	case record.Accepted:
@@ -149,6 +163,24 @@ func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *re
 	}
 	res.Measured = append(res.Measured, brief(p))
 	return nil
+}
+
+// once leaves one line for each photo.
+func once(list []collection.Correction) (out []collection.Correction) {
+	seen := map[string]bool{}
+	for _, k := range list {
+		if !seen[k.Photo] {
+			out = append(out, k)
+		}
+		seen[k.Photo] = true
+	}
+	return out
+}
+
+// datedOnRecord is the line that keeps a date from the command line with the grower's corrections.
+func datedOnRecord(p *record.Photo) collection.Correction {
+	return collection.Correction{Time: time.Now().Format(time.RFC3339), Photo: collection.PhotoRef(p.SHA256, p.Name),
+		Field: collection.FieldDate, New: p.Taken.String(), Reason: "given with --date"}
 }
 
 // brief is what a run keeps of a photo to its end: which it was and how it went. Numbers, outlines and pictures lie in the
@@ -172,6 +204,15 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 	for i := range stored {
 		bySHA[stored[i].SHA256] = &stored[i]
 	}
+	damaged := st.Damaged() // records that All has left out
+	res.damaged = map[string]bool{}
+	for _, d := range damaged {
+		res.damaged[d.SHA256] = true
+	}
+	again, err := st.ToRemeasure(ctx)
+	if err != nil {
+		return nil, err
+	}
 	var jobs []Job
 	var sizes []int64
 	var note []series.SeenFile
@@ -194,10 +235,18 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 			continue
 		}
 		planned[sha] = true
-		job := Job{Path: f.Path, Rel: f.Rel, Name: filepath.Base(f.Path), GivenDate: o.GivenDate, Pictures: true}
+		name, kept, whole := collection.GivenName(filepath.Base(f.Path), sha)
+		if kept && !whole && o.Anew {
+			res.Errors = append(res.Errors, fmt.Errorf("%s: this kept original is damaged or was changed, and is left out", f.Rel))
+			continue
+		}
+		if !whole {
+			name = filepath.Base(f.Path)
+		}
+		job := Job{Path: f.Path, Rel: f.Rel, Name: name, GivenDate: o.GivenDate, Pictures: true}
 		if p, ok := bySHA[sha]; ok {
 			dated := p.Taken.IsZero() && !o.GivenDate.IsZero()
-			if !due(c, p) && !dated {
+			if !due(c, p) && !dated && !again[sha] {
 				res.Known++
 				continue
 			}
@@ -208,7 +257,10 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 	// Stored photos that are not in this folder, whose inputs changed: their kept originals are measured.
 	for i := range stored {
 		p := &stored[i]
-		if planned[p.SHA256] || !due(c, p) {
+		if p.Taken.Source == "given" && c.OverrideFor(p.SHA256, p.Name).Date.IsZero() {
+			res.dated = append(res.dated, datedOnRecord(p)) // by a run that was cut off before it could write it down
+		}
+		if planned[p.SHA256] || !due(c, p) && !again[p.SHA256] {
 			continue
 		}
 		path, ok := c.Original(p)
@@ -219,6 +271,19 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 			path = p.Path
 		}
 		jobs, sizes = append(jobs, Job{Path: path, Name: p.Name, GivenDate: givenDate(p), Pictures: true, Attempts: attempts(p)}), append(sizes, p.Bytes)
+	}
+	for _, d := range damaged {
+		if planned[d.SHA256] || bySHA[d.SHA256] != nil {
+			continue // a file that lies in the folder, or a record that is sound
+		}
+		planned[d.SHA256] = true
+		path, ok := c.OriginalOf(d.SHA256)
+		if !ok {
+			res.Errors = append(res.Errors, fmt.Errorf("%s: what is stored of it is damaged, and its original is not kept; put the photo into the inbox again", d.Name))
+			continue
+		}
+		name, _, _ := collection.GivenName(filepath.Base(path), d.SHA256)
+		jobs, sizes = append(jobs, Job{Path: path, Name: name, Pictures: true}), append(sizes, fileSize(path))
 	}
 	if err := st.NoteSeen(ctx, note...); err != nil {
 		return nil, err

@@ -1,62 +1,243 @@
 package series
 
 import (
+	"bytes"
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
 	"phototrack/internal/fsx"
 )
 
-// Check proves the store sound: pages, indexes and references by SQLite's own checks, then every measurement read. It
-// gives one sentence for each fault, none where all is well.
-func (s *Store) Check(ctx context.Context) ([]string, error) {
-	var faults []string
+// Report is what a look through a store has found.
+type Report struct {
+	Faults  []string // of the file as a whole: pages, references, tables that are missing
+	Damaged []Damage // things stored that are not what was written; each can be measured again from its original
+}
+
+// Empty says that nothing is wrong.
+func (r Report) Empty() bool { return len(r.Faults) == 0 && len(r.Damaged) == 0 }
+
+// First is the first fault as a sentence.
+func (r Report) First() string {
+	if len(r.Faults) > 0 {
+		return r.Faults[0]
+	}
+	if len(r.Damaged) > 0 {
+		return fmt.Sprintf("the stored %s of %s is damaged", r.Damaged[0].What, r.Damaged[0].Name)
+	}
+	return ""
+}
+
+// Check looks a store through: its tables, pages, indexes and references, then every measurement, drawing and picture
+// against its checksum. It only reads.
+func (s *Store) Check(ctx context.Context) (Report, error) {
+	var rep Report
+	missing, err := s.missingTables(ctx)
+	if err == nil {
+		rep.Faults = append(rep.Faults, missing...)
+	} else if !errors.Is(explain(s.path, err), ErrDamaged) {
+		return rep, explain(s.path, err)
+	}
 	for _, pragma := range []string{"integrity_check", "foreign_key_check"} {
 		found, err := s.pragmaRows(ctx, pragma)
+		switch {
+		case err == nil:
+			rep.Faults = append(rep.Faults, found...)
+		case errors.Is(explain(s.path, err), ErrDamaged), len(missing) > 0 && ctx.Err() == nil:
+			rep.Faults = append(rep.Faults, err.Error())
+		default:
+			return rep, explain(s.path, err)
+		}
+	}
+	for _, look := range []func(context.Context, *Report) error{s.checkRecords, s.checkDrawings, s.checkPictures, s.checkQuantities} {
+		err := look(ctx, &rep)
+		if ctx.Err() != nil {
+			return rep, ctx.Err()
+		}
+		if err != nil && len(missing) == 0 {
+			rep.Faults = append(rep.Faults, explain(s.path, err).Error())
+		}
+	}
+	return rep, nil
+}
+
+// missingTables compares the tables and indexes with those that the schema makes.
+func (s *Store) missingTables(ctx context.Context) ([]string, error) {
+	fresh, err := connect(":memory:", "memory", nil)
+	if err != nil {
+		return nil, err
+	}
+	defer fresh.db.Close()
+	fresh.db.SetMaxOpenConns(1)
+	for _, m := range migrations {
+		if _, err := fresh.db.ExecContext(ctx, m.sql); err != nil {
+			return nil, err
+		}
+	}
+	want, err := fresh.schema(ctx)
+	if err != nil {
+		return nil, err
+	}
+	have, err := s.schema(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	names := slices.Sorted(maps.Keys(want))
+	slices.Reverse(names) // tables before their indexes
+	for _, name := range names {
+		switch is, ok := have[name]; {
+		case !ok:
+			out = append(out, "the "+name+" is missing")
+		case is != want[name]:
+			out = append(out, "the "+name+" is not as this program makes it")
+		}
+	}
+	return out, nil
+}
+
+// schema gives the statements that made the tables and indexes, by kind and name.
+func (s *Store) schema(ctx context.Context) (map[string]string, error) {
+	rows, err := s.db.QueryContext(ctx, "SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	out := map[string]string{}
+	for rows.Next() {
+		var kind, name, text string
+		if err := rows.Scan(&kind, &name, &text); err != nil {
+			return nil, err
+		}
+		out[kind+" "+name] = strings.Join(strings.Fields(text), " ")
+	}
+	return out, rows.Err()
+}
+
+func (s *Store) checkRecords(ctx context.Context, rep *Report) error {
+	for _, table := range []string{"measurements", "history"} {
+		rows, err := s.db.QueryContext(ctx, "SELECT name, plant, view, day, status, settings_key, "+rowColumns+" FROM "+table)
 		if err != nil {
-			if errors.Is(explain(s.path, err), ErrDamaged) {
-				faults = append(faults, err.Error())
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var r row
+			var name, view, day, status, key string
+			var plant int
+			if err := rows.Scan(append([]any{&name, &plant, &view, &day, &status, &key}, r.into()...)...); err != nil {
+				return err
+			}
+			p, ok := r.photo()
+			if ok && p.Name == name && p.Plant == plant && string(p.View) == view && p.Taken.Day() == day && string(p.Status) == status && p.SettingsKey == key {
 				continue
 			}
-			return nil, explain(s.path, err)
+			if table == "history" {
+				rep.Faults = append(rep.Faults, "a replaced measurement of "+name+" in the history is damaged; today's numbers do not rest on it")
+				continue
+			}
+			rep.Damaged = append(rep.Damaged, Damage{r.sha, name, "record"})
 		}
-		faults = append(faults, found...)
+		if err := rows.Err(); err != nil {
+			return err
+		}
 	}
-	rows, err := s.db.QueryContext(ctx, "SELECT m.sha256, m.doc, m.quantities, d.doc FROM measurements m LEFT JOIN drawings d USING (sha256)")
+	return nil
+}
+
+func (s *Store) checkDrawings(ctx context.Context, rep *Report) error {
+	rows, err := s.db.QueryContext(ctx, "SELECT d.sha256, m.name, d.doc, d.sum FROM drawings d LEFT JOIN measurements m USING (sha256)")
 	if err != nil {
-		return append(faults, explain(s.path, err).Error()), ctx.Err()
+		return err
 	}
 	defer rows.Close()
 	for rows.Next() {
 		var sha string
-		var e encoded
-		var drawn []byte
-		if err := rows.Scan(&sha, &e.doc, &e.quantities, &drawn); err != nil {
-			return append(faults, err.Error()), ctx.Err()
+		var name sql.NullString
+		var doc, sum []byte
+		if err := rows.Scan(&sha, &name, &doc, &sum); err != nil {
+			return err
 		}
-		p, err := decodePhoto(e.doc, e.quantities)
-		if err == nil {
-			_, err = decodeDrawings(drawn)
+		if !bytes.Equal(sum, drawingSum(sha, doc)) {
+			rep.Damaged = append(rep.Damaged, Damage{sha, named(name, sha), "drawing"})
 		}
-		if err == nil && p.SHA256 != sha {
-			err = errors.New("it belongs to another photo")
+	}
+	return rows.Err()
+}
+
+func (s *Store) checkPictures(ctx context.Context, rep *Report) error {
+	rows, err := s.db.QueryContext(ctx, "SELECT p.sha256, m.name, p.kind, p.bytes, p.sum FROM pictures p LEFT JOIN measurements m USING (sha256)")
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var sha, kind string
+		var name sql.NullString
+		var data, sum []byte
+		if err := rows.Scan(&sha, &name, &kind, &data, &sum); err != nil {
+			return err
 		}
-		if err != nil {
-			faults = append(faults, fmt.Sprintf("the measurement of photo %.12s: %v", sha, err))
+		if d := (Damage{sha, named(name, sha), "picture"}); !bytes.Equal(sum, pictureSum(sha, kind, data)) && !slices.Contains(rep.Damaged, d) {
+			rep.Damaged = append(rep.Damaged, d)
 		}
+	}
+	return rows.Err()
+}
+
+// checkQuantities compares the rows of the table quantities, which are there for queries by hand, with the records.
+func (s *Store) checkQuantities(ctx context.Context, rep *Report) error {
+	rows, err := s.db.QueryContext(ctx, "SELECT sha256, name, part, unit, value, u95 FROM quantities ORDER BY sha256, name, part")
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	have := map[string]string{}
+	for rows.Next() {
+		var sha, name, part, unit string
+		var value, u95 sql.NullFloat64
+		if err := rows.Scan(&sha, &name, &part, &unit, &value, &u95); err != nil {
+			return err
+		}
+		have[sha] += fmt.Sprintln(name, part, unit, value.Float64, u95.Float64)
 	}
 	if err := rows.Err(); err != nil {
-		if ctx.Err() != nil {
-			return nil, ctx.Err()
-		}
-		faults = append(faults, explain(s.path, err).Error())
+		return err
 	}
-	return faults, nil
+	photos, err := s.All(ctx)
+	if err != nil {
+		return err
+	}
+	for i := range photos {
+		p := &photos[i]
+		last := map[string]string{}
+		for _, q := range p.Quantities {
+			last[q.Name+"\x00"+q.Part] = fmt.Sprintln(q.Name, q.Part, q.Unit, q.Value, q.U95)
+		}
+		want := ""
+		for _, name := range slices.Sorted(maps.Keys(last)) {
+			want += last[name]
+		}
+		if have[p.SHA256] != want {
+			rep.Damaged = append(rep.Damaged, Damage{p.SHA256, p.Name, "table of quantities"})
+		}
+	}
+	return nil
+}
+
+func named(name sql.NullString, sha string) string {
+	if name.Valid {
+		return name.String
+	}
+	return sha
 }
 
 // pragmaRows gives what a check says, without "ok".
@@ -89,28 +270,39 @@ func (s *Store) pragmaRows(ctx context.Context, pragma string) ([]string, error)
 }
 
 // Backup writes a complete copy of the store to file while it may be in use, checks the copy, and only then gives it
-// its name. An existing file is never overwritten.
+// its name. An existing file is never overwritten. What an earlier backup that was cut off has left there is cleared away.
 func (s *Store) Backup(ctx context.Context, file string) error {
 	if _, err := os.Lstat(file); err == nil {
 		return &fsx.HintError{What: file + " exists already", Hint: "Choose another name for the backup; nothing is overwritten.", Err: os.ErrExist}
 	}
-	dir, err := os.MkdirTemp(filepath.Dir(file), ".phototrack-*.tmp")
+	fsx.SweepTemps(filepath.Dir(file))
+	dir, err := os.MkdirTemp(filepath.Dir(file), fsx.TempPattern())
 	if err != nil {
 		return fsx.Explain(file, err)
 	}
 	defer os.RemoveAll(dir)
-	temp := filepath.Join(dir, "copy.db")
-	if _, err := s.db.ExecContext(ctx, "VACUUM INTO ?", temp); err != nil {
-		return explain(file, err)
-	}
-	if err := checkFile(ctx, temp); err != nil {
+	temp, err := s.copyInto(ctx, dir)
+	if err != nil {
 		return err
 	}
 	return fsx.MoveNew(temp, file)
 }
 
-// checkFile proves a store's file sound without changing it.
-func checkFile(ctx context.Context, path string) error {
+// CopyInto writes a complete, checked copy of the store into a folder and gives its path.
+func (s *Store) CopyInto(ctx context.Context, dir string) (string, error) {
+	return s.copyInto(ctx, dir)
+}
+
+func (s *Store) copyInto(ctx context.Context, dir string) (string, error) {
+	temp := filepath.Join(dir, "copy.db")
+	if _, err := s.db.ExecContext(ctx, "VACUUM INTO ?", temp); err != nil {
+		return "", explain(temp, err)
+	}
+	return temp, CheckFile(ctx, temp)
+}
+
+// CheckFile proves a store's file sound without changing it.
+func CheckFile(ctx context.Context, path string) error {
 	if _, err := os.Stat(path); err != nil {
 		return fsx.Explain(path, err)
 	}
@@ -127,22 +319,53 @@ func checkFile(ctx context.Context, path string) error {
 		return &fsx.HintError{What: path + " is empty", Hint: "Choose a file that phototrack backup has written.", Err: ErrNotStore}
 	case v > len(migrations):
 		return newerError(path, v)
+	case v < len(migrations):
+		return checkOlder(ctx, s)
 	}
-	faults, err := s.Check(ctx)
+	rep, err := s.Check(ctx)
 	if err != nil {
 		return err
 	}
-	if len(faults) > 0 {
-		return &fsx.HintError{What: path + ": " + faults[0], Hint: "Use an earlier backup.", Err: ErrDamaged}
+	if !rep.Empty() {
+		return &fsx.HintError{What: path + ": " + rep.First(), Hint: "Of the store: phototrack doctor --repair, then phototrack run, has what is damaged measured again. Of a backup: use an earlier one.", Err: ErrDamaged}
 	}
 	return nil
 }
 
+// checkOlder looks through a store of an older schema, which has no checksums yet.
+func checkOlder(ctx context.Context, s *Store) error {
+	for _, pragma := range []string{"integrity_check", "foreign_key_check"} {
+		found, err := s.pragmaRows(ctx, pragma)
+		if err != nil {
+			return explain(s.path, err)
+		}
+		if len(found) > 0 {
+			return &fsx.HintError{What: s.path + ": " + found[0], Hint: "Use an earlier backup.", Err: ErrDamaged}
+		}
+	}
+	rows, err := s.db.QueryContext(ctx, "SELECT sha256, doc, quantities FROM measurements")
+	if err != nil {
+		return explain(s.path, err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var r row
+		if err := rows.Scan(&r.sha, &r.doc, &r.quantities); err != nil {
+			return explain(s.path, err)
+		}
+		if p, err := decodePhoto(r.doc, r.quantities); err != nil || p.SHA256 != r.sha {
+			return &fsx.HintError{What: fmt.Sprintf("%s: the measurement of photo %.12s cannot be read", s.path, r.sha), Hint: "Use an earlier backup.", Err: ErrDamaged}
+		}
+	}
+	return explain(s.path, rows.Err())
+}
+
 // Restore puts the backup in file in place of the store at path, after the backup has been checked. The store that was
-// there is kept beside it under the name that is returned ("" where there was none). Nobody may have the store open:
-// hold the collection's lock.
+// there is kept beside it under the name that is returned ("" where there was none). At every moment there is a whole
+// store, the old or the new; a restore that is cut off is finished by fsx.Recover. Nobody may have the store open for
+// writing: hold the collection's lock.
 func Restore(ctx context.Context, file, path string) (kept string, err error) {
-	if err := checkFile(ctx, file); err != nil {
+	if err := CheckFile(ctx, file); err != nil {
 		return "", err
 	}
 	if a, err := os.Stat(file); err == nil {
@@ -155,31 +378,37 @@ func Restore(ctx context.Context, file, path string) (kept string, err error) {
 		return "", explain(file, err)
 	}
 	defer source.db.Close()
-	fresh := fmt.Sprintf("%s.restored-%s", path, time.Now().UTC().Format("20060102T150405.000"))
-	if err := source.Backup(ctx, fresh); err != nil {
+	home, base := filepath.Dir(path), filepath.Base(path)
+	temp, err := os.MkdirTemp(home, fsx.TempPattern())
+	if err != nil {
+		return "", fsx.Explain(path, err)
+	}
+	fresh, err := source.copyInto(ctx, temp)
+	if err == nil {
+		err = fsx.Sync(fresh)
+	}
+	if err != nil {
+		os.RemoveAll(temp)
 		return "", err
 	}
-	defer os.Remove(fresh) // gone already where all went well
+	var moves []fsx.Move
 	if _, err := os.Lstat(path); err == nil {
 		kept = fmt.Sprintf("%s.before-restore-%s", path, time.Now().UTC().Format("20060102T150405.000"))
-		if err := setAside(path, kept); err != nil {
-			return "", err
-		}
+		writeLog(path)
+		moves = []fsx.Move{{From: base + "-wal", To: filepath.Base(kept) + "-wal"}, {From: base + "-shm"}, {From: base, To: filepath.Base(kept), Link: true}}
 	}
-	return kept, fsx.MoveNew(fresh, path)
+	moves = append(moves, fsx.Move{From: filepath.Base(temp) + "/" + filepath.Base(fresh), To: base})
+	if err := fsx.MoveTogether(home, "a restore of the store", moves...); err != nil {
+		return "", err // the finished copy stays: what was begun is settled at the next start
+	}
+	return kept, os.RemoveAll(temp)
 }
 
-// setAside renames a store together with its log, which is a part of it. The log is first written into the file where
-// that can be done, so that an interruption between the renames loses nothing.
-func setAside(path, kept string) error {
+// writeLog writes a store's log into its file, so that they need not be moved together. A damaged store cannot; it is kept
+// as it is.
+func writeLog(path string) {
 	if s, err := connect(path, "rw", nil); err == nil {
-		s.db.Exec("PRAGMA wal_checkpoint(TRUNCATE)") // a damaged store cannot; it is kept as it is
+		s.db.Exec("PRAGMA wal_checkpoint(TRUNCATE)")
 		s.db.Close()
 	}
-	for _, part := range []string{"-wal", "-shm", ""} {
-		if err := os.Rename(path+part, kept+part); err != nil && !errors.Is(err, os.ErrNotExist) {
-			return fsx.Explain(path, err)
-		}
-	}
-	return nil
 }

@@ -20,6 +20,7 @@ var (
 	ErrNewer    = errors.New("the store was written by a newer phototrack")
 	ErrBusy     = errors.New("the store is in use")
 	ErrNotFound = errors.New("not in the store")
+	ErrVanished = errors.New("the store is gone")
 )
 
 // explain turns a code of SQLite into what went wrong and what to do about it.
@@ -41,9 +42,9 @@ func explain(path string, err error) error {
 	case sqlite3.SQLITE_IOERR:
 		return hint(errors.New("the disk does not answer properly"), "Check that the disk or network folder is connected and has space, then run the same command again; what was stored is kept.")
 	case sqlite3.SQLITE_CORRUPT:
-		return hint(ErrDamaged, "Run phototrack doctor. A backup can be restored; without one, move the file away and run again: all photos are measured anew from photos/ and inbox/.")
+		return hint(ErrDamaged, "Run phototrack doctor. A backup can be restored; without one, move the file away and type phototrack run --anew: all photos are measured anew from photos/ and inbox/.")
 	case sqlite3.SQLITE_NOTADB:
-		return hint(ErrNotStore, "Move the file away and run again, or restore a backup.")
+		return hint(ErrNotStore, "Restore a backup, or move the file away and type phototrack run --anew.")
 	case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 		return hint(ErrBusy, "Another program has the store open for writing; wait until it has finished.")
 	}

@@ -2,11 +2,13 @@ package series
 
 import (
 	"bufio"
+	"database/sql"
 	"fmt"
 	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -68,9 +70,9 @@ func TestKilledWritersLoseNothingThatWasAcknowledged(t *testing.T) {
 
 		s, err := Open(path)
 		require.NoError(t, err)
-		faults, err := s.Check(ctx)
+		found, err := s.Check(ctx)
 		require.NoError(t, err)
-		assert.Empty(t, faults)
+		assert.True(t, found.Empty(), found.First())
 		all, err := s.All(ctx)
 		require.NoError(t, err)
 		stored := map[string]bool{}
@@ -147,15 +149,14 @@ func TestCheckFindsDamage(t *testing.T) {
 	for i := range 60 {
 		require.NoError(t, s.Put(ctx, benchPhoto(i)))
 	}
-	faults, err := s.Check(ctx)
+	found, err := s.Check(ctx)
 	require.NoError(t, err)
-	assert.Empty(t, faults)
+	assert.True(t, found.Empty(), found.First())
 	_, err = s.db.Exec("UPDATE measurements SET quantities = x'0105' WHERE sha256 = ?", hashOf(3))
 	require.NoError(t, err)
-	faults, err = s.Check(ctx)
+	found, err = s.Check(ctx)
 	require.NoError(t, err)
-	require.Len(t, faults, 1)
-	assert.Contains(t, faults[0], hashOf(3)[:12])
+	assert.Equal(t, []Damage{{hashOf(3), benchPhoto(3).Name, "record"}}, found.Damaged)
 	require.NoError(t, s.Close())
 
 	data, err := os.ReadFile(path)
@@ -167,9 +168,157 @@ func TestCheckFindsDamage(t *testing.T) {
 	s, err = Open(path)
 	require.NoError(t, err)
 	defer s.Close()
-	faults, err = s.Check(ctx)
+	found, err = s.Check(ctx)
 	require.NoError(t, err)
-	assert.NotEmpty(t, faults)
+	assert.False(t, found.Empty())
+}
+
+// One flipped bit in any part of what is stored of a photo: nothing of it is given out any more, the check names the photo,
+// a backup is refused, and measuring it again mends all.
+func TestAFlippedBitIsMet(t *testing.T) {
+	for _, tt := range []struct{ table, column, what string }{
+		{"measurements", "quantities", "record"}, {"measurements", "doc", "record"}, {"measurements", "name", "column"}, {"measurements", "day", "column"},
+		{"measurements", "settings_key", "column"}, {"measurements", "sum", "record"}, {"drawings", "doc", "drawing"}, {"pictures", "bytes", "picture"},
+	} {
+		name := tt.table + "." + tt.column
+		path := filepath.Join(t.TempDir(), "phototrack.db")
+		s, err := Open(path)
+		require.NoError(t, err)
+		for i := range 3 {
+			require.NoError(t, s.Put(ctx, benchPhoto(i)))
+		}
+		var value []byte
+		require.NoError(t, s.db.QueryRow("SELECT CAST("+tt.column+" AS BLOB) FROM "+tt.table+" WHERE sha256 = ?", hashOf(1)).Scan(&value), name)
+		value[len(value)/2] ^= 1
+		var put any = value
+		if strings.Contains("doc name day settings_key", tt.column) && tt.table == "measurements" {
+			put = string(value)
+		}
+		_, err = s.db.Exec("UPDATE "+tt.table+" SET "+tt.column+" = ? WHERE sha256 = ?", put, hashOf(1))
+		require.NoError(t, err, name)
+
+		if tt.what == "column" { // what a query sorts by; the number itself comes from the record
+			found, err := s.Check(ctx)
+			require.NoError(t, err)
+			require.Len(t, found.Damaged, 1, name)
+			require.ErrorIs(t, s.Backup(ctx, path+".backup"), ErrDamaged, name)
+			require.NoError(t, s.Close())
+			continue
+		}
+		photos, err := s.All(ctx)
+		require.NoError(t, err, name)
+		pictures, err := s.Pictures(ctx, hashOf(1))
+		require.NoError(t, err, name)
+		_, ok, err := s.Get(ctx, hashOf(1))
+		switch tt.what {
+		case "record":
+			assert.Len(t, photos, 2, name)
+			assert.ErrorIs(t, err, ErrDamaged, name)
+		case "drawing":
+			assert.ErrorIs(t, err, ErrDamaged, name)
+		case "picture":
+			assert.Len(t, pictures, len(benchPhoto(1).Pictures)-1, name)
+			assert.True(t, ok)
+		}
+		require.Len(t, s.Damaged(), 1, name)
+		assert.Equal(t, hashOf(1), s.Damaged()[0].SHA256, name)
+		assert.Equal(t, tt.what, s.Damaged()[0].What, name)
+		found, err := s.Check(ctx)
+		require.NoError(t, err)
+		assert.Empty(t, found.Faults, name)
+		require.NotEmpty(t, found.Damaged, name)
+		assert.Equal(t, tt.what, found.Damaged[0].What, name)
+		require.ErrorIs(t, s.Backup(ctx, path+".backup"), ErrDamaged, name)
+
+		require.NoError(t, s.Remeasure(ctx, found.Damaged...))
+		due, err := s.ToRemeasure(ctx)
+		require.NoError(t, err)
+		assert.Equal(t, map[string]bool{hashOf(1): true}, due)
+		require.NoError(t, s.Put(ctx, benchPhoto(1)))
+		found, err = s.Check(ctx)
+		require.NoError(t, err)
+		assert.True(t, found.Empty(), "%s: %s", name, found.First())
+		due, err = s.ToRemeasure(ctx)
+		require.NoError(t, err)
+		assert.Empty(t, due)
+		history, err := s.History(ctx, hashOf(1))
+		require.NoError(t, err)
+		assert.Empty(t, history, "what was damaged is no measurement")
+		require.NoError(t, s.Backup(ctx, path+".backup"), name)
+		require.NoError(t, s.Close())
+	}
+}
+
+func TestADroppedTableOrIndexIsFound(t *testing.T) {
+	for _, drop := range []string{"TABLE seen", "TABLE runs", "TABLE pictures", "TABLE history", "INDEX history_sha256"} {
+		path := filepath.Join(t.TempDir(), "phototrack.db")
+		s, err := Open(path)
+		require.NoError(t, err)
+		require.NoError(t, s.Put(ctx, benchPhoto(1)))
+		_, err = s.db.Exec("PRAGMA foreign_keys = 0; DROP " + drop)
+		require.NoError(t, err)
+		found, err := s.Check(ctx)
+		require.NoError(t, err)
+		require.NotEmpty(t, found.Faults, drop)
+		assert.Contains(t, found.Faults[0], strings.ToLower(strings.Fields(drop)[0])+" "+strings.Fields(drop)[1]+" is missing")
+		require.NoError(t, s.Close())
+	}
+}
+
+// A store of the first schema gets its checksums when it is opened, and nothing else changes.
+func TestAnOlderStoreGetsItsChecksums(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "phototrack.db")
+	s, err := Open(path)
+	require.NoError(t, err)
+	p := benchPhoto(1)
+	require.NoError(t, s.Put(ctx, p))
+	p.Name = "another.jpg"
+	require.NoError(t, s.Put(ctx, p), "so that there is a history")
+	_, err = s.db.Exec("DROP TABLE remeasure; PRAGMA user_version = 2")
+	require.NoError(t, err)
+	for _, table := range []string{"measurements", "history", "drawings", "pictures"} {
+		_, err = s.db.Exec("ALTER TABLE " + table + " DROP COLUMN sum")
+		require.NoError(t, err)
+	}
+	require.NoError(t, s.Close())
+	_, err = OpenReader(path)
+	require.ErrorIs(t, err, ErrReadOnly)
+
+	s, err = Open(path)
+	require.NoError(t, err)
+	defer s.Close()
+	found, err := s.Check(ctx)
+	require.NoError(t, err)
+	assert.True(t, found.Empty(), found.First())
+	got, ok, err := s.Get(ctx, p.SHA256)
+	require.NoError(t, err)
+	assert.True(t, ok)
+	assert.Equal(t, p.Quantities, got.Quantities)
+	history, err := s.History(ctx, p.SHA256)
+	require.NoError(t, err)
+	assert.Len(t, history, 1)
+	copies, err := filepath.Glob(path + ".schema2-*")
+	require.NoError(t, err)
+	assert.Len(t, copies, 1)
+}
+
+// A store that is moved away, deleted or replaced during a run is said at the next photo.
+func TestAStoreThatVanishesIsSaid(t *testing.T) {
+	for _, away := range []func(path string){
+		func(path string) { os.Remove(path) },
+		func(path string) { os.Rename(path, path+".away") },
+		func(path string) { os.Rename(path, path+".away"); os.WriteFile(path, []byte("something else"), 0o644) },
+	} {
+		path := filepath.Join(t.TempDir(), "phototrack.db")
+		s, err := Open(path)
+		require.NoError(t, err)
+		require.NoError(t, s.Put(ctx, benchPhoto(1)))
+		away(path)
+		err = s.Put(ctx, benchPhoto(2))
+		require.ErrorIs(t, err, ErrVanished)
+		assert.Contains(t, fsx.HintOf(err), "backup")
+		s.Close()
+	}
 }
 
 func TestBackupAndRestore(t *testing.T) {
@@ -218,14 +367,14 @@ func TestUpgradeKeepsACopyAndNewerStoresAreRefused(t *testing.T) {
 	require.NoError(t, s.Put(ctx, benchPhoto(1)))
 	require.NoError(t, s.Close())
 
-	broken := append(append([]string(nil), migrations...), "ALTER TABLE photos ADD COLUMN x TEXT; SELECT * FROM no_such_table")
+	broken := append(slices.Clone(migrations), step{sql: "ALTER TABLE photos ADD COLUMN x TEXT; SELECT * FROM no_such_table"})
 	_, err = open(path, options{migrations: broken})
 	require.Error(t, err)
 	s, err = Open(path)
 	require.NoError(t, err, "a step that fails leaves the old schema")
 	require.NoError(t, s.Close())
 
-	next := append(append([]string(nil), migrations...), "ALTER TABLE photos ADD COLUMN card TEXT NOT NULL DEFAULT ''")
+	next := append(slices.Clone(migrations), step{sql: "ALTER TABLE photos ADD COLUMN card TEXT NOT NULL DEFAULT ''"})
 	s, err = open(path, options{migrations: next})
 	require.NoError(t, err)
 	all, err := s.All(ctx)
@@ -257,14 +406,23 @@ func TestTwentyThousandPhotosAreReadQuickly(t *testing.T) {
 	require.NoError(t, err)
 	defer s.Close()
 	const n = 20000
-	// The rows are made by SQL from one stored photo: storing this many one by one would take minutes.
-	require.NoError(t, s.Put(ctx, benchPhoto(0)))
-	_, err = s.db.Exec(`WITH RECURSIVE i(n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM i WHERE n < ?)
-		INSERT INTO photos SELECT printf('%064x', n), 1, '' FROM i`, n-1)
-	require.NoError(t, err)
-	_, err = s.db.Exec(`INSERT INTO measurements SELECT p.sha256, m.name, p.rowid % 70, m.view, date('2020-01-01', '+' || (p.rowid % 900) || ' days'), m.status, m.settings_key, 0, m.measured_at, m.doc, m.quantities
-		FROM photos p, measurements m WHERE p.sha256 <> m.sha256`)
-	require.NoError(t, err)
+	// All in one transaction: storing this many one by one would take minutes.
+	first := time.Date(2020, 1, 1, 12, 0, 0, 0, time.UTC)
+	require.NoError(t, s.write(ctx, func(tx *sql.Tx) error {
+		p := benchPhoto(0)
+		quantities := encodeQuantities(p.Quantities)
+		w := txWriter{ctx: ctx, tx: tx}
+		for i := range n {
+			p.SHA256, p.Plant, p.Taken.Time = fmt.Sprintf("%064x", i), i%70, first.AddDate(0, 0, i%900)
+			doc, err := encodeHead(p)
+			require.NoError(t, err)
+			r := row{sha: p.SHA256, doc: doc, quantities: quantities}
+			w.exec("INSERT INTO photos VALUES (?, 1, '')", r.sha)
+			w.exec("INSERT INTO measurements (sha256, name, plant, view, day, status, settings_key, measured_at, doc, quantities, sum) VALUES (?, ?, ?, ?, ?, ?, '', '', ?, ?, ?)",
+				p.SHA256, p.Name, p.Plant, string(p.View), p.Taken.Day(), string(p.Status), string(r.doc), r.quantities, r.wanted())
+		}
+		return w.err
+	}))
 	start := time.Now()
 	all, err := s.All(ctx)
 	took := time.Since(start)

@@ -1,38 +1,46 @@
 package series
 
 import (
+	"bytes"
 	"context"
 	"database/sql"
 	"errors"
-	"fmt"
 	"runtime"
 	"strings"
 	"sync"
 
+	"phototrack/internal/fsx"
 	"phototrack/internal/record"
 )
 
 // Get gives the current measurement of a photo with its outlines, without its pictures. ok is false where the photo
 // has not been measured.
 func (s *Store) Get(ctx context.Context, sha256 string) (p record.Photo, ok bool, err error) {
-	var doc, quantities, drawn []byte
-	err = s.db.QueryRowContext(ctx, `SELECT m.doc, m.quantities, d.doc FROM measurements m LEFT JOIN drawings d USING (sha256) WHERE m.sha256 = ?`, sha256).
-		Scan(&doc, &quantities, &drawn)
+	var r row
+	var drawn, drawnSum []byte
+	err = s.db.QueryRowContext(ctx, `SELECT m.`+strings.ReplaceAll(rowColumns, ", ", ", m.")+`, d.doc, d.sum FROM measurements m LEFT JOIN drawings d USING (sha256) WHERE m.sha256 = ?`, sha256).
+		Scan(append(r.into(), &drawn, &drawnSum)...)
 	if errors.Is(err, sql.ErrNoRows) {
 		return p, false, nil
 	}
 	if err != nil {
 		return p, false, explain(s.path, err)
 	}
-	if p, err = decodePhoto(doc, quantities); err != nil {
-		return p, false, fmt.Errorf("%s: %w", sha256, errors.Join(ErrDamaged, err))
+	if p, ok = r.photo(); !ok {
+		return record.Photo{}, false, s.damage(Damage{sha256, s.nameOf(ctx, sha256), "record"})
 	}
 	d, err := decodeDrawings(drawn)
-	if err != nil {
-		return p, false, fmt.Errorf("%s: %w", sha256, errors.Join(ErrDamaged, err))
+	if err != nil || drawn != nil && !bytes.Equal(drawnSum, drawingSum(sha256, drawn)) {
+		return record.Photo{}, false, s.damage(Damage{sha256, p.Name, "drawing"})
 	}
 	p.Outlines, p.WallRoots = d.Outlines, d.WallRoots
 	return p, true, nil
+}
+
+// damage notes what was met and says it.
+func (s *Store) damage(d Damage) error {
+	s.noteDamage(d)
+	return &fsx.HintError{What: "the stored " + d.What + " of " + d.Name + " is damaged", Hint: "Type phototrack doctor --repair, then phototrack run: the photo is measured again from its original.", Err: ErrDamaged}
 }
 
 // NeedsMeasuring says whether a photo has no current measurement made with this settings key.
@@ -47,9 +55,10 @@ func (s *Store) NeedsMeasuring(ctx context.Context, sha256, settingsKey string) 
 }
 
 // All gives the current measurement of every photo, without outlines and pictures, sorted by day, plant, view, name
-// and hash; photos without a date come first. Photos whose measurement is stale are among them.
+// and hash; photos without a date come first. Photos whose measurement is stale are among them. A record that is not what
+// was stored is left out; see Damaged.
 func (s *Store) All(ctx context.Context) ([]record.Photo, error) {
-	return s.query(ctx, "SELECT doc, quantities FROM measurements ORDER BY day, plant, view, name, sha256")
+	return s.query(ctx, "SELECT "+rowColumns+" FROM measurements ORDER BY day, plant, view, name, sha256")
 }
 
 // Count gives how many photos All has.
@@ -60,64 +69,79 @@ func (s *Store) Count(ctx context.Context) (n int, err error) {
 
 // Plant gives All of one plant.
 func (s *Store) Plant(ctx context.Context, plant int) ([]record.Photo, error) {
-	return s.query(ctx, "SELECT doc, quantities FROM measurements WHERE plant = ? ORDER BY day, plant, view, name, sha256", plant)
+	return s.query(ctx, "SELECT "+rowColumns+" FROM measurements WHERE plant = ? ORDER BY day, plant, view, name, sha256", plant)
 }
 
 // History gives the replaced measurements of a photo, oldest first.
 func (s *Store) History(ctx context.Context, sha256 string) ([]record.Photo, error) {
-	return s.query(ctx, "SELECT doc, quantities FROM history WHERE sha256 = ? ORDER BY id", sha256)
+	return s.query(ctx, "SELECT "+rowColumns+" FROM history WHERE sha256 = ? ORDER BY id", sha256)
 }
 
-type encoded struct{ doc, quantities []byte }
-
-// query reads rows in order and decodes them on all processors: decoding takes most of the time.
+// query reads rows in order, and compares and decodes them on all processors: that takes most of the time.
 func (s *Store) query(ctx context.Context, query string, args ...any) ([]record.Photo, error) {
 	rows, err := s.db.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, explain(s.path, err)
 	}
 	defer rows.Close()
-	var raw []encoded
+	var raw []row
 	for rows.Next() {
-		var e encoded
-		if err := rows.Scan(&e.doc, &e.quantities); err != nil {
+		var r row
+		if err := rows.Scan(r.into()...); err != nil {
 			return nil, explain(s.path, err)
 		}
-		raw = append(raw, e)
+		raw = append(raw, r)
 	}
 	if err := rows.Err(); err != nil {
 		return nil, explain(s.path, err)
 	}
+	rows.Close()
 	out := make([]record.Photo, len(raw))
-	faults := make([]error, runtime.NumCPU())
+	sound := make([]bool, len(raw))
 	var wait sync.WaitGroup
-	for w := range faults {
+	step := runtime.NumCPU()
+	for w := range step {
 		wait.Add(1)
 		go func() {
 			defer wait.Done()
-			for i := w; i < len(raw); i += len(faults) {
-				p, err := decodePhoto(raw[i].doc, raw[i].quantities)
-				if err != nil && faults[w] == nil {
-					faults[w] = err
-				}
-				out[i] = p
+			for i := w; i < len(raw); i += step {
+				out[i], sound[i] = raw[i].photo()
 			}
 		}()
 	}
 	wait.Wait()
-	if err := errors.Join(faults...); err != nil {
-		return nil, fmt.Errorf("%s: %w", s.path, errors.Join(ErrDamaged, err))
+	kept := out[:0]
+	for i := range out {
+		if sound[i] {
+			kept = append(kept, out[i])
+		} else {
+			s.noteDamage(Damage{raw[i].sha, s.nameOf(ctx, raw[i].sha), "record"})
+		}
 	}
-	return out, nil
+	return kept, nil
 }
 
-// Picture gives one picture of a photo (plain, overlay, wall, ...); ok is false where there is none.
+// Picture gives one picture of a photo (plain, overlay, wall, ...); ok is false where there is none, or where it is not
+// what was stored (see Damaged).
 func (s *Store) Picture(ctx context.Context, sha256, kind string) (data []byte, ok bool, err error) {
-	err = s.db.QueryRowContext(ctx, "SELECT bytes FROM pictures WHERE sha256 = ? AND kind = ?", sha256, kind).Scan(&data)
+	var sum []byte
+	err = s.db.QueryRowContext(ctx, "SELECT bytes, sum FROM pictures WHERE sha256 = ? AND kind = ?", sha256, kind).Scan(&data, &sum)
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, false, nil
 	}
+	if err == nil && !bytes.Equal(sum, pictureSum(sha256, kind, data)) {
+		s.noteDamage(Damage{sha256, s.nameOf(ctx, sha256), "picture"})
+		return nil, false, nil
+	}
 	return data, err == nil, explain(s.path, err)
+}
+
+// nameOf is the name of a photo as its row has it.
+func (s *Store) nameOf(ctx context.Context, sha256 string) (name string) {
+	if s.db.QueryRowContext(ctx, "SELECT name FROM measurements WHERE sha256 = ?", sha256).Scan(&name) != nil {
+		return sha256
+	}
+	return name
 }
 
 // Raw gives what is stored of a photo as it lies there: its record, its drawings and a picture of a kind; empty where there
@@ -133,7 +157,7 @@ func (s *Store) Raw(ctx context.Context, sha256, kind string) (parts [3][]byte, 
 
 // Pictures gives the pictures of a photo of the kinds named, or all where none is named.
 func (s *Store) Pictures(ctx context.Context, sha256 string, kinds ...string) (map[string][]byte, error) {
-	query, args := "SELECT kind, bytes FROM pictures WHERE sha256 = ?", []any{sha256}
+	query, args := "SELECT kind, bytes, sum FROM pictures WHERE sha256 = ?", []any{sha256}
 	if len(kinds) > 0 {
 		query += " AND kind IN (?" + strings.Repeat(", ?", len(kinds)-1) + ")"
 		for _, k := range kinds {
@@ -148,9 +172,13 @@ func (s *Store) Pictures(ctx context.Context, sha256 string, kinds ...string) (m
 	out := map[string][]byte{}
 	for rows.Next() {
 		var kind string
-		var data []byte
-		if err := rows.Scan(&kind, &data); err != nil {
+		var data, sum []byte
+		if err := rows.Scan(&kind, &data, &sum); err != nil {
 			return nil, explain(s.path, err)
+		}
+		if !bytes.Equal(sum, pictureSum(sha256, kind, data)) {
+			s.noteDamage(Damage{sha256, s.nameOf(ctx, sha256), "picture"})
+			continue
 		}
 		out[kind] = data
 	}
@@ -211,7 +239,12 @@ func (s *Store) MarkStale(ctx context.Context, keyOf func(p *record.Photo) strin
 }
 
 func (s *Store) staleSet(ctx context.Context) (map[string]bool, error) {
-	rows, err := s.db.QueryContext(ctx, "SELECT sha256 FROM measurements WHERE stale <> 0")
+	return s.hashes(ctx, "SELECT sha256 FROM measurements WHERE stale <> 0")
+}
+
+// hashes reads one column of content hashes.
+func (s *Store) hashes(ctx context.Context, query string) (map[string]bool, error) {
+	rows, err := s.db.QueryContext(ctx, query)
 	if err != nil {
 		return nil, explain(s.path, err)
 	}

@@ -32,23 +32,28 @@ func (s *Store) Put(ctx context.Context, p *record.Photo) error {
 	if err != nil {
 		return fmt.Errorf("%s: a drawn point is not a number: %w", p.Name, err)
 	}
-	quantities := encodeQuantities(p.Quantities)
-	return s.write(ctx, func(tx *sql.Tx) error {
+	r := row{sha: p.SHA256, doc: doc, quantities: encodeQuantities(p.Quantities)}
+	err = s.write(ctx, func(tx *sql.Tx) error {
 		w := txWriter{ctx: ctx, tx: tx}
 		w.exec("INSERT OR IGNORE INTO photos (sha256, bytes, first_seen) VALUES (?, ?, ?)", p.SHA256, p.Bytes, s.stamp())
-		w.keepHistory(p, doc, quantities, s.stamp())
-		w.exec(`INSERT INTO measurements (sha256, name, plant, view, day, status, settings_key, stale, measured_at, doc, quantities)
-			VALUES (?, ?, ?, ?, ?, ?, ?, 0, ?, ?, ?)
+		w.keepHistory(&r, s.stamp())
+		w.exec(`INSERT INTO measurements (sha256, name, plant, view, day, status, settings_key, stale, measured_at, doc, quantities, sum)
+			VALUES (?, ?, ?, ?, ?, ?, ?, 0, ?, ?, ?, ?)
 			ON CONFLICT (sha256) DO UPDATE SET name = excluded.name, plant = excluded.plant, view = excluded.view, day = excluded.day,
 			status = excluded.status, settings_key = excluded.settings_key, stale = 0, measured_at = excluded.measured_at,
-			doc = excluded.doc, quantities = excluded.quantities`,
-			p.SHA256, p.Name, p.Plant, string(p.View), p.Taken.Day(), string(p.Status), p.SettingsKey, s.stamp(), string(doc), quantities)
+			doc = excluded.doc, quantities = excluded.quantities, sum = excluded.sum`,
+			p.SHA256, p.Name, p.Plant, string(p.View), p.Taken.Day(), string(p.Status), p.SettingsKey, s.stamp(), string(r.doc), r.quantities, r.wanted())
+		w.exec("DELETE FROM remeasure WHERE sha256 = ?", p.SHA256)
 		for _, table := range []string{"quantities", "drawings", "pictures"} {
 			w.exec("DELETE FROM "+table+" WHERE sha256 = ?", p.SHA256)
 		}
 		w.details(p, drawn)
 		return w.err
 	})
+	if err == nil {
+		s.mended(p.SHA256)
+	}
+	return err
 }
 
 // txWriter keeps the first error of a row of statements.
@@ -64,24 +69,25 @@ func (w *txWriter) exec(query string, args ...any) {
 	}
 }
 
-// keepHistory copies the measurement that is about to be replaced, unless the new one says the same.
-func (w *txWriter) keepHistory(p *record.Photo, doc, quantities []byte, now string) {
+// keepHistory copies the measurement that is about to be replaced, unless the new one says the same, or it is damaged: then
+// it is no measurement.
+func (w *txWriter) keepHistory(fresh *row, now string) {
 	if w.err != nil {
 		return
 	}
-	var oldDoc, oldQuantities []byte
-	err := w.tx.QueryRowContext(w.ctx, "SELECT doc, quantities FROM measurements WHERE sha256 = ?", p.SHA256).Scan(&oldDoc, &oldQuantities)
+	var old row
+	err := w.tx.QueryRowContext(w.ctx, "SELECT "+rowColumns+" FROM measurements WHERE sha256 = ?", fresh.sha).Scan(old.into()...)
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
 		return
 	case err != nil:
 		w.err = err
 		return
-	case bytes.Equal(oldDoc, doc) && bytes.Equal(oldQuantities, quantities):
+	case !old.sound(), bytes.Equal(old.doc, fresh.doc) && bytes.Equal(old.quantities, fresh.quantities):
 		return
 	}
-	w.exec(`INSERT INTO history (sha256, name, plant, view, day, status, settings_key, measured_at, replaced_at, doc, quantities)
-		SELECT sha256, name, plant, view, day, status, settings_key, measured_at, ?, doc, quantities FROM measurements WHERE sha256 = ?`, now, p.SHA256)
+	w.exec(`INSERT INTO history (sha256, name, plant, view, day, status, settings_key, measured_at, replaced_at, doc, quantities, sum)
+		SELECT sha256, name, plant, view, day, status, settings_key, measured_at, ?, doc, quantities, sum FROM measurements WHERE sha256 = ?`, now, fresh.sha)
 }
 
 func (w *txWriter) details(p *record.Photo, drawn []byte) {
@@ -89,7 +95,7 @@ func (w *txWriter) details(p *record.Photo, drawn []byte) {
 		w.exec("INSERT OR REPLACE INTO quantities (sha256, name, part, unit, value, u95) VALUES (?, ?, ?, ?, ?, ?)", p.SHA256, q.Name, q.Part, q.Unit, q.Value, q.U95)
 	}
 	if drawn != nil {
-		w.exec("INSERT INTO drawings (sha256, doc) VALUES (?, ?)", p.SHA256, drawn)
+		w.exec("INSERT INTO drawings (sha256, doc, sum) VALUES (?, ?, ?)", p.SHA256, drawn, drawingSum(p.SHA256, drawn))
 	}
 	kinds := make([]string, 0, len(p.Pictures))
 	for k := range p.Pictures {
@@ -97,7 +103,7 @@ func (w *txWriter) details(p *record.Photo, drawn []byte) {
 	}
 	sort.Strings(kinds)
 	for _, k := range kinds {
-		w.exec("INSERT INTO pictures (sha256, kind, bytes) VALUES (?, ?, ?)", p.SHA256, k, p.Pictures[k])
+		w.exec("INSERT INTO pictures (sha256, kind, bytes, sum) VALUES (?, ?, ?, ?)", p.SHA256, k, p.Pictures[k], pictureSum(p.SHA256, k, p.Pictures[k]))
 	}
 }
 
@@ -165,6 +171,17 @@ func (s *Store) AllSeen(ctx context.Context) (map[string]SeenFile, error) {
 		out[f.Path] = f
 	}
 	return out, explain(s.path, rows.Err())
+}
+
+// CutOff gives the last run that has no end: the program or the power ended during it. ok is false where the last run, or
+// the one before the given number, has ended.
+func (s *Store) CutOff(ctx context.Context) (r Run, ok bool, err error) {
+	runs, err := s.Runs(ctx)
+	if err != nil || len(runs) == 0 {
+		return r, false, err
+	}
+	r = runs[len(runs)-1]
+	return r, r.EndedAt == "", nil
 }
 
 // Run is the record of one run of the program over photos.

@@ -1,11 +1,22 @@
 package series
 
+import (
+	"context"
+	"database/sql"
+)
+
 // applicationID marks the file as ours ("phot" in ASCII), so that another program's database is never written to.
 const applicationID = 0x70686f74
 
-// migrations take the store from one schema version to the next; version n is reached by the first n of them. Steps
-// that have been released are never edited: a change is a new step at the end.
-var migrations = []string{schema1, schema2}
+// step takes the store from one schema version to the next: statements, then what only the program can work out.
+type step struct {
+	sql  string
+	fill func(ctx context.Context, tx *sql.Tx) error // may be nil
+}
+
+// migrations are all steps; version n is reached by the first n of them. Steps that have been released are never edited:
+// a change is a new step at the end.
+var migrations = []step{{sql: schema1}, {sql: schema2}, {sql: schema3, fill: fillSums}}
 
 // schema1 is the first schema. The document of a measurement is JSON of record.Photo without quantities, outlines
 // and pictures: quantities with their uncertainty terms stand beside it in a compact form, since all of them are read
@@ -105,4 +116,16 @@ CREATE TABLE quantities_of_parts (
 INSERT INTO quantities_of_parts (sha256, name, part, unit, value, u95) SELECT sha256, name, '', unit, value, u95 FROM quantities;
 DROP TABLE quantities;
 ALTER TABLE quantities_of_parts RENAME TO quantities;
+`
+
+// schema3 gives each stored thing a checksum of its own (see sums.go), and remembers what must be measured again.
+const schema3 = `
+ALTER TABLE measurements ADD COLUMN sum BLOB NOT NULL DEFAULT x'';
+ALTER TABLE history ADD COLUMN sum BLOB NOT NULL DEFAULT x'';
+ALTER TABLE drawings ADD COLUMN sum BLOB NOT NULL DEFAULT x'';
+ALTER TABLE pictures ADD COLUMN sum BLOB NOT NULL DEFAULT x'';
+CREATE TABLE remeasure (
+	sha256 TEXT PRIMARY KEY,
+	why    TEXT NOT NULL
+) STRICT;
 `

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"io"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -22,11 +23,15 @@ type Store struct {
 	readOnly bool
 	writing  sync.Mutex
 	now      func() time.Time
+	file     os.FileInfo // of the store as it was opened for writing
+
+	reading sync.Mutex // guards damaged
+	damaged []Damage   // what readers have met
 }
 
 // options are what tests change.
 type options struct {
-	migrations []string
+	migrations []step
 	pragmas    []string
 }
 
@@ -53,7 +58,25 @@ func open(path string, o options) (*Store, error) {
 		s.db.Close()
 		return nil, explain(path, err)
 	}
+	if s.file, err = os.Stat(s.path); err != nil {
+		s.db.Close()
+		return nil, vanished(s.path)
+	}
 	return s, nil
+}
+
+// vanished says that the store was taken away, or replaced by another file, while it was in use.
+func vanished(path string) error {
+	return &fsx.HintError{What: path + " was moved, deleted or replaced while it was being written", Hint: "What was stored in it since then is lost with it. Put the file back or restore a backup, then run the same command again.", Err: ErrVanished}
+}
+
+// here says whether the store's file is still the one that is being written.
+func (s *Store) here() error {
+	st, err := os.Stat(s.path)
+	if errors.Is(err, os.ErrNotExist) || err == nil && s.file != nil && !os.SameFile(st, s.file) {
+		return vanished(s.path)
+	}
+	return fsx.Explain(s.path, err)
 }
 
 // OpenReader opens the store for reading only, also on a disk that cannot be written. A store that does not exist
@@ -68,7 +91,9 @@ func OpenReader(path string) (*Store, error) {
 		if err == nil {
 			s.readOnly = true
 			var v int
-			if v, err = s.version(context.Background()); err == nil && v != len(migrations) {
+			if v, err = s.version(context.Background()); err == nil && v == 0 {
+				err = &fsx.HintError{What: path + " is empty", Hint: "Restore a backup (phototrack restore FILE), or run phototrack run.", Err: ErrNotFound}
+			} else if err == nil && v != len(migrations) {
 				err = &fsx.HintError{What: path + " has not been upgraded yet", Hint: "Run phototrack run once.", Err: ErrReadOnly}
 				if v > len(migrations) {
 					err = newerError(path, v)
@@ -97,6 +122,76 @@ func fileURI(path string) string {
 		path = "/" + path // a drive's letter comes first
 	}
 	return "file://" + (&url.URL{Path: path}).EscapedPath()
+}
+
+// OpenToExamine opens the store for a look that leaves everything in its folder as it is, on a disk that cannot be written
+// too. live says that a writer has it open just now. Where that cannot be done with the file itself, because a log lies
+// beside it or its schema is older, a copy in the system's folder for temporary files is opened. Call done at the end.
+func OpenToExamine(path string, live bool) (s *Store, done func(), err error) {
+	if live {
+		if s, err = OpenReader(path); err != nil {
+			return nil, nil, err
+		}
+		return s, func() { s.Close() }, nil
+	}
+	if log, err := os.Stat(path + "-wal"); err != nil || log.Size() == 0 {
+		s, err := connect(path, "ro&immutable=1", nil)
+		if err != nil {
+			return nil, nil, explain(path, err)
+		}
+		s.readOnly = true
+		v, err := s.version(context.Background())
+		if err == nil && v == len(migrations) {
+			return s, func() { s.Close() }, nil
+		}
+		s.db.Close()
+		switch {
+		case err != nil:
+			return nil, nil, explain(path, err)
+		case v == 0:
+			return nil, nil, &fsx.HintError{What: path + " holds no store", Hint: "Restore a backup (phototrack restore FILE), or move the file away and type phototrack run --anew.", Err: ErrNotStore}
+		case v > len(migrations):
+			return nil, nil, newerError(path, v)
+		}
+	}
+	dir, err := os.MkdirTemp("", "phototrack-examine-*")
+	if err != nil {
+		return nil, nil, fsx.Explain(os.TempDir(), err)
+	}
+	copied := filepath.Join(dir, filepath.Base(path))
+	for _, part := range []string{"", "-wal"} {
+		if err = copyFile(path+part, copied+part); err != nil {
+			break
+		}
+	}
+	if err == nil {
+		s, err = Open(copied)
+	}
+	if err != nil {
+		os.RemoveAll(dir)
+		return nil, nil, err
+	}
+	s.readOnly = true
+	return s, func() { s.Close(); os.RemoveAll(dir) }, nil
+}
+
+// copyFile copies a file, if it is there.
+func copyFile(from, to string) error {
+	src, err := os.Open(from)
+	if errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return fsx.Explain(from, err)
+	}
+	defer src.Close()
+	dst, err := os.Create(to)
+	if err != nil {
+		return fsx.Explain(to, err)
+	}
+	defer dst.Close()
+	_, err = io.Copy(dst, src)
+	return fsx.Explain(to, err)
 }
 
 func connect(path, mode string, pragmas []string) (*Store, error) {
@@ -146,7 +241,7 @@ func newerError(path string, v int) error {
 }
 
 // prepare brings the schema up to date.
-func (s *Store) prepare(ctx context.Context, steps []string) error {
+func (s *Store) prepare(ctx context.Context, steps []step) error {
 	v, err := s.version(ctx)
 	if err != nil {
 		return err
@@ -156,8 +251,12 @@ func (s *Store) prepare(ctx context.Context, steps []string) error {
 	}
 	if v > 0 && v < len(steps) {
 		kept := fmt.Sprintf("%s.schema%d-%s", s.path, v, s.now().UTC().Format("20060102T150405.000000"))
-		if err := s.Backup(ctx, kept); err != nil {
+		// As it is, damage included: the upgrade then finds that.
+		if _, err := s.db.ExecContext(ctx, "VACUUM INTO ?", kept); err != nil {
 			return fmt.Errorf("before the upgrade a copy is kept: %w", err)
+		}
+		if err := fsx.Sync(kept); err != nil {
+			return err
 		}
 	}
 	// In write-ahead mode readers and the writer do not wait for each other. File systems without shared memory
@@ -174,14 +273,19 @@ func (s *Store) prepare(ctx context.Context, steps []string) error {
 }
 
 // migrate takes one step and notes its version in the same transaction, so that it is done wholly or not at all.
-func (s *Store) migrate(ctx context.Context, step string, version int) error {
+func (s *Store) migrate(ctx context.Context, step step, version int) error {
 	return s.write(ctx, func(tx *sql.Tx) error {
 		var now int
 		if err := tx.QueryRowContext(ctx, "PRAGMA user_version").Scan(&now); err != nil || now >= version {
 			return err // another process was first
 		}
-		if _, err := tx.ExecContext(ctx, step); err != nil {
+		if _, err := tx.ExecContext(ctx, step.sql); err != nil {
 			return err
+		}
+		if step.fill != nil {
+			if err := step.fill(ctx, tx); err != nil {
+				return err
+			}
 		}
 		_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id=%d; PRAGMA user_version=%d", applicationID, version))
 		return err
@@ -202,6 +306,12 @@ func (s *Store) write(ctx context.Context, do func(tx *sql.Tx) error) error {
 	if err := do(tx); err != nil {
 		tx.Rollback() // the first error is the one that tells
 		return explain(s.path, err)
+	}
+	if s.file != nil {
+		if err := s.here(); err != nil {
+			tx.Rollback()
+			return err
+		}
 	}
 	return explain(s.path, tx.Commit())
 }
