@@ -88,8 +88,9 @@ func (a *archive) copy(e entry, w io.Writer) error {
 	}
 	defer r.Close()
 	h := sha256.New()
-	n, err := io.Copy(io.MultiWriter(w, h), io.LimitReader(r, e.Bytes+1))
-	if errors.Is(err, zip.ErrChecksum) || errors.Is(err, zip.ErrFormat) || err == nil && (n != e.Bytes || hex.EncodeToString(h.Sum(nil)) != e.SHA256) {
+	from := &watched{r: io.LimitReader(r, e.Bytes+1)}
+	n, err := io.Copy(io.MultiWriter(w, h), from)
+	if from.err != nil || err == nil && (n != e.Bytes || hex.EncodeToString(h.Sum(nil)) != e.SHA256) {
 		return damaged(a.path, e.Name+" is damaged in it")
 	}
 	return err
@@ -143,6 +144,20 @@ func (a *archive) verifyStore(ctx context.Context, e entry) error {
 		return err
 	}
 	return series.CheckFile(ctx, store)
+}
+
+// watched keeps the fault of a reader apart from that of who is written to.
+type watched struct {
+	r   io.Reader
+	err error
+}
+
+func (w *watched) Read(b []byte) (int, error) {
+	n, err := w.r.Read(b)
+	if err != nil && err != io.EOF {
+		w.err = err
+	}
+	return n, err
 }
 
 func (a *archive) unpack(e entry, to string) error {

@@ -135,7 +135,12 @@ func TestArchive(t *testing.T) {
 	a, _ := os.Stat(src)
 	b, err := os.Stat(c.Path(rel))
 	require.NoError(t, err)
-	assert.True(t, os.SameFile(a, b), "no second copy on the disk")
+	assert.False(t, os.SameFile(a, b), "a file of its own")
+	require.NoError(t, os.WriteFile(src, []byte("pIxels"), 0o644)) // an edit in place
+	kept, err := os.ReadFile(c.Path(rel))
+	require.NoError(t, err)
+	assert.Equal(t, "pixels", string(kept), "an edit of the photo leaves the kept original as it was")
+	require.NoError(t, os.WriteFile(src, []byte("pixels"), 0o644))
 	again, err := c.Archive(p, src)
 	require.NoError(t, err)
 	assert.Equal(t, rel, again)
@@ -176,4 +181,43 @@ func TestArchive(t *testing.T) {
 	assert.Equal(t, "photos/undated/"+sum[:12]+"-x.jpg", rel)
 	content, _ := os.ReadFile(src)
 	assert.Equal(t, "pixels", string(content))
+}
+
+// Links are made only where the settings ask for them, and can be undone.
+func TestArchiveLinksWhereAsked(t *testing.T) {
+	c := newCollection(t, map[string]string{SettingsFile: "[run]\nlink_originals = true\n"})
+	src := c.Path(InboxDir, "a.jpg")
+	require.NoError(t, os.WriteFile(src, []byte("pixels"), 0o644))
+	sum, err := HashFile(src)
+	require.NoError(t, err)
+	rel, err := c.Archive(&record.Photo{Name: "a.jpg", SHA256: sum}, src)
+	require.NoError(t, err)
+	same := func() bool {
+		a, err := os.Stat(src)
+		require.NoError(t, err)
+		b, err := os.Stat(c.Path(rel))
+		require.NoError(t, err)
+		return os.SameFile(a, b)
+	}
+	assert.True(t, same())
+	require.ErrorIs(t, Unshare(c.Path(rel), hashA), ErrChanged)
+	assert.True(t, same())
+	require.NoError(t, Unshare(c.Path(rel), sum))
+	assert.False(t, same())
+	data, err := os.ReadFile(c.Path(rel))
+	require.NoError(t, err)
+	assert.Equal(t, "pixels", string(data))
+}
+
+func TestGivenName(t *testing.T) {
+	sum := "6ec9c2b0eb14010746c8bce8939303b382344b296206612eb8a907a37b2b2f37"
+	name, kept, whole := GivenName("6ec9c2b0eb14-IMG 1.jpg", sum)
+	assert.Equal(t, "IMG 1.jpg", name)
+	assert.True(t, kept && whole)
+	_, kept, whole = GivenName("6ec9c2b0eb15-IMG 1.jpg", sum)
+	assert.True(t, kept)
+	assert.False(t, whole)
+	name, kept, whole = GivenName("202605141015-x.jpg", sum)
+	assert.Equal(t, "202605141015-x.jpg", name, "figures are a date, no hash")
+	assert.True(t, !kept && whole)
 }

@@ -162,3 +162,71 @@ func TestAStoreThatCannotBeOpenedIsAFinding(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, found, "nothing has been measured yet")
 }
+
+// A record with a flipped bit is named, and the repair has the photo measured again; nothing is written before that.
+func TestADamagedRecordIsNamedAndMeasuredAgain(t *testing.T) {
+	c, s, photos := bench(t)
+	require.NoError(t, s.Close())
+	data, err := os.ReadFile(c.StorePath())
+	require.NoError(t, err)
+	at := strings.LastIndex(string(data), `"status":"accepted"`)
+	require.Positive(t, at)
+	data[at+11] ^= 1
+	require.NoError(t, os.WriteFile(c.StorePath(), data, 0o644))
+	s, done, err := series.OpenToExamine(c.StorePath(), false)
+	require.NoError(t, err)
+	found := examine(t, c, s, Options{})
+	done()
+	require.NotEmpty(t, found)
+	assert.Equal(t, Harm, found[0].Level)
+	assert.Contains(t, found[0].What, "record")
+	require.NotEmpty(t, found[0].Repair)
+
+	s, err = series.Open(c.StorePath())
+	require.NoError(t, err)
+	defer s.Close()
+	found = examine(t, c, s, Options{})
+	for _, r := range Repair(ctx, found) {
+		require.NoError(t, r.Err)
+	}
+	due, err := s.ToRemeasure(ctx)
+	require.NoError(t, err)
+	require.Len(t, due, 1)
+	assert.True(t, due[photos[0].SHA256] || due[photos[1].SHA256])
+}
+
+func TestAnEditThatWasCutOffIsFound(t *testing.T) {
+	c, s, _ := bench(t)
+	require.NoError(t, os.WriteFile(c.Path(fsx.JournalFile), []byte(`{"What":"a change of events.csv"}`), 0o644))
+	found := examine(t, c, s, Options{})
+	require.Len(t, found, 1)
+	assert.Contains(t, found[0].What, "a change of events.csv was cut off")
+	for _, r := range Repair(ctx, found) {
+		require.NoError(t, r.Err)
+	}
+	assert.Empty(t, examine(t, c, s, Options{}))
+}
+
+func TestAKeptOriginalThatIsTheInboxsFileIsFound(t *testing.T) {
+	c, s, photos := bench(t)
+	path := c.Path(filepath.FromSlash(collection.ArchivePath(photos[0])))
+	require.NoError(t, os.Remove(path))
+	require.NoError(t, os.Link(photos[0].Path, path))
+	found := examine(t, c, s, Options{})
+	require.Len(t, found, 1)
+	assert.Contains(t, found[0].What, "one file")
+	for _, r := range Repair(ctx, found) {
+		require.NoError(t, r.Err)
+	}
+	assert.Empty(t, examine(t, c, s, Options{}))
+}
+
+func TestALostStoreIsFound(t *testing.T) {
+	c, s, _ := bench(t)
+	require.NoError(t, s.Close())
+	require.NoError(t, os.Remove(c.StorePath()))
+	found := examine(t, c, nil, Options{})
+	require.Len(t, found, 1)
+	assert.Equal(t, Harm, found[0].Level)
+	assert.Contains(t, found[0].Hint, "--anew")
+}
