@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -42,6 +43,9 @@ func eventCommand(a *app) *cobra.Command {
 			plants, err := c.AppendEvent(args[0], args[1], args[2], note, p)
 			if err != nil {
 				return err
+			}
+			if day := c.EventLines[len(c.EventLines)-1].Date; day > time.Now().Format(time.DateOnly) {
+				cmd.PrintErrf("%s lies in the future: the event is noted, and counts from that day on. If the date was a slip, change it on the desk page or in events.csv.\n", day)
 			}
 			cmd.Printf("Noted in events.csv: %s on %s for %s.\n", args[2], args[0], plural(len(plants), "plant", "plants"))
 			return nil

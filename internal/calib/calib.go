@@ -165,6 +165,9 @@ func (c *Calibration) readTags(ms []Marker, add func(string, string, ...any)) {
 		add("no_tag", "")
 	case 1:
 		c.Plant = c.Tags[0].ID
+		if len(c.Tags) > 1 {
+			add("two_tags", "the tag %d is there %d times", c.Plant, len(c.Tags))
+		}
 	default:
 		s := ""
 		for i, m := range c.Tags {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"sort"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
@@ -133,7 +134,7 @@ func (a *analysis) homeless() []record.Missing {
 	for i := range a.in.Photos {
 		p := &a.in.Photos[i]
 		day := p.Taken.Day()
-		if len(p.Reasons) == 0 || (day != "" && !a.inPeriod(day)) || (p.Plant != 0 && p.View != "" && day != "" && a.listed(p.Plant)) {
+		if len(p.Reasons) == 0 || (day != "" && !gate.DateInDoubt(p) && !a.inPeriod(day)) || (p.Plant != 0 && p.View != "" && day != "" && !gate.DateInDoubt(p) && a.listed(p.Plant)) {
 			continue
 		}
 		kind := MissingCare

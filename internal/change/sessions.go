@@ -58,7 +58,7 @@ func (a *analysis) buildSeries() {
 	for i := range a.in.Photos {
 		p := &a.in.Photos[i]
 		day := p.Taken.Day()
-		if p.Plant == 0 || p.View == "" || day == "" || (a.in.To != "" && day > a.in.To) {
+		if p.Plant == 0 || p.View == "" || day == "" || gate.DateInDoubt(p) || (a.in.To != "" && day > a.in.To) {
 			continue
 		}
 		k := shotKey{p.Plant, p.View}

@@ -19,6 +19,7 @@ type inputs struct {
 	Marks       []Mark
 	Listed      bool
 	Lines       *lineInputs `json:",omitempty"` // only of photos with lines on parts
+	Holes       bool        `json:",omitempty"` // an area has holes, which were once passed over
 }
 
 // InputsKey is a content hash of all that goes into the measurement of a photo besides its bytes: the version of the
@@ -36,6 +37,9 @@ func (c *Collection) InputsKey(version string, p *record.Photo) string {
 		in.Override.Date = p.Taken
 	}
 	in.Lines = c.linesInput(p.Plant, in.Marks)
+	for _, m := range in.Marks {
+		in.Holes = in.Holes || len(m.Rings) > 1
+	}
 	in.Card.Note, in.Card.FromDate = "", "" // words do not change numbers
 	if p.View != record.Root {
 		classes := c.Settings.Classes

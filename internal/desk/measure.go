@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"os"
 	"sync"
+	"time"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/pipeline"
@@ -29,11 +30,17 @@ func (d *Desk) remeasure(ctx context.Context, photos []*record.Photo, tell func(
 		path, ok := c.Original(p)
 		if !ok {
 			if _, err := os.Stat(p.Path); err != nil {
-				return bad(http.StatusConflict, "the original of "+p.Name+" is not where it was", "Put the file back into the inbox, then repeat.")
+				// Its numbers stay as they were measured; the others are measured all the same.
+				gone := bad(http.StatusConflict, "the original of "+p.Name+" is not where it was, so it was not measured again", "Put the file back into the inbox, then repeat.")
+				if tell == nil {
+					return gone
+				}
+				tell(pipeline.Outcome{Job: pipeline.Job{Name: p.Name}, Photo: *p, Err: gone})
+				continue
 			}
 			path = p.Path
 		}
-		job := pipeline.Job{Path: path, Name: p.Name, Pictures: true}
+		job := pipeline.Job{Path: path, Name: p.Name, Pictures: true, Today: time.Now().Format(time.DateOnly)}
 		if p.Taken.Source != "exif" {
 			job.GivenDate = p.Taken
 		}

@@ -107,6 +107,9 @@ func (d *Desk) addEvent(w http.ResponseWriter, r *http.Request, s *snapshot) err
 	if n, err := strconv.Atoi(f.Get("back")); err == nil {
 		to = "/plant/" + itoa(n)
 	}
+	if f.Get("date") > today() {
+		return back(w, r, with(to, "said", "event-future"))
+	}
 	return back(w, r, with(to, "said", "event"))
 }
 

@@ -87,6 +87,7 @@ var messages = map[string]string{
 	"undone":          "The correction was taken back and the photo measured again.",
 	"restored":        "Taken back: the lines say again what they said before.",
 	"event":           "Noted in events.csv.",
+	"event-future":    "Noted in events.csv, on a day that has not come yet. If the date was a slip, change it below.",
 	"plant":           "Added to plants.csv.",
 	"lines":           "Changed. The file as it was is kept in the folder former.",
 	"lines-measuring": "Changed. The photos that this touches are being measured again in the background.",

@@ -167,7 +167,7 @@ func read(ctx context.Context, dir string, state diskState, before *snapshot, me
 	for i := range s.photos {
 		p := &s.photos[i]
 		s.bySHA[p.SHA256] = p
-		if d := p.Taken.Day(); d != "" && !seen[d[:7]] {
+		if d := p.Taken.Day(); d != "" && !seen[d[:7]] && !gate.DateInDoubt(p) {
 			seen[d[:7]] = true
 			s.months = append(s.months, d[:7])
 		}

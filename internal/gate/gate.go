@@ -22,6 +22,15 @@ type Gate struct {
 	Why        string        // why the limit lies there
 }
 
+// Gates of a photo's date, which many parts of the program ask for.
+const (
+	DateFuture = "date_future"
+	DateEarly  = "date_early"
+)
+
+// DateInDoubt says that a photo's date cannot be right: no month, session or report may be placed by it.
+func DateInDoubt(p *record.Photo) bool { return p.HasReason(DateFuture) || p.HasReason(DateEarly) }
+
 // Limits are the numbers behind the table; each has its reason in the row that uses it.
 const (
 	MinScalePxPerMM     = 1.5  // hard: a 3 mm marker cell must be 4 to 5 px wide to be read and located
@@ -47,6 +56,8 @@ var table = []Gate{
 	{"memory", "took too much memory", "Measuring this photo took too much memory and was stopped, twice.", "Save the photo smaller (12 megapixels are plenty) as a plain JPEG, or raise memory_limit_mb in settings.toml.", record.Rejected, false, "4000 MB", "One photo must not bring the computer to a halt."},
 	{"crashed", "measuring failed", "The measuring process stopped while it worked on this photo, twice.", "Save the photo as a plain JPEG and drop it again; please report it.", record.Rejected, false, "2 tries", "A fault in a decoder must cost one photo, not the batch."},
 	{"no_date", "no date", "The photo does not say when it was taken.", "Put it in a folder or give it a name with the date (2026-05-14), or run again with --date.", record.Rejected, false, "-", "The file's own clock changes when a photo is copied, so it is not used."},
+	{DateFuture, "date in the future", "The photo says that it was taken after today.", "Set the camera's clock; correct the photo's date on the desk page. It is held until then, and counts nowhere.", record.Flagged, true, "a day after today", "A camera whose clock is wrong would move the report to a month that has not come."},
+	{DateEarly, "date too early", "The photo says that it was taken before that can be.", "Set the camera's clock; correct the photo's date on the desk page, or the plant's date in plants.csv. It is held until then, and counts nowhere.", record.Flagged, true, "1995, or the first plant's date in plants.csv", "A camera whose clock was never set dates its photos 1970, 1980 or 2000."},
 	{"no_card", "no card", "No scale card was found in the photo.", "Stand the card beside the plant, face to the camera, all of it in the frame.", record.Rejected, false, "0 markers seen", "Without the card there is neither scale nor colour."},
 	{"few_markers", "card mostly hidden", "Too little of the scale card can be seen.", "Keep the whole card in the frame with nothing in front of it.", record.Rejected, false, "2 of 6 markers needed", "One marker gives a scale but no check on it."},
 	{"some_markers", "card partly hidden", "Part of the scale card is hidden.", "Move leaves and fingers off the card: all six black squares should show.", record.Flagged, false, "under 4 of 6 markers", "Scale and tilt from fewer markers, or from one row of them, are less sure; the uncertainty is widened."},
@@ -65,7 +76,7 @@ var table = []Gate{
 	{"card_colours", "card's colours not known", "The file that cards.csv names for this card's colours could not be used; the colours of the drawing were taken instead.", "Check the file and its name in cards.csv: a CGATS.17 list of readings, a photo of the card, or a photo of the old card on the left and the new one on the right.", record.Flagged, true, "14 of 24 patches needed", "Numbers that rest on other colours than the plant's other photos would look like a change."},
 	{"gradient", "uneven light", "The light falls off strongly over the card.", "Move away from the lamp, or turn so that light falls evenly.", record.Flagged, false, "60 % over 100 mm", "The plant is not lit as the card is."},
 	{"bent_card", "card not flat", "The card seems to be bent.", "Glue the card on stiff board.", record.Flagged, false, "0.8 mm off its plane", "A bent card has no one scale."},
-	{"two_cards", "two cards", "Two scale cards are in the photo; the larger one was used.", "Leave one card in the frame.", record.Flagged, false, "-", "Only one card can lie in the plane of the leaves."},
+	{"two_cards", "two cards", "Two scale cards are in the photo.", "Leave one card in the frame, and shoot again.", record.Rejected, false, "1 card", "Only one card can lie in the plane of the leaves, and which one cannot be told: the wrong one gives an area more than twice too large."},
 	{"no_tag", "no tag", "No plant tag was found.", "Put the plant's numbered tag beside it, face to the camera; or say the number on the desk page.", record.Rejected, false, "-", "A number guessed from the order of photos would poison a series."},
 	{"two_tags", "two tags", "More than one plant tag is in the photo.", "Leave only the tag of the plant that is measured.", record.Rejected, false, "1 tag", "Which plant it is cannot be told."},
 	{"unknown_tag", "tag not in the list", "The tag's number is not in plants.csv.", "Add a line for it to plants.csv, or check the tag.", record.Flagged, false, "-", "The photo is measured and kept; it joins the series when the plant is listed."},

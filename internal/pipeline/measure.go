@@ -28,6 +28,7 @@ type Job struct {
 	Name      string       `json:"name"` // as the grower knows it; the path's last part where empty
 	GivenDate record.Stamp `json:"given_date"`
 	Pictures  bool         `json:"pictures"` // make the working pictures
+	Today     string       `json:"today"`    // YYYY-MM-DD, what later dates are judged by; "" judges none
 	Attempts  int          `json:"attempts"` // runs that could not measure it before
 }
 
@@ -61,6 +62,10 @@ func (w *Measurer) Measure(data []byte, job Job, c *collection.Collection) recor
 		m.override = c.OverrideFor(p.SHA256, p.Name)
 	}
 	m.run(data, &w.reader)
+	if code, detail := dateDoubt(c, &p, job.Today); code != "" {
+		m.fail(code, "%s", detail)
+	}
+	keepFinite(&p)
 	p.Status = gate.StatusOf(p.Reasons)
 	if p.Status == record.Rejected {
 		p.Quantities = nil
@@ -250,14 +255,23 @@ func (m *measuring) drawn(each func(keep bool, outline []record.Point)) {
 		return
 	}
 	for _, k := range m.c.MarksFor(m.p.SHA256) {
-		for _, ring := range k.Rings[:min(1, len(k.Rings))] {
-			var outline []record.Point
-			for _, p := range ring {
-				outline = append(outline, record.Point{X: p[0]*float64(m.p.WidthPx) - 0.5, Y: p[1]*float64(m.p.HeightPx) - 0.5})
-			}
-			each(k.What == collection.MarkKeep, outline)
+		if len(k.Rings) == 0 {
+			continue // a line
 		}
+		each(k.What == collection.MarkKeep, m.outline(k.Rings))
 	}
+}
+
+// outline makes one outline of an area with holes: each hole is joined to the outside by a way there and back, which
+// encloses nothing (areas are filled by the even-odd rule).
+func (m *measuring) outline(rings [][][2]float64) (out []record.Point) {
+	for _, ring := range rings {
+		for _, p := range ring {
+			out = append(out, record.Point{X: p[0]*float64(m.p.WidthPx) - 0.5, Y: p[1]*float64(m.p.HeightPx) - 0.5})
+		}
+		out = append(out, out[0])
+	}
+	return out
 }
 
 func points(q []geom.PX) (out []record.Point) {

@@ -134,10 +134,10 @@ func planPart(ctx context.Context, c *collection.Collection, part Part, results 
 			res.Known++
 			continue
 		}
-		job := Job{Path: f.Path, Rel: f.Rel, Name: filepath.Base(f.Path), GivenDate: o.GivenDate, Pictures: true}
+		job := Job{Path: f.Path, Rel: f.Rel, Name: filepath.Base(f.Path), GivenDate: o.GivenDate, Pictures: true, Today: today()}
 		if old, err := readResult(filepath.Join(results, sha+ResultExt)); err == nil {
 			dated := old.Photo.Taken.IsZero() && !o.GivenDate.IsZero()
-			if old.Photo.SettingsKey == c.InputsKey(MeasuringVersion, &old.Photo) && !tryAgain(&old.Photo) && !dated {
+			if old.Photo.SettingsKey == c.InputsKey(MeasuringVersion, &old.Photo) && !tryAgain(&old.Photo) && !redate(c, &old.Photo) && !dated {
 				res.Known++
 				continue
 			}

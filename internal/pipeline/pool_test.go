@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/collection"
 	"phototrack/internal/record"
 )
 
@@ -27,6 +28,8 @@ const (
 	partOld    = "test-old"    // a worker of another version
 	partParent = "test-parent" // a supervisor with two workers that hang
 	partServe  = "test-serve"  // Serve itself, on the process's own streams
+
+	partCollection = "test-collection" // the same for a collection, whose folder follows
 )
 
 func TestMain(m *testing.M) {
@@ -43,6 +46,13 @@ func TestMain(m *testing.M) {
 		case partParent:
 			pool := Pool{Command: []string{os.Args[0], partWorker}, Workers: 2, Limit: time.Hour}
 			pool.Measure(context.Background(), []Job{{Name: "hang"}, {Name: "hang"}}, func(Outcome) error { return nil })
+			return
+		case partCollection:
+			c, err := collection.Open(os.Args[2])
+			if err != nil {
+				panic(err)
+			}
+			Serve(os.Stdin, os.Stdout, c, func() { os.Exit(3) })
 			return
 		case partServe:
 			Serve(os.Stdin, os.Stdout, nil, func() { os.Exit(3) })

@@ -243,7 +243,7 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 		if !whole {
 			name = filepath.Base(f.Path)
 		}
-		job := Job{Path: f.Path, Rel: f.Rel, Name: name, GivenDate: o.GivenDate, Pictures: true}
+		job := Job{Path: f.Path, Rel: f.Rel, Name: name, GivenDate: o.GivenDate, Pictures: true, Today: today()}
 		if p, ok := bySHA[sha]; ok {
 			dated := p.Taken.IsZero() && !o.GivenDate.IsZero()
 			if !due(c, p) && !dated && !again[sha] {
@@ -270,7 +270,7 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 			}
 			path = p.Path
 		}
-		jobs, sizes = append(jobs, Job{Path: path, Name: p.Name, GivenDate: givenDate(p), Pictures: true, Attempts: attempts(p)}), append(sizes, p.Bytes)
+		jobs, sizes = append(jobs, Job{Path: path, Name: p.Name, GivenDate: givenDate(p), Pictures: true, Today: today(), Attempts: attempts(p)}), append(sizes, p.Bytes)
 	}
 	for _, d := range damaged {
 		if planned[d.SHA256] || bySHA[d.SHA256] != nil {
@@ -283,7 +283,7 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 			continue
 		}
 		name, _, _ := collection.GivenName(filepath.Base(path), d.SHA256)
-		jobs, sizes = append(jobs, Job{Path: path, Name: name, Pictures: true}), append(sizes, fileSize(path))
+		jobs, sizes = append(jobs, Job{Path: path, Name: name, Pictures: true, Today: today()}), append(sizes, fileSize(path))
 	}
 	if err := st.NoteSeen(ctx, note...); err != nil {
 		return nil, err
@@ -316,7 +316,7 @@ func Due(c *collection.Collection, photos []record.Photo) (out []*record.Photo) 
 // due says whether a stored photo must be measured again: an input other than its bytes changed, the last run could not
 // come to a result, or it was refused for its size under other limits.
 func due(c *collection.Collection, p *record.Photo) bool {
-	return p.SettingsKey != c.InputsKey(MeasuringVersion, p) || tryAgain(p) || p.HasReason("too_large") && p.Extra[extraLimits] != limitsOf(c)
+	return p.SettingsKey != c.InputsKey(MeasuringVersion, p) || tryAgain(p) || redate(c, p) || p.HasReason("too_large") && p.Extra[extraLimits] != limitsOf(c)
 }
 
 // extraLimits is where a photo that was refused for its size keeps the limits that refused it.

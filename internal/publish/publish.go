@@ -16,6 +16,7 @@ import (
 	"phototrack/internal/collection"
 	"phototrack/internal/digest"
 	"phototrack/internal/fsx"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 	"phototrack/internal/report"
 	"phototrack/internal/series"
@@ -69,7 +70,7 @@ func (p Period) resolve(photos []record.Photo) (from, to, folder string, err err
 func span(photos []record.Photo) (first, last string) {
 	for i := range photos {
 		d := photos[i].Taken.Day()
-		if d == "" {
+		if d == "" || gate.DateInDoubt(&photos[i]) {
 			continue
 		}
 		if first == "" || d < first {

@@ -1,0 +1,210 @@
+package pipeline
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"image"
+	"image/color"
+	"image/jpeg"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/disintegration/imaging"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/collection"
+	"phototrack/internal/gate"
+	"phototrack/internal/record"
+	"phototrack/internal/series"
+)
+
+// sample is a sample photo.
+func sample(t testing.TB, name string) *image.NRGBA {
+	t.Helper()
+	img, err := imaging.Open(filepath.Join("..", "..", "samples", "photos", name))
+	require.NoError(t, err)
+	return imaging.Clone(img)
+}
+
+// shade maps every channel of a copy.
+func shade(img image.Image, f func(v float64) float64) *image.NRGBA {
+	return imaging.AdjustFunc(img, func(c color.NRGBA) color.NRGBA {
+		g := func(v uint8) uint8 { return uint8(math.Round(math.Min(255, math.Max(0, f(float64(v)))))) }
+		return color.NRGBA{g(c.R), g(c.G), g(c.B), c.A}
+	})
+}
+
+// throughWorker measures a photo the whole way: a worker process, the pipe, the store, and back from the store.
+func throughWorker(t *testing.T, pool Pool, st *series.Store, name string, data []byte) record.Photo {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), name)
+	require.NoError(t, os.WriteFile(path, data, 0o644))
+	var out record.Photo
+	require.NoError(t, pool.Measure(context.Background(), []Job{{Path: path, Name: name, Today: "2026-08-01",
+		GivenDate: record.Stamp{Time: time.Date(2026, 3, 7, 12, 0, 0, 0, time.UTC), Source: "given"}}}, func(o Outcome) error {
+		require.NoError(t, o.Err)
+		return st.Put(context.Background(), &o.Photo)
+	}))
+	p, ok, err := st.Get(context.Background(), hashOf(data))
+	require.NoError(t, err)
+	require.True(t, ok)
+	out = p
+	for _, q := range out.Quantities {
+		assert.True(t, finite(q.Value) && finite(q.U95), "%s: %s is %g", name, q.Name, q.Value)
+	}
+	return out
+}
+
+func asJPEG(t testing.TB, img image.Image) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, jpeg.Encode(&b, img, &jpeg.Options{Quality: 93}))
+	return b.Bytes()
+}
+
+// Every gate that a photo's own look can fail is met on the whole way: by a worker, over the pipe, into the store and out
+// of it again, with its reason and never as "measuring failed".
+func TestGatesHoldOnTheWholeWay(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "bench")
+	_, err := collection.Init(dir)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "plants.csv"), []byte("number,name,from\n12,Clivia,2026-01-01\n"), 0o644))
+	c, err := collection.Open(dir)
+	require.NoError(t, err)
+	pool := Pool{Command: []string{os.Args[0], partCollection, c.Dir}, Workers: 1, Limit: 10 * time.Minute}
+	st, err := series.Open(c.StorePath())
+	require.NoError(t, err)
+	defer st.Close()
+	leaf := sample(t, "012_2026-03_L.jpg")
+	other := sample(t, "023_2026-03_L.jpg")
+	w, h := leaf.Bounds().Dx(), leaf.Bounds().Dy()
+	beside := imaging.Paste(imaging.New(2*w, h, color.NRGBA{200, 200, 200, 255}), leaf, image.Pt(0, 0))
+	times := func(f float64) image.Image { return shade(leaf, func(v float64) float64 { return v * f }) }
+	for _, tt := range []struct {
+		name string
+		img  image.Image
+		want string // gates of which at least one must hold, with |
+	}{
+		{"2026-03-07 good.jpg", leaf, ""},
+		{"dark 4.jpg", times(0.04), "dark|no_card|few_markers"},
+		{"dark 6.jpg", times(0.06), "dark|no_card|few_markers"},
+		{"dark 8.jpg", times(0.08), "dark|few_markers"},
+		{"dark 10.jpg", times(0.10), "dark"},
+		{"black.jpg", times(0), "dark"},
+		{"clipped.jpg", times(1.35), "clipped|clipped_hard"},
+		{"clipped hard.jpg", times(3), "clipped_hard|no_card|few_markers"},
+		{"blurred.jpg", imaging.Blur(leaf, 5), "blurred"},
+		{"small.jpg", imaging.Resize(leaf, w/3, 0, imaging.Box), "card_small|no_card|few_markers"},
+		{"not listed.jpg", other, "unknown_tag"},
+		{"grey.jpg", imaging.Grayscale(leaf), "colour_lost|colour_cast"},
+		{"two cards.jpg", imaging.Paste(beside, leaf, image.Pt(w, 0)), "two_cards"},
+		{"two plants.jpg", imaging.Paste(beside, other, image.Pt(w, 0)), "two_tags"},
+		{"1976-03-07 early.jpg", times(0.99), gate.DateEarly},
+		{"2019-03-07 before the first plant.jpg", times(0.98), gate.DateEarly},
+		{"2062-03-07 future.jpg", times(0.97), gate.DateFuture},
+	} {
+		p := throughWorker(t, pool, st, tt.name, asJPEG(t, tt.img))
+		codes := gate.Codes(p.Reasons)
+		assert.NotContains(t, codes, "crashed", tt.name)
+		if tt.want == "" {
+			assert.Equal(t, record.Accepted, p.Status, "%s: %s", tt.name, codes)
+			continue
+		}
+		met := false
+		for _, code := range strings.Split(tt.want, "|") {
+			met = met || p.HasReason(code)
+		}
+		assert.True(t, met, "%s: %q has none of %s", tt.name, codes, tt.want)
+		assert.False(t, p.Status == record.Accepted, tt.name)
+	}
+}
+
+// Numbers that could not be worked out are taken out wherever they stand, and the photo can be written down.
+func TestWhatIsNoNumberIsNeverRecorded(t *testing.T) {
+	nan, inf := math.NaN(), math.Inf(1)
+	p := record.Photo{SHA256: hashOf(nil), Status: record.Flagged,
+		Quantities: []record.Quantity{{Name: "sound", Value: 1, U95: 0.1}, {Name: "value", Value: nan}, {Name: "u95", Value: 1, U95: inf},
+			{Name: "term", Value: 1, Terms: []record.Term{{U: nan}}}},
+		Calibration: &record.Calibration{EdgeSpreadPx: nan, TiltDeg: inf, CardToPx: []float64{1, 2}},
+		Outlines:    []record.Outline{{Points: []record.Point{{X: nan}}}, {Points: []record.Point{{X: 1}}}},
+		WallRoots:   [][]record.Point{{{Y: inf}}}}
+	require.Error(t, storable(&p))
+	keepFinite(&p)
+	require.NoError(t, storable(&p))
+	require.Len(t, p.Quantities, 1)
+	assert.Equal(t, "sound", p.Quantities[0].Name)
+	assert.Len(t, p.Outlines, 1)
+	assert.Nil(t, p.WallRoots)
+	assert.Zero(t, p.Calibration.EdgeSpreadPx)
+	assert.Contains(t, fmt.Sprint(p.Notes), "value, u95, term")
+	p.Calibration.CardToPx[1] = nan
+	keepFinite(&p)
+	assert.Nil(t, p.Calibration)
+}
+
+// An area with a hole leaves what lies in the hole alone. Outside sources are not needed: the hole holds the whole plant.
+func TestHolesOfAreasCount(t *testing.T) {
+	data, err := os.ReadFile(filepath.Join("..", "..", "samples", "photos", "012_2026-03_L.jpg"))
+	require.NoError(t, err)
+	dir := filepath.Join(t.TempDir(), "bench")
+	_, err = collection.Init(dir)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "plants.csv"), []byte("number\n12\n"), 0o644))
+	c, err := collection.Open(dir)
+	require.NoError(t, err)
+	area := func() float64 {
+		p := Measure(data, Job{Name: "012_2026-03_L.jpg"}, c)
+		q, _ := p.Find("leaf_area")
+		return q.Value
+	}
+	square := func(lo, hi float64) [][2]float64 {
+		return [][2]float64{{lo, lo}, {hi, lo}, {hi, hi}, {lo, hi}, {lo, lo}}
+	}
+	whole := area()
+	require.Positive(t, whole)
+	mark := func(rings ...[][2]float64) {
+		require.NoError(t, c.SaveMarks(hashOf(data), "012_2026-03_L.jpg", []collection.Mark{{What: collection.MarkLeaveOut, Rings: rings}}))
+	}
+	mark(square(0, 1), square(0.001, 0.999))
+	assert.InEpsilon(t, whole, area(), 0.002, "all but a narrow frame lies in the hole")
+	mark(square(0, 1))
+	assert.Zero(t, area(), "the same area without its hole leaves nothing")
+}
+
+func TestDatesInDoubt(t *testing.T) {
+	c := &collection.Collection{Plants: []record.Plant{{Number: 12, From: "2025-06-01"}, {Number: 13, From: "2026-01-01"}, {Number: 14}}}
+	at := func(day, source string, plant int, name string) *record.Photo {
+		d, err := time.Parse(time.DateOnly, day)
+		require.NoError(t, err)
+		return &record.Photo{Name: name, Plant: plant, Taken: record.Stamp{Time: d, Source: source}}
+	}
+	for _, tt := range []struct{ day, source, today, code, detail string }{
+		{"2026-07-11", "exif", "2026-07-11", "", ""},
+		{"2026-07-12", "exif", "2026-07-11", "", ""}, // another time zone
+		{"2026-07-13", "exif", "2026-07-11", gate.DateFuture, "likely 2025-07-13"},
+		{"2062-07-11", "exif", "2026-08-01", gate.DateFuture, "likely 2026-07-11"},
+		{"9999-12-31", "exif", "2026-08-01", gate.DateFuture, "likely 2025-12-31"},
+		{"2062-07-11", "given", "2026-08-01", gate.DateFuture, ""},
+		{"2062-07-11", "exif", "", "", ""},
+		{"1980-01-01", "exif", "2026-08-01", gate.DateEarly, "likely 2026-01-01"},
+		{"1980-01-01", "given", "2026-08-01", "", ""},
+		{"2025-05-31", "exif", "2026-08-01", gate.DateEarly, "2025-06-01"},
+		{"2025-06-01", "exif", "2026-08-01", "", ""},
+	} {
+		code, detail := dateDoubt(c, at(tt.day, tt.source, 13, "a.jpg"), tt.today)
+		assert.Equal(t, tt.code, code, tt)
+		assert.Contains(t, detail, tt.detail, tt)
+	}
+	code, _ := dateDoubt(c, at("2000-01-01", "exif", 14, "a.jpg"), "2026-08-01")
+	assert.Empty(t, code, "a plant without a date may always have been there")
+	_, detail := dateDoubt(c, at("2062-07-11", "exif", 13, "IMG_20260514_101530.jpg"), "2026-08-01")
+	assert.Contains(t, detail, "likely 2026-05-14", "the name knows it")
+	_, detail = dateDoubt(c, at("2096-02-29", "exif", 13, "a.jpg"), "2026-08-01")
+	assert.NotEmpty(t, detail)
+}
