@@ -343,3 +343,17 @@ func TestEmptyInput(t *testing.T) {
 	_, _, err := Month("2025-13")
 	assert.Error(t, err)
 }
+
+// What was left out by hand on one photo only is no fall of the plant: it is said, not reported.
+func TestAreasDrawnOnOneSideOnlyAreNoChange(t *testing.T) {
+	a, b, c := leaf(12, "2026-03-07", 30000), leaf(12, "2026-04-11", 20000), leaf(12, "2026-05-09", 20100)
+	b.Extra, c.Extra = map[string]string{record.ExtraAreas: "leave_out"}, map[string]string{record.ExtraAreas: "leave_out"}
+	an := analyse([]record.Photo{a, b, c}, nil)
+	k := find(t, an, record.BasisLast, "2026-04-11")
+	assert.Equal(t, record.TooFew, k.Verdict)
+	assert.Contains(t, k.Sentence, "cannot be compared: areas were drawn by hand on the photo of 11 April 2026")
+	assert.Equal(t, record.NoChange, find(t, an, record.BasisLast, "2026-05-09").Verdict, "both have them")
+	for _, s := range an.FirstScreen {
+		assert.NotEqual(t, record.Fell, s.Verdict, s.Sentence)
+	}
+}

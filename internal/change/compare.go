@@ -154,6 +154,17 @@ func (a *analysis) compare(s *series, from, to *point, basis, event string) reco
 	default:
 		c.Verdict = record.NoChange
 	}
+	if from.areas != to.areas && s.view == record.Leaf && s.part == "" {
+		// What was left out or kept by hand on one side only is no change of the plant. (Of roots the length is that outside
+		// of an area, and its interval allows for what the area may hide.)
+		c.Verdict, c.P = record.TooFew, math.NaN()
+		c.Areas = "areas were drawn by hand on the photo of " + date(from.Date) + " and not on that of " + date(to.Date)
+		if from.areas == "" {
+			c.Areas = "areas were drawn by hand on the photo of " + date(to.Date) + " and not on that of " + date(from.Date)
+		} else if to.areas != "" {
+			c.Areas = "areas of other kinds were drawn by hand on the photos of " + date(from.Date) + " and " + date(to.Date)
+		}
+	}
 	return c
 }
 

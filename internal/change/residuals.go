@@ -114,7 +114,7 @@ func traceOfSquare(runs []run) float64 {
 // disturbed says whether something was done to the plant within the triple or shortly before it, or another face of
 // the pot was seen.
 func (a *analysis) disturbed(plant int, first, last *point) bool {
-	if first.face != last.face {
+	if first.face != last.face || first.areas != last.areas {
 		return true
 	}
 	for _, e := range a.splitting(plant) {

@@ -53,6 +53,8 @@ func changeSentence(c *record.Change) string {
 	switch c.Verdict {
 	case record.TooFew:
 		switch {
+		case c.Areas != "":
+			return fmt.Sprintf("%s: %s cannot be compared: %s. Give the other photo the same areas on its page, and they can be.", name, q.Title, c.Areas)
 		case math.IsNaN(c.ToValue) && !math.IsNaN(c.FromValue):
 			return fmt.Sprintf("%s: no photo of %s counts, so %s cannot be compared with that of %s.", name, date(c.ToDate), q.Title, date(c.FromDate))
 		case c.Basis == record.BasisEvent:

@@ -36,6 +36,7 @@ type point struct {
 	varying float64 // budget's varying part, standard uncertainty
 	within  float64 // variance among replicates, its degrees of freedom are Photos - 1
 	face    string
+	areas   string // kinds of areas drawn by hand that changed what was counted
 	camera  string
 	common  []record.Term
 	terms   []record.Term // varying
@@ -198,7 +199,7 @@ func (a *analysis) addSession(table map[string]kind, k shotKey, day string, phot
 // photos: replicates share how card, plant and camera were set up that day, and so most of these terms.
 func sessionOf(kd kind, k shotKey, day string, q record.Quantity, photos []*record.Photo) point {
 	p := point{Session: record.Session{Plant: k.plant, View: k.view, Date: day, Quantity: q.Name, Part: q.Part, Unit: q.Unit},
-		day: dayNumber(day), face: photos[0].Extra["face"], camera: photos[0].Camera}
+		day: dayNumber(day), face: photos[0].Extra["face"], areas: areasOf(photos), camera: photos[0].Camera}
 	var values []float64
 	widest := -1.0
 	for _, photo := range photos {
@@ -270,6 +271,17 @@ func (a *analysis) sessions() []record.Session {
 	for _, s := range a.series {
 		for i := range s.points {
 			out = append(out, s.points[i].Session)
+		}
+	}
+	return out
+}
+
+// areasOf are the kinds of areas that were drawn on the photos of a session and changed what was counted on them.
+func areasOf(photos []*record.Photo) string {
+	var out string
+	for _, p := range photos {
+		if a := p.Extra[record.ExtraAreas]; a > out {
+			out = a
 		}
 	}
 	return out

@@ -151,6 +151,9 @@ func (b *compareBody) layLeaves(ctx context.Context, s *snapshot) (bool, error) 
 			extent: [4]float64{e.X0 - f.Anchor.X, e.Y0 - f.Anchor.Y, e.X1 - f.Anchor.X, e.Y1 - f.Anchor.Y}}
 	}
 	b.Say = "Both at the same scale in the plane of the card, aligned on the foot of the plant; colours corrected by the card."
+	if x, y := b.A.Extra[record.ExtraAreas], b.B.Extra[record.ExtraAreas]; x != y {
+		b.Say += " Areas were drawn by hand on only one of the two: their numbers cannot be compared until the other has the same (on the page of the photo with the areas)."
+	}
 	return true, nil
 }
 

@@ -20,6 +20,7 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/gate"
+	"phototrack/internal/plate"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
 )
@@ -207,4 +208,39 @@ func TestDatesInDoubt(t *testing.T) {
 	assert.Contains(t, detail, "likely 2026-05-14", "the name knows it")
 	_, detail = dateDoubt(c, at("2096-02-29", "exif", 13, "a.jpg"), "2026-08-01")
 	assert.NotEmpty(t, detail)
+}
+
+// Leaving out the lower part of a plant does not move its foot, on which photos are laid over each other.
+func TestTheFootIsThatOfTheWholePlant(t *testing.T) {
+	data, err := os.ReadFile(filepath.Join("..", "..", "samples", "photos", "012_2026-03_L.jpg"))
+	require.NoError(t, err)
+	dir := filepath.Join(t.TempDir(), "bench")
+	_, err = collection.Init(dir)
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "plants.csv"), []byte("number\n12\n"), 0o644))
+	c, err := collection.Open(dir)
+	require.NoError(t, err)
+	frame := func() (plate.Frame, record.Photo) {
+		p := Measure(data, Job{Name: "012_2026-03_L.jpg"}, c)
+		f, ok := plate.FromPhoto(&p, image.NewGray(image.Rect(0, 0, p.WidthPx/2, p.HeightPx/2)))
+		require.True(t, ok)
+		return f, p
+	}
+	whole, p := frame()
+	assert.Empty(t, p.Extra[record.ExtraAreas])
+	low := 0.0
+	for _, o := range p.Outlines {
+		for _, q := range o.Points {
+			if o.Kind == "leaf" {
+				low = max(low, q.Y/float64(p.HeightPx))
+			}
+		}
+	}
+	y := low - 0.12
+	require.NoError(t, c.SaveMarks(hashOf(data), "012_2026-03_L.jpg", []collection.Mark{{What: collection.MarkLeaveOut, Rings: [][][2]float64{{{0, y}, {1, y}, {1, 1}, {0, 1}, {0, y}}}}}))
+	cut, p := frame()
+	assert.Equal(t, "leave_out", p.Extra[record.ExtraAreas])
+	assert.InDelta(t, whole.Anchor.X, cut.Anchor.X, 0.3, "mm")
+	assert.InDelta(t, whole.Anchor.Y, cut.Anchor.Y, 0.3, "mm")
+	assert.Greater(t, whole.Extent.Y1-cut.Extent.Y1, 5.0, "the area does cut the plant")
 }

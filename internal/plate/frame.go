@@ -1,6 +1,7 @@
 package plate
 
 import (
+	"fmt"
 	"image"
 	"math"
 
@@ -25,6 +26,10 @@ func FromPhoto(p *record.Photo, working image.Image) (Frame, bool) {
 	}
 	f.Image, f.photo = working, k
 	f.Extent, f.Anchor = subject(p, inv, k)
+	var x, y float64
+	if n, err := fmt.Sscanf(p.Extra[record.ExtraFoot], "%g,%g", &x, &y); err == nil && n == 2 && !hasKind(p.Outlines, "pot") {
+		f.Anchor = inMM([]record.Point{{X: x, Y: y}}, inv, k)[0] // of the whole plant, whatever was left out by hand
+	}
 	f.Whole = []Box{{0, 0, card.WidthMM, card.HeightMM}}
 	for _, o := range p.Outlines {
 		if o.Kind == "tag" {
@@ -34,6 +39,15 @@ func FromPhoto(p *record.Photo, working image.Image) (Frame, bool) {
 		}
 	}
 	return f, true
+}
+
+func hasKind(list []record.Outline, kind string) bool {
+	for _, o := range list {
+		if o.Kind == kind {
+			return true
+		}
+	}
+	return false
 }
 
 // scaled puts the change of picture size behind a homography: x' = k (x + 1/2) - 1/2.

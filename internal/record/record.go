@@ -148,6 +148,12 @@ type Photo struct {
 	WallRoots   [][]Point         `json:"wall_roots,omitempty"` // root centrelines on the unrolled wall, mm: x along the wall, y down from the rim
 }
 
+// Keys of Photo.Extra that several packages read.
+const (
+	ExtraAreas = "areas" // kinds of areas drawn by hand that changed what was counted: "keep", "leave_out", "keep leave_out"
+	ExtraFoot  = "foot"  // "x,y" in px of the photo: the foot of the plant as it is without such areas
+)
+
 // Find returns the quantity of the whole plant with that name, and whether the photo has it.
 func (p *Photo) Find(name string) (Quantity, bool) { return p.FindPart(name, "") }
 

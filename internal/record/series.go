@@ -105,6 +105,7 @@ type Change struct {
 	P                  float64 `json:"p"`     // two-sided, of no change
 	Q                  float64 `json:"q"`     // Benjamini-Hochberg over the month's comparisons of that basis
 	Sentence           string  `json:"sentence"`
+	Areas              string  `json:"areas,omitempty"` // where areas drawn by hand differ between the two sessions, so that they cannot be compared
 }
 
 // Trend is the slope of one quantity within one phase between events.
