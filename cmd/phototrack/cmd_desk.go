@@ -62,7 +62,7 @@ func runDesk(cmd *cobra.Command, a *app, o deskOptions) error {
 	address := d.Address(l)
 	fmt.Fprintln(cmd.OutOrStdout(), address)
 	if !o.noBrowser {
-		openBrowser(address, func() { cmd.PrintErrln("No browser could be opened: open the address above in one.") })
+		openBrowser(d.Pass(l, "/"), func() { cmd.PrintErrln("No browser could be opened: open the address above in one.") })
 	}
 	return d.Serve(cmd.Context(), l)
 }

@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"io"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -14,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/desk"
 	"phototrack/internal/fsx"
 )
 
@@ -30,15 +32,16 @@ func runDeskFromMenu(cmd *cobra.Command, a *app, o deskOptions) error {
 	if err != nil {
 		return err
 	}
-	show := func(address string) <-chan struct{} {
-		return openBrowser(address, func() {
-			dialog("phototrack is ready, but no browser could be opened. Open this address in one:\n" + address)
+	// What a browser or a dialog is started with stands in the list of processes: addresses that work once.
+	show := func(pass func() string) <-chan struct{} {
+		return openBrowser(pass(), func() {
+			dialog("phototrack is ready, but no browser could be opened. Open this address in one, within a few minutes:\n" + pass())
 		})
 	}
 	note := addressNote(a.collectionDir())
-	if address, ok := note.running(); ok {
+	if pass, ok := note.running(); ok {
 		select {
-		case <-show(address):
+		case <-show(func() string { return pass }):
 		case <-time.After(soon):
 		}
 		return nil
@@ -56,10 +59,11 @@ func runDeskFromMenu(cmd *cobra.Command, a *app, o deskOptions) error {
 		defer stop()
 		go note.watch(ctx, noteEvery, stop)
 	}
+	page := "/"
 	if first {
-		address = strings.Replace(address, "/?", "/start?", 1)
+		page = "/start"
 	}
-	show(address)
+	show(func() string { return d.Pass(l, page) })
 	return d.Serve(ctx, l)
 }
 
@@ -99,23 +103,26 @@ func addressNote(dir string) deskNote {
 	return deskNote(filepath.Join(run, notePrefix+hex.EncodeToString(sum[:6])))
 }
 
-// running gives the noted address if a desk still answers there.
-func (n deskNote) running() (address string, ok bool) {
+// running gives an address that works once if a desk still answers at the noted one.
+func (n deskNote) running() (pass string, ok bool) {
 	data, err := os.ReadFile(string(n))
 	if err != nil {
 		return "", false
 	}
-	address = strings.TrimSpace(string(data))
+	address := strings.TrimSpace(string(data))
 	if !strings.HasPrefix(address, "http://127.0.0.1:") {
 		return "", false
 	}
 	client := http.Client{Timeout: 3 * time.Second}
-	r, err := client.Get(strings.Replace(address, "/?", "/asset/desk.css?", 1))
+	r, err := client.Get(strings.Replace(address, "/?", desk.PassPath+"?", 1))
 	if err != nil {
 		return "", false
 	}
-	r.Body.Close()
-	return address, r.StatusCode == http.StatusOK && strings.HasPrefix(r.Header.Get("Content-Type"), "text/css")
+	defer r.Body.Close()
+	text, err := io.ReadAll(io.LimitReader(r.Body, 500))
+	pass = strings.TrimSpace(string(text))
+	origin, _, _ := strings.Cut(address, "/?")
+	return pass, err == nil && r.StatusCode == http.StatusOK && strings.HasPrefix(pass, origin+"/?")
 }
 
 func (n deskNote) write(address string) error {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"io"
 	"net/http"
+	"net/http/cookiejar"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -62,7 +63,9 @@ func (m *menu) sees(t *testing.T, n int) string {
 
 func fetch(t *testing.T, url string) string {
 	t.Helper()
-	r, err := http.Get(url)
+	jar, err := cookiejar.New(nil) // a browser of its own
+	require.NoError(t, err)
+	r, err := (&http.Client{Jar: jar}).Get(url)
 	require.NoError(t, err)
 	defer r.Body.Close()
 	assert.Equal(t, 200, r.StatusCode)
@@ -83,13 +86,25 @@ func TestFirstStartFromTheMenuMakesACollectionAndExplains(t *testing.T) {
 	// A second click shows the same desk, and leaves at once.
 	require.NoError(t, m.click(t).Wait())
 	again := m.sees(t, 2)
-	assert.Equal(t, strings.Replace(address, "/start?", "/?", 1), again)
+	origin, _, _ := strings.Cut(address, "/start?")
+	assert.True(t, strings.HasPrefix(again, origin+"/?"), again)
+	assert.Contains(t, fetch(t, again), "</html>")
+	r, err := http.Get(again)
+	require.NoError(t, err)
+	r.Body.Close()
+	assert.Equal(t, 403, r.StatusCode, "what a browser is started with stands in the list of processes: it works once")
 	notes, err := os.ReadDir(m.run)
 	require.NoError(t, err)
 	require.Len(t, notes, 1)
 	st, err := notes[0].Info()
 	require.NoError(t, err)
 	assert.Equal(t, os.FileMode(0o600), st.Mode().Perm(), "the address lets in who knows it")
+	noted, err := os.ReadFile(filepath.Join(m.run, notes[0].Name()))
+	require.NoError(t, err)
+	for _, shown := range []string{address, again} {
+		_, key, _ := strings.Cut(shown, "key=")
+		assert.NotContains(t, string(noted), key, "the lasting key is no browser's argument")
+	}
 
 	require.NoError(t, first.Process.Signal(syscall.SIGTERM))
 	require.NoError(t, first.Wait())

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"phototrack/internal/csvcell"
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
@@ -68,13 +69,8 @@ func probability(p float64) string {
 	return strconv.FormatFloat(p, 'g', 6, 64)
 }
 
-// text makes a cell that a spreadsheet takes as text: one that begins as a formula does gets a quote before it.
-func text(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + s
-	}
-	return s
-}
+// text makes a cell that a spreadsheet takes as text.
+func text(s string) string { return csvcell.Safe(s) }
 
 // table writes a header and rows as RFC 4180 with \n line ends.
 func table(w io.Writer, header string, rows func(add func(cells ...string))) error {

@@ -37,6 +37,7 @@ type Listing struct {
 var (
 	photoExt   = map[string]bool{".jpg": true, ".jpeg": true, ".jpe": true, ".jfif": true, ".png": true, ".tif": true, ".tiff": true, ".webp": true, ".heic": true, ".heif": true, ".hif": true}
 	sidecarExt = map[string]bool{".aae": true, ".xmp": true, ".json": true, ".thm": true, ".ini": true, ".db": true, ".csv": true, ".txt": true, ".md": true}
+	textExt    = map[string]bool{".json": true, ".ini": true, ".db": true, ".csv": true, ".txt": true, ".md": true} // a photo under such a name is a photo
 	videoExt   = map[string]bool{".mov": true, ".mp4": true, ".m4v": true}
 	thumbDirs  = map[string]bool{"thumbnails": true, "thumbs": true, "thumb": true, "@eadir": true, "__macosx": true}
 )
@@ -134,7 +135,7 @@ func (l *Listing) visitLink(root, path, rel string) {
 func (l *Listing) addFile(path, rel string, info fs.FileInfo, companion func(ext string) bool) {
 	ext := strings.ToLower(filepath.Ext(rel))
 	switch {
-	case photoExt[ext], ext == "" && looksLikePhoto(path):
+	case photoExt[ext], (ext == "" || textExt[ext]) && looksLikePhoto(path):
 		l.Photos = append(l.Photos, PhotoFile{path, rel, info.Size(), info.ModTime()})
 	case sidecarExt[ext], videoExt[ext] && companion != nil && companion(ext):
 		l.Skipped++
@@ -143,6 +144,19 @@ func (l *Listing) addFile(path, rel string, info fs.FileInfo, companion func(ext
 	default:
 		l.Unknown = append(l.Unknown, Unlisted{rel, "this kind of file is not known", "Save photos as JPEG, PNG, TIFF, WebP or HEIC; move anything else out of the folder."})
 	}
+}
+
+// PhotoName gives a photo a name that says what it is: with the extension of its format after one that is no photo's.
+// format is as photo.Sniff gives it, "" where it is not known.
+func PhotoName(name, format string) string {
+	if photoExt[strings.ToLower(filepath.Ext(name))] {
+		return name
+	}
+	ext := map[string]string{"png": ".png", "tiff": ".tif", "webp": ".webp", "heic": ".heic"}[strings.ToLower(format)]
+	if ext == "" {
+		ext = ".jpg"
+	}
+	return name + ext
 }
 
 // hasStill says whether a photo of the same name stands beside a film: then the film is the moving part of it.

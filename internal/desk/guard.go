@@ -1,19 +1,32 @@
 package desk
 
 import (
+	"crypto/rand"
 	"crypto/subtle"
 	"errors"
+	"io"
 	"log"
 	"mime"
+	"net"
 	"net/http"
 	"net/url"
 	"strings"
+	"time"
 
 	"phototrack/internal/fsx"
 )
 
-// keyParam is the query parameter of the printed address that holds the session's secret.
+// keyParam is the query parameter of an address that lets a browser in. Its value is exchanged for the cookie and is gone
+// from the address with the answer.
 const keyParam = "key"
+
+// PassPath gives whoever holds the key an address that lets one browser in, once: what a browser is started with stands in
+// the list of processes, which every user of the computer can read.
+const PassPath = "/pass"
+
+// passLife is how long such an address is good for: a browser that has to be started first takes its time, and so does who
+// copies it from a dialog.
+const passLife = 10 * time.Minute
 
 // tokenField and tokenHeader are where a form and a script give the secret back. Another site's page cannot read it, so
 // it cannot send it.
@@ -33,7 +46,7 @@ const policy = "default-src 'none'; img-src 'self' blob:; script-src 'self'; sty
 //   - an Origin, or a Sec-Fetch-Site, of another page;
 //   - a request without the session's secret, in the cookie or (the first one) in the address;
 //   - a change without the secret in the form or header (requests forged by another page);
-//   - a body that is too long.
+//   - a body that is too long, or comes too slowly.
 func (d *Desk) guard(host string, next http.Handler) http.Handler {
 	_, port, _ := strings.Cut(host, ":")
 	hosts := map[string]bool{host: true, "localhost:" + port: true}
@@ -59,9 +72,19 @@ func (d *Desk) guard(host string, next http.Handler) http.Handler {
 			refuse(w, r, http.StatusForbidden, "Requests of other pages are not answered.")
 			return
 		}
-		if !d.known(w, r, cookie) {
-			refuse(w, r, http.StatusForbidden, "Open the address that phototrack desk printed when it was started.")
+		switch d.known(w, r, cookie) {
+		case stranger:
+			refuse(w, r, http.StatusForbidden, "Open the address that phototrack desk printed when it was started. (An address that was opened by the program itself works once.)")
 			return
+		case newcomer:
+			q := r.URL.Query()
+			q.Del(keyParam)
+			to := url.URL{Path: r.URL.Path, RawQuery: q.Encode()}
+			http.Redirect(w, r, to.String(), http.StatusSeeOther) // without the key
+			return
+		}
+		if r.Body != nil && r.Body != http.NoBody {
+			r.Body = newPaced(w, r.Body)
 		}
 		if r.Method != http.MethodGet && r.Method != http.MethodHead && !d.meant(w, r) {
 			return
@@ -70,16 +93,73 @@ func (d *Desk) guard(host string, next http.Handler) http.Handler {
 	})
 }
 
-// known says whether the request comes from the browser that was given the address, and remembers it.
-func (d *Desk) known(w http.ResponseWriter, r *http.Request, cookie string) bool {
+// What known finds a request to be.
+const (
+	stranger = iota
+	newcomer // a browser that has just shown a key and got the cookie
+	friend
+)
+
+// known says whether the request comes from a browser that was let in. One that shows a key gets the cookie.
+func (d *Desk) known(w http.ResponseWriter, r *http.Request, cookie string) int {
+	if key := r.URL.Query().Get(keyParam); key != "" && (r.Method == http.MethodGet || r.Method == http.MethodHead) {
+		lasting := equal(key, d.key)
+		switch {
+		case lasting && r.URL.Path == PassPath:
+			return friend // the program itself, which wants no cookie
+		case lasting || d.usePass(key):
+			http.SetCookie(w, &http.Cookie{Name: cookie, Value: d.token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+			return newcomer
+		}
+	}
 	if c, err := r.Cookie(cookie); err == nil && d.secret(c.Value) {
-		return true
+		return friend
 	}
-	if !d.secret(r.URL.Query().Get(keyParam)) {
-		return false
+	return stranger
+}
+
+// Pass gives an address that lets one browser in, once, within passLife; path is the page that it shows.
+func (d *Desk) Pass(l net.Listener, path string) string {
+	return d.passTo(l.Addr().String(), path)
+}
+
+func (d *Desk) passTo(host, path string) string {
+	key := rand.Text()
+	d.passes.Lock()
+	defer d.passes.Unlock()
+	if d.pass == nil {
+		d.pass = map[string]time.Time{}
 	}
-	http.SetCookie(w, &http.Cookie{Name: cookie, Value: d.token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
-	return true
+	d.pass[key] = time.Now().Add(passLife)
+	return "http://" + host + path + "?" + keyParam + "=" + key
+}
+
+// usePass takes a pass; it is good once.
+func (d *Desk) usePass(key string) bool {
+	d.passes.Lock()
+	defer d.passes.Unlock()
+	now := time.Now()
+	good := false
+	for k, until := range d.pass {
+		switch {
+		case now.After(until):
+			delete(d.pass, k)
+		case equal(k, key):
+			good = true
+			delete(d.pass, k)
+		}
+	}
+	return good
+}
+
+// givePass answers the program itself, started once more, with a new pass.
+func (d *Desk) givePass(w http.ResponseWriter, r *http.Request) {
+	if !equal(r.URL.Query().Get(keyParam), d.key) {
+		refuse(w, r, http.StatusForbidden, "Only the program itself is given a pass.")
+		return
+	}
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	io.WriteString(w, d.passTo(r.Host, "/")+"\n")
 }
 
 // meant says whether a change was sent by a page of this desk, and bounds its body. An upload, which is a stream, gives
@@ -111,9 +191,9 @@ func (d *Desk) meant(w http.ResponseWriter, r *http.Request) bool {
 	return false
 }
 
-func (d *Desk) secret(s string) bool {
-	return subtle.ConstantTimeCompare([]byte(s), []byte(d.token)) == 1
-}
+func (d *Desk) secret(s string) bool { return equal(s, d.token) }
+
+func equal(a, b string) bool { return subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1 }
 
 func refuse(w http.ResponseWriter, r *http.Request, code int, why string) {
 	if wantsJSON(r) {

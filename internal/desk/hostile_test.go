@@ -2,12 +2,17 @@ package desk
 
 import (
 	"bytes"
+	"errors"
+	"io"
 	"net/http"
+	"net/http/cookiejar"
+	"net/http/httptest"
 	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -25,7 +30,7 @@ func TestHostileRequestsAreRefused(t *testing.T) {
 		want   int
 	}{
 		"its own name":              {func(r *http.Request) {}, "/", "GET", 200},
-		"its own name, localhost":   {func(r *http.Request) { r.Host = "localhost:" + port }, "/?" + keyParam + "=" + b.desk.token, "GET", 200},
+		"its own name, localhost":   {func(r *http.Request) { r.Host = "localhost:" + port }, "/", "GET", 200},
 		"another name (rebinding)":  {func(r *http.Request) { r.Host = "plants.example:" + port }, "/", "GET", 421},
 		"a name without port":       {func(r *http.Request) { r.Host = "127.0.0.1" }, "/", "GET", 421},
 		"another origin":            {func(r *http.Request) { r.Header.Set("Origin", "http://evil.example") }, "/", "GET", 403},
@@ -63,6 +68,122 @@ func TestHostileRequestsAreRefused(t *testing.T) {
 	require.NoError(t, err)
 	defer l.Close()
 	assert.True(t, strings.HasPrefix(l.Addr().String(), "127.0.0.1:"))
+}
+
+// The key of an address is exchanged for the cookie and is gone from the address; what a browser is started with works once.
+func TestAKeyIsExchangedAndWhatABrowserIsStartedWithWorksOnce(t *testing.T) {
+	b := serve(t)
+	host := strings.TrimPrefix(b.base, "http://")
+	visit := func(address string) (code int, at, cookie string) {
+		jar, err := cookiejar.New(nil)
+		require.NoError(t, err)
+		r, err := (&http.Client{Jar: jar}).Get(address)
+		require.NoError(t, err)
+		defer r.Body.Close()
+		u, _ := url.Parse(b.base)
+		for _, c := range jar.Cookies(u) {
+			cookie = c.Value
+		}
+		return r.StatusCode, r.Request.URL.String(), cookie
+	}
+	pass := b.desk.passTo(host, "/start")
+	code, at, cookie := visit(pass)
+	assert.Equal(t, 200, code)
+	assert.Equal(t, b.base+"/start", at, "the key is gone from the address bar")
+	assert.Equal(t, b.desk.token, cookie)
+	assert.NotContains(t, pass, b.desk.token, "the session's secret never stands in an address")
+	assert.NotContains(t, pass, b.desk.key)
+	code, _, cookie = visit(pass)
+	assert.Equal(t, 403, code, "a second time it lets nobody in")
+	assert.Empty(t, cookie)
+
+	for range 2 {
+		code, at, _ = visit(b.key)
+		assert.Equal(t, 200, code, "the printed address can be opened again")
+		assert.Equal(t, b.base+"/", at)
+	}
+	r, err := http.Get(strings.Replace(b.key, "/?", PassPath+"?", 1))
+	require.NoError(t, err)
+	defer r.Body.Close()
+	text, err := io.ReadAll(r.Body)
+	require.NoError(t, err)
+	code, _, _ = visit(strings.TrimSpace(string(text)))
+	assert.Equal(t, 200, code, "a second start of the program gets a pass of its own")
+	code, _ = b.get(t, PassPath)
+	assert.Equal(t, 403, code, "a page of the desk gets none")
+	b.desk.passes.Lock()
+	b.desk.pass["old"] = time.Now().Add(-time.Second)
+	b.desk.passes.Unlock()
+	code, _, _ = visit(b.base + "/?key=old")
+	assert.Equal(t, 403, code)
+}
+
+// A body that stops coming, or comes a byte at a time, is given up.
+func TestASlowBodyIsGivenUp(t *testing.T) {
+	var limit time.Time
+	p := &paced{ReadCloser: io.NopCloser(strings.NewReader(strings.Repeat("x", 100_000))), begun: time.Now(), grace: time.Second,
+		limit: func(until time.Time) error { limit = until; return nil }}
+	_, err := io.CopyN(io.Discard, p, 50_000)
+	require.NoError(t, err)
+	first := limit
+	_, err = io.CopyN(io.Discard, p, 50_000)
+	require.NoError(t, err)
+	assert.Greater(t, limit.Sub(first), 500*time.Millisecond, "what comes at a fair pace gets more time")
+
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		body := newPaced(w, r.Body)
+		body.grace = 200 * time.Millisecond
+		_, err := io.ReadAll(body)
+		var f *fault
+		if errors.As(err, &f) {
+			w.WriteHeader(f.code)
+		}
+	}))
+	defer srv.Close()
+	out, in := io.Pipe()
+	go func() {
+		for {
+			if _, err := in.Write([]byte("x")); err != nil {
+				return
+			}
+			time.Sleep(20 * time.Millisecond)
+		}
+	}()
+	start := time.Now()
+	r, err := http.Post(srv.URL, "text/plain", out)
+	out.Close()
+	if err == nil {
+		defer r.Body.Close()
+		assert.Equal(t, http.StatusRequestTimeout, r.StatusCode)
+	}
+	assert.Less(t, time.Since(start), 10*time.Second)
+}
+
+// A photo is measured under whatever name it comes, and the length of a request is judged before its parts.
+func TestAPhotoUnderAListsNameIsAPhoto(t *testing.T) {
+	b := serve(t)
+	data, err := os.ReadFile("../../samples/photos/012_2026-03_L.jpg")
+	require.NoError(t, err)
+	code, _, body := b.drop(t, map[string][]byte{"plants.csv": data})
+	require.Equal(t, 200, code, body)
+	assert.FileExists(t, filepath.Join(b.dir, "inbox", "plants.csv.jpg"))
+	b.settle(t)
+	_, page := b.get(t, "/add")
+	assert.NotContains(t, page, "not known")
+
+	req, err := http.NewRequest("POST", b.base+"/upload", strings.NewReader("x"))
+	require.NoError(t, err)
+	req.ContentLength = maxUploadBytes + 1
+	req.Header.Set(tokenHeader, b.desk.token)
+	req.Header.Set("Content-Type", "multipart/form-data; boundary=x")
+	u, _ := url.Parse(b.base)
+	for _, k := range b.client.Jar.Cookies(u) {
+		req.AddCookie(k)
+	}
+	w := httptest.NewRecorder()
+	req.Host = strings.TrimPrefix(b.base, "http://")
+	b.desk.Handler(req.Host).ServeHTTP(w, req)
+	assert.Equal(t, http.StatusRequestEntityTooLarge, w.Code)
 }
 
 // No address leads to a file outside the collection, or to one that is no photo.

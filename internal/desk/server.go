@@ -39,7 +39,11 @@ type Options struct {
 // Desk is the local page of one collection. Its methods may be called from several goroutines.
 type Desk struct {
 	opt   Options
-	token string // the session's secret: in the address that is printed, in the cookie, and in every form
+	token string // the session's secret: in the cookie and in every form
+	key   string // in the address that is printed: whoever opens it gets the cookie
+
+	passes sync.Mutex // guards pass
+	pass   map[string]time.Time
 
 	look    sync.Mutex // guards seen
 	seen    *snapshot
@@ -63,7 +67,7 @@ func New(o Options) (*Desk, error) {
 	if _, err := rand.Read(secret); err != nil {
 		return nil, err
 	}
-	d := &Desk{opt: o, token: hex.EncodeToString(secret)}
+	d := &Desk{opt: o, token: hex.EncodeToString(secret), key: rand.Text()}
 	return d, d.upgrade(c)
 }
 
@@ -92,9 +96,10 @@ func Listen(port int) (net.Listener, error) {
 	return l, nil
 }
 
-// Address is what the grower's browser opens: only who knows it gets in.
+// Address is what is printed for the grower to open: only who knows it gets in. It must not stand in a command line; Pass is
+// for that.
 func (d *Desk) Address(l net.Listener) string {
-	return "http://" + l.Addr().String() + "/?" + keyParam + "=" + d.token
+	return "http://" + l.Addr().String() + "/?" + keyParam + "=" + d.key
 }
 
 // Serve answers requests until ctx ends; work that is under way is stopped in order.
@@ -204,6 +209,7 @@ func (d *Desk) Handler(host string) http.Handler {
 		}
 		mux.HandleFunc(pattern, serve)
 	}
+	mux.HandleFunc("GET "+PassPath, d.givePass)
 	page("GET /{$}", d.reading(d.glancePage))
 	page("GET /plant/{plant}", d.reading(d.plantPage))
 	page("GET /photo/{sha}", d.reading(d.photoPage))

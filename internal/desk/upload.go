@@ -19,6 +19,9 @@ import (
 // maxUploadFiles is how many photos one request may bring: a month of a large collection.
 const maxUploadFiles = 500
 
+// maxUploadBytes is the most that one request may bring: 500 photos of 40 MB.
+const maxUploadBytes = 20_000_000_000
+
 // headBytes is how much of a file is looked at to see what it is. Size and kind of every format stand within it.
 const headBytes = 256 << 10
 
@@ -46,12 +49,16 @@ func (d *Desk) upload(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
+	limit := int64(c.Settings.Run.MaxFileMB) * 1_000_000
+	most := min(maxUploadBytes, maxUploadFiles*limit)
+	if r.ContentLength > most {
+		return bad(http.StatusRequestEntityTooLarge, fmt.Sprintf("more than %d GB at once", most/1_000_000_000), "Drop the photos in several portions.")
+	}
+	r.Body = http.MaxBytesReader(w, r.Body, most) // before the parts are read from it
 	parts, err := r.MultipartReader()
 	if err != nil {
 		return bad(http.StatusUnsupportedMediaType, "photos come as a form with files", "Drop them on the page for adding photos.")
 	}
-	limit := int64(c.Settings.Run.MaxFileMB) * 1_000_000
-	r.Body = http.MaxBytesReader(w, r.Body, maxUploadFiles*limit)
 	var out []uploaded
 	code := http.StatusOK
 	for {
@@ -60,7 +67,7 @@ func (d *Desk) upload(w http.ResponseWriter, r *http.Request) error {
 			break
 		}
 		if err != nil {
-			return &fault{http.StatusBadRequest, err}
+			return arrived(err)
 		}
 		if part.FileName() == "" {
 			continue
@@ -104,16 +111,18 @@ func receive(c *collection.Collection, name string, from io.Reader, limit int64)
 	sum := sha256.New()
 	n, err := io.Copy(io.MultiWriter(tmp, sum), io.LimitReader(from, limit+1))
 	if err != nil {
-		return u, 0, &fault{http.StatusBadRequest, fmt.Errorf("%s did not arrive whole: %w", u.Name, err)}
+		return u, 0, arrived(fmt.Errorf("%s did not arrive whole: %w", u.Name, err))
 	}
 	if n > limit {
 		u.Why, u.Hint = fmt.Sprintf("larger than %d MB", limit/1_000_000), "Send the photo as the phone took it."
 		return u, http.StatusRequestEntityTooLarge, nil
 	}
-	if why := notPhoto(tmp); why != nil {
+	format, why := photoFormat(tmp)
+	if why != nil {
 		u.Why, u.Hint = why.Error(), "Drop photos: JPEG, PNG, TIFF, WebP or HEIC."
 		return u, http.StatusUnsupportedMediaType, nil
 	}
+	u.Name = collection.PhotoName(u.Name, format)
 	// Windows gives an open file no other name.
 	if err := tmp.Close(); err != nil {
 		return u, 0, fsx.Explain(c.Inbox(), err)
@@ -129,8 +138,19 @@ func receive(c *collection.Collection, name string, from io.Reader, limit int64)
 	return u, http.StatusOK, nil
 }
 
-// notPhoto says why the beginning of a file is not that of a photo. Nothing is decoded here: that is the workers' part.
-func notPhoto(f *os.File) (err error) {
+// arrived says what kept a body from arriving.
+func arrived(err error) error {
+	var long *http.MaxBytesError
+	var known *fault
+	if errors.As(err, &long) || errors.As(err, &known) {
+		return err
+	}
+	return &fault{http.StatusBadRequest, err}
+}
+
+// photoFormat gives the format of a photo by the beginning of its file, "" where that does not tell it wholly; or why it is
+// no photo. Nothing is decoded here: that is the workers' part.
+func photoFormat(f *os.File) (format string, err error) {
 	defer func() {
 		if e := recover(); e != nil {
 			err = errors.New("not readable as a photo")
@@ -139,13 +159,13 @@ func notPhoto(f *os.File) (err error) {
 	head := make([]byte, headBytes)
 	n, err := f.ReadAt(head, 0)
 	if err != nil && err != io.EOF {
-		return err
+		return "", err
 	}
-	_, _, _, err = photo.Sniff(head[:n])
+	format, _, _, err = photo.Sniff(head[:n])
 	if errors.Is(err, photo.ErrUnreadable) && n == headBytes {
-		return nil // its size stands farther in; the worker will see
+		return "", nil // its size stands farther in; the worker will see
 	}
-	return err
+	return format, err
 }
 
 // place gives the file its name in the inbox, or a neighbouring one where that is taken by another photo.
