@@ -3,7 +3,7 @@ export PATH := $(PATH):/usr/local/go/bin
 GO ?= go
 DEMO ?= demo
 
-.PHONY: demo test build deps check vet-windows bench side-by-side torture fuzz score simulate deb check-deb clean
+.PHONY: demo test build deps check vet-windows bench side-by-side torture fuzz score simulate deb check-deb windows check-windows clean
 
 demo: build
 	@bash scripts/demo.sh "$(DEMO)"
@@ -62,6 +62,15 @@ deb:
 # Judges that package with lintian, installs it in a clean root and measures photos there. Needs root and the network.
 check-deb:
 	@bash scripts/check_deb.sh dist
+
+# The program for Windows, 64 bit: an installer and a zip in dist/. The libraries are built once (half an hour of two processors or
+# so) into a cache outside the tree.
+windows:
+	@bash scripts/build_windows.sh dist
+
+# Installs that under Wine and tries it there; its numbers are set against this machine's build.
+check-windows: build
+	@bash scripts/check_windows.sh dist
 
 clean:
 	rm -rf bin dist "$(DEMO)"

@@ -10,10 +10,14 @@ import (
 )
 
 // A virus scanner or a search index opens each new file for a moment, and nothing can be renamed meanwhile. What is not
-// let go within patience is held by a person's program.
+// let go within patience is held by a person's program. A refusal may come from such a moment too, when nobody has the file
+// open any more by the time one looks: it is believed after doubt, and several tries.
 const (
 	patience   = 3 * time.Second
+	doubt      = 500 * time.Millisecond
+	doubtTries = 12
 	firstPause = 5 * time.Millisecond
+	longPause  = 200 * time.Millisecond
 )
 
 // replaceFile gives from the name to, in place of what has that name now. A file that another program holds open is waited
@@ -51,16 +55,19 @@ func syncFile(path string) error {
 
 // waitFor tries again while a file is held.
 func waitFor(path string, try func() error) error {
-	end := time.Now().Add(patience)
-	for pause := firstPause; ; pause *= 2 {
+	begun := time.Now()
+	seenHeld := false
+	for tries, pause := 1, firstPause; ; tries, pause = tries+1, min(2*pause, longPause) {
 		err := try()
 		if err == nil || errors.Is(err, os.ErrExist) {
 			return err
 		}
-		if errors.Is(err, windows.ERROR_ACCESS_DENIED) && isOpenElsewhere(path) {
+		waiting, refused := time.Since(begun), errors.Is(err, windows.ERROR_ACCESS_DENIED)
+		if refused && isOpenElsewhere(path) {
 			err = &os.PathError{Op: "replace", Path: path, Err: windows.ERROR_SHARING_VIOLATION}
 		}
-		if !isHeld(err) || time.Now().After(end) {
+		seenHeld = seenHeld || isHeld(err)
+		if waiting > patience || !seenHeld && (!refused || waiting > doubt && tries >= doubtTries) {
 			return err
 		}
 		time.Sleep(pause)

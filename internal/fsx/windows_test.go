@@ -3,7 +3,10 @@
 package fsx
 
 import (
+	"bufio"
+	"context"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -24,9 +27,24 @@ func hold(t *testing.T, path string, share uint32) windows.Handle {
 	return h
 }
 
+// folder is a temporary folder that is emptied file by file: Wine 8 knows no other way of Go's to empty one.
+func folder(t *testing.T) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "phototrack-test")
+	require.NoError(t, err)
+	t.Cleanup(func() {
+		var paths []string
+		filepath.WalkDir(dir, func(path string, _ os.DirEntry, _ error) error { paths = append(paths, path); return nil })
+		for i := len(paths) - 1; i >= 0; i-- {
+			os.Remove(paths[i])
+		}
+	})
+	return dir
+}
+
 // A spreadsheet lets others read the file that it shows, and no more.
 func TestAFileThatASpreadsheetHoldsIsLeftAndSaid(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "plants.csv")
+	path := filepath.Join(folder(t), "plants.csv")
 	require.NoError(t, os.WriteFile(path, []byte("theirs"), 0o644))
 	h := hold(t, path, windows.FILE_SHARE_READ)
 	for _, write := range []func() error{
@@ -46,7 +64,7 @@ func TestAFileThatASpreadsheetHoldsIsLeftAndSaid(t *testing.T) {
 }
 
 func TestAVirusScannerIsWaitedFor(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "plants.csv")
+	path := filepath.Join(folder(t), "plants.csv")
 	require.NoError(t, os.WriteFile(path, []byte("old"), 0o644))
 	h := hold(t, path, windows.FILE_SHARE_READ)
 	time.AfterFunc(300*time.Millisecond, func() { windows.CloseHandle(h) })
@@ -56,14 +74,17 @@ func TestAVirusScannerIsWaitedFor(t *testing.T) {
 }
 
 func TestLongPathsAndOddNames(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), strings.Repeat("Gewächshaus Süd ", 8)+"x", strings.Repeat("Bänke ", 20)+"x")
+	dir := filepath.Join(folder(t), strings.Repeat("Gewächshaus Süd ", 8)+"x", strings.Repeat("Bänke ", 20)+"x")
 	require.Greater(t, len(dir), 260)
 	require.NoError(t, os.MkdirAll(dir, 0o755))
 	path := filepath.Join(dir, "plants.csv")
 	require.NoError(t, WriteFileAtomic(path, []byte("one"), 0o644))
 	require.NoError(t, WriteFileAtomic(path, []byte("two"), 0o644))
 	require.NoError(t, AppendLine(path, "h", "three"))
-	require.ErrorIs(t, MoveNew(path, path), os.ErrExist)
+	other := filepath.Join(dir, "other.csv")
+	require.NoError(t, os.WriteFile(other, []byte("other"), 0o644))
+	require.ErrorIs(t, MoveNew(other, path), os.ErrExist)
+	require.NoError(t, MoveNew(other, filepath.Join(dir, "third.csv")))
 	l, err := AcquireLock(filepath.Join(dir, "phototrack.lock"))
 	require.NoError(t, err)
 	require.NoError(t, l.Close())
@@ -72,8 +93,62 @@ func TestLongPathsAndOddNames(t *testing.T) {
 }
 
 func TestNamesThatWindowsForbidsAreSaid(t *testing.T) {
-	err := WriteFileAtomic(filepath.Join(t.TempDir(), `no|such?name.csv`), []byte("x"), 0o644)
+	err := WriteFileAtomic(filepath.Join(folder(t), `no|such?name.csv`), []byte("x"), 0o644)
 	require.Error(t, err)
+	assert.Contains(t, HintOf(err), "< > :")
+}
+
+func TestTheLockIsTheSystems(t *testing.T) {
+	path := filepath.Join(folder(t), "phototrack.lock")
+	l, err := AcquireLock(path)
+	require.NoError(t, err)
+	_, err = AcquireLock(path)
+	var held *LockedError
+	require.ErrorAs(t, err, &held)
+	assert.Equal(t, os.Getpid(), held.PID, "what the holder wrote can be read while it holds the lock")
+	require.NoError(t, l.Close())
+
+	// The lock of a process that is killed is free.
+	cmd := exec.Command(os.Args[0])
+	cmd.Env = append(os.Environ(), holderEnv+"="+path)
+	out, err := cmd.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, cmd.Start())
+	line, err := bufio.NewReader(out).ReadString('\n')
+	require.NoError(t, err)
+	require.Equal(t, "held\n", line)
+	_, err = AcquireLock(path)
+	require.ErrorIs(t, err, ErrLocked)
+	require.NoError(t, cmd.Process.Kill())
+	cmd.Wait()
+	l, err = AcquireLock(path)
+	require.NoError(t, err)
+	require.NoError(t, l.Close())
+}
+
+// Lines are added while others keep opening the file for a moment, as scanners do.
+func TestAScannerThatComesAgainAndAgain(t *testing.T) {
+	path := filepath.Join(folder(t), "events.csv")
+	require.NoError(t, os.WriteFile(path, []byte("h\n"), 0o644))
+	ctx, stop := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		for ctx.Err() == nil {
+			if f, err := os.Open(path); err == nil {
+				time.Sleep(time.Millisecond)
+				f.Close()
+			}
+			time.Sleep(time.Millisecond)
+		}
+	}()
+	for range 50 {
+		require.NoError(t, AppendLine(path, "h", "x"))
+	}
+	stop()
+	<-done
+	data, _ := os.ReadFile(path)
+	assert.Equal(t, "h\n"+strings.Repeat("x\n", 50), string(data))
 }
 
 func TestLongPathsAreWrittenForTheSystem(t *testing.T) {

@@ -1,7 +1,7 @@
 ; phototrack-setup.exe: installs for the user who runs it, without administrator rights.
 ;   makensis -DVERSION=0.1 -DFILES=DIR -DOUT=phototrack-setup.exe setup.nsi
 ; Collections are never touched, neither when it is installed nor when it is removed.
-Unicode true
+Target amd64-unicode
 SetCompressor /SOLID lzma
 SetCompressorDictSize 64
 RequestExecutionLevel user

@@ -28,7 +28,7 @@ gather() {
 text=$(gather | iconv -f utf-8 -t utf-8 -c)
 printf '%s\n' "$text"
 # What they refer to, which no Windows computer has.
-grep -oE '/usr/share/common-licenses/[A-Za-z]+(-[0-9.]+[0-9])?' <<<"$text" | sort -u | while read -r file; do
+grep -oE '/usr/share/common-licenses/[A-Za-z]+(-[0-9]+([.][0-9]+)?)?' <<<"$text" | sort -u | while read -r file; do
 	[ -r "$file" ] || continue
 	part "$file"
 	cat "$file"
