@@ -56,6 +56,7 @@ func runCard(cmd *cobra.Command, a *app, o cardOptions) error {
 	names := map[int]string{}
 	var numbers []int
 	if c, err := collection.Open(a.collectionDir()); err == nil {
+		sayOpened(cmd, c) // a line that cannot be read has no tag
 		for _, p := range c.Plants {
 			names[p.Number] = p.Name
 			numbers = append(numbers, p.Number)

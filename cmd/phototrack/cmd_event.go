@@ -10,6 +10,7 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
+	"phototrack/internal/publish"
 	"phototrack/internal/record"
 )
 
@@ -81,6 +82,12 @@ func answerCommand(a *app) *cobra.Command {
 			if len(hit) != 1 {
 				return &fsx.HintError{What: fmt.Sprintf("%d rules of watch.csv answer to %q", len(hit), clean(args[1])), Hint: "Give the rule's line number in watch.csv, as the report shows it."}
 			}
+			if fired, err := hasFired(cmd, c, n, hit[0]); err != nil {
+				return err
+			} else if !fired {
+				return &fsx.HintError{What: fmt.Sprintf("the rule of line %d (%s) has not been reached for plant %d, so there is nothing to deal with", hit[0].Line, hit[0].Quantity, n),
+					Hint: "The report names the rules that are reached; an answer given before would hide the rule once it is."}
+			}
 			note := ""
 			if len(args) == 3 {
 				note = args[2]
@@ -92,6 +99,25 @@ func answerCommand(a *app) *cobra.Command {
 			return nil
 		},
 	}
+}
+
+// hasFired says whether a watch rule was reached for a plant at any time.
+func hasFired(cmd *cobra.Command, c *collection.Collection, plant int, rule record.WatchRule) (bool, error) {
+	st, err := openStore(c)
+	if err != nil {
+		return false, err
+	}
+	defer st.Close()
+	photos, err := st.All(cmd.Context())
+	if err != nil {
+		return false, err
+	}
+	for _, h := range publish.Analyze(c, photos, nil, "", "").Watch {
+		if h.Plant == plant && h.Rule.Line == rule.Line && h.State != "near" {
+			return true, nil
+		}
+	}
+	return false, nil
 }
 
 func plural(n int, one, many string) string {

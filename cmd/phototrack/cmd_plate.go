@@ -45,11 +45,22 @@ same colour correction and the same framing.
 				default:
 					return &fsx.HintError{What: clean(view) + " is not a view", Hint: "Use leaf or root."}
 				}
-				path, err := publish.Plate(ctx, c, st, o)
-				if err == nil {
+				all := [][]int{o.Plants}
+				if o.Moving { // a moving picture is of one plant: each gets its own
+					all = nil
+					for _, n := range o.Plants {
+						all = append(all, []int{n})
+					}
+				}
+				for _, plants := range all {
+					o.Plants = plants
+					path, err := publish.Plate(ctx, c, st, o)
+					if err != nil {
+						return err
+					}
 					cmd.Printf("Wrote %s\n", path)
 				}
-				return err
+				return nil
 			})
 		},
 	}
@@ -58,7 +69,7 @@ same colour correction and the same framing.
 	f.StringVar(&view, "view", "", "leaf or root (default: what there is)")
 	f.StringVar(&o.Preset, "preset", "wide", "size: screen, square, a4, wide")
 	f.BoolVar(&o.PDF, "pdf", false, "write a PDF at exact scale instead of a picture")
-	f.BoolVar(&o.Moving, "moving", false, "write a moving picture (GIF) of one plant's sessions")
+	f.BoolVar(&o.Moving, "moving", false, "write a moving picture (GIF) of the sessions, one for each plant")
 	f.StringVar(&o.Out, "out", ".", "folder")
 	return cmd
 }

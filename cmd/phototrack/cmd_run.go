@@ -94,6 +94,9 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 	if err != nil {
 		return err
 	}
+	if err := sayWaiting(cmd, st, res.Measured); err != nil {
+		return err
+	}
 	attention := len(c.Problems) > 0 || len(res.Errors) > 0 || len(res.Unknown) > 0
 	for _, p := range res.Measured {
 		attention = attention || p.Status != record.Accepted
@@ -119,6 +122,28 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 	}
 	if attention {
 		return errAttention
+	}
+	return nil
+}
+
+// sayWaiting says how many photos of earlier runs still wait to be taken again or to be set right.
+func sayWaiting(cmd *cobra.Command, st *series.Store, now []record.Photo) error {
+	photos, err := st.All(cmd.Context())
+	if err != nil {
+		return err
+	}
+	just := map[string]bool{}
+	for _, p := range now {
+		just[p.SHA256] = true
+	}
+	n := 0
+	for i := range photos {
+		if p := &photos[i]; !just[p.SHA256] && (p.Status == record.Rejected || gate.DateInDoubt(p)) && !publish.Withdrawn(p) {
+			n++
+		}
+	}
+	if n > 0 {
+		cmd.Printf("%s of earlier runs still to be taken again or set right: the report and phototrack round list them.\n", plural(n, "photo", "photos"))
 	}
 	return nil
 }
@@ -242,14 +267,30 @@ func sayRun(cmd *cobra.Command, res pipeline.RunResult, took time.Duration) {
 // namedPhotos is how many photos with the same fault are named one by one on the terminal; the report has them all.
 const namedPhotos = 8
 
+// attention are photos with the same faults.
+type attention struct {
+	status  record.Status
+	reasons []record.Reason
+	names   []string
+	photos  []record.Photo
+}
+
+// details are each photo's own figures under a fault that they share.
+func (g *attention) details(code string) string {
+	var out []string
+	for _, p := range g.photos[:min(len(g.photos), namedPhotos)] {
+		for _, r := range p.Reasons {
+			if r.Code == code && r.Detail != "" {
+				out = append(out, p.Name+": "+r.Detail)
+			}
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
 // sayAttention names the photos that need attention, those with the same faults together, rejected ones first.
 func sayAttention(cmd *cobra.Command, photos []record.Photo) {
-	type group struct {
-		status  record.Status
-		reasons []record.Reason
-		names   []string
-	}
-	groups := map[string]*group{}
+	groups := map[string]*attention{}
 	var order []string
 	for _, p := range photos {
 		if p.Status == record.Accepted {
@@ -257,10 +298,11 @@ func sayAttention(cmd *cobra.Command, photos []record.Photo) {
 		}
 		key := string(p.Status) + gate.Codes(p.Reasons)
 		if groups[key] == nil {
-			groups[key] = &group{status: p.Status, reasons: p.Reasons}
+			groups[key] = &attention{status: p.Status, reasons: p.Reasons}
 			order = append(order, key)
 		}
 		groups[key].names = append(groups[key].names, p.Name)
+		groups[key].photos = append(groups[key].photos, p)
 	}
 	sort.SliceStable(order, func(i, j int) bool { return groups[order[i]].status > groups[order[j]].status })
 	for _, k := range order {
@@ -276,6 +318,8 @@ func sayAttention(cmd *cobra.Command, photos []record.Photo) {
 			text := row.Sentence
 			if len(g.names) == 1 {
 				text = gate.Text(r)
+			} else if d := g.details(r.Code); d != "" {
+				text += " (" + d + ")"
 			}
 			cmd.Printf("  %s\n  hint: %s\n", clean(text), row.Hint)
 		}

@@ -80,10 +80,23 @@ func (r *reader) plants(c *Collection, column string) []int {
 func (c *Collection) PotAt(plant int, day string) record.Pot {
 	p, _ := c.Plant(plant)
 	pot := p.Pot
-	for _, e := range c.Events { // sorted by day
-		if e.Plant == plant && e.Pot.Known() && (day == "" || e.Date < day) {
+	for _, e := range c.potEvents()[plant] { // by day
+		if day == "" || e.Date < day {
 			pot = e.Pot
 		}
 	}
 	return pot
+}
+
+// potEvents are the events that name a pot, by plant and day: photos and events both come in thousands.
+func (c *Collection) potEvents() map[int][]record.Event {
+	return c.Memo("pots by plant", func() any {
+		out := map[int][]record.Event{}
+		for _, e := range c.Events { // sorted by day
+			if e.Pot.Known() {
+				out[e.Plant] = append(out[e.Plant], e)
+			}
+		}
+		return out
+	}).(map[int][]record.Event)
 }

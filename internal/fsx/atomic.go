@@ -134,6 +134,8 @@ func (e *HintError) Error() string {
 		return e.What
 	case e.What == "":
 		return e.Err.Error()
+	case isSaid(e.Err):
+		return e.What
 	}
 	return fmt.Sprintf("%s: %v", e.What, e.Err)
 }

@@ -45,7 +45,7 @@ func Explain(path string, err error) error {
 	case causeName:
 		return &HintError{"the system does not take the name " + path, "Use a shorter name, without any of the characters < > : \" / \\ | ? *, and without a dot or a space at its end.", err}
 	case causeAbsent:
-		return &HintError{path + " does not exist", "Check the name, and that the disk or network folder is connected.", err}
+		return &HintError{path + " does not exist", "Check the name, and that the disk or network folder is connected.", said{err}}
 	}
 	return err
 }
@@ -61,4 +61,16 @@ func causeOf(err error) cause {
 		return causeAbsent
 	}
 	return causeOther
+}
+
+// said is a cause that the sentence before it has told wholly: what the system calls it would only repeat it in its own
+// words.
+type said struct{ error }
+
+// Unwrap gives the cause.
+func (s said) Unwrap() error { return s.error }
+
+func isSaid(err error) bool {
+	_, ok := err.(said)
+	return ok
 }

@@ -29,14 +29,17 @@ func parseWebP(data []byte) (*header, error) {
 	if info.Moving {
 		return nil, fmt.Errorf("%w: a moving WebP", ErrUnknownFormat)
 	}
-	h := &header{format: WebP, width: info.W, height: info.H, costPerPx: 4 + 3}
+	h := &header{format: WebP, width: info.W, height: info.H, costPerPx: 4 + 3 + 3}
 	if info.Alpha {
-		h.costPerPx = 4 + 4 + 3
+		h.costPerPx = 4 + 4 + 3 + 3
 	}
 	h.decode = func(data []byte, h *header, r *Reader) (raster.BGR, error) {
 		img := r.picture(h)
 		if err := codec.WebP(data[:end], img, info.Alpha); err != nil {
 			return raster.BGR{}, fmt.Errorf("%w: %v", ErrUnreadable, err)
+		}
+		if short := withoutTail(data[:end]); short != nil && codec.WebP(short, raster.NewBGR(img.W, img.H), info.Alpha) == nil {
+			return raster.BGR{}, fmt.Errorf("%w: the WebP's picture is complete before its data end, so they are damaged somewhere", ErrUnreadable)
 		}
 		return img, nil
 	}
@@ -62,4 +65,31 @@ func (h *header) webpChunks(data []byte) {
 		}
 		pos += 8 + n + n&1
 	}
+}
+
+// tailBytes is how much withoutTail takes away: libwebp's encoder rounds its last bits up by one byte, which a decoder need
+// not see.
+const tailBytes = 2
+
+// withoutTail is a WebP of the lossy kind whose picture data lack their last bytes, nil where it is of another kind. The
+// data of that kind are one arithmetic code (RFC 6386, section 7): from a flipped bit on, everything is decoded otherwise,
+// and the picture is done before the data are, or the data before the picture. Sound data are needed to the end.
+func withoutTail(data []byte) []byte {
+	for pos := int64(12); pos+8 <= int64(len(data)); {
+		n := int64(binary.LittleEndian.Uint32(data[pos+4:]))
+		if pos+8+n > int64(len(data)) {
+			return nil
+		}
+		if string(data[pos:pos+4]) == "VP8 " && n > 100 {
+			out := bytes.Clone(data[:pos+8+(n-tailBytes)])
+			binary.LittleEndian.PutUint32(out[pos+4:], uint32(n-tailBytes))
+			if len(out)%2 == 1 {
+				out = append(out, 0)
+			}
+			binary.LittleEndian.PutUint32(out[4:], uint32(len(out)-8))
+			return out
+		}
+		pos += 8 + n + n&1
+	}
+	return nil
 }

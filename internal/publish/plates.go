@@ -265,6 +265,12 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 		spec.Words = words(c, p, view)
 		name += fmt.Sprintf("_%03d_%s", n, view)
 	}
+	for _, d := range o.Dates { // plates of other dates have other names, and none overwrites another
+		name += "_" + collection.SafeName(strings.TrimSpace(d))
+	}
+	if o.Moving && len(spec.Rows) > 1 {
+		return "", &fsx.HintError{What: "a moving picture shows one plant", Hint: "Write one for each: phototrack plate 12 --moving, then phototrack plate 44 --moving."}
+	}
 	if len(o.Plants) > 1 {
 		spec.Words.Plant, spec.Words.Name = 0, rowLabels(spec.Rows)
 	}

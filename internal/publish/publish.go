@@ -106,7 +106,7 @@ func changeSettings(s collection.ChangeSettings) change.Settings {
 // Analyze runs the analysis of a period over all stored photos. extra are changes that are measured on two photos
 // together (see between); it may be nil.
 func Analyze(c *collection.Collection, photos []record.Photo, extra []record.Change, from, to string) change.Analysis {
-	in := change.Input{Photos: photos, Extra: extra, Plants: c.Plants, Events: c.Events, Rules: c.Rules, Parts: c.Parts, Counts: c.Counts, From: from, To: to, Settings: changeSettings(c.Settings.Change)}
+	in := change.Input{Photos: current(c, photos), Extra: extra, Plants: c.Plants, Events: c.Events, Rules: c.Rules, Parts: c.Parts, Counts: c.Counts, From: from, To: to, Settings: changeSettings(c.Settings.Change)}
 	for _, a := range c.Answers() {
 		in.Answers = append(in.Answers, change.Answer{Plant: a.Plant, Rule: a.Rule, Time: a.Time, Note: a.Note})
 	}
