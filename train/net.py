@@ -55,6 +55,10 @@ class Separable(nn.Module):
 LITE0 = [(16, 3, 1, 1, 1), (24, 3, 2, 6, 2), (40, 5, 2, 6, 2), (80, 3, 2, 6, 3), (112, 5, 1, 6, 3), (192, 5, 2, 6, 4)]
 
 
+# The same with filters of 3 x 3 throughout, which OpenCV 4.6 runs several times faster, and fewer blocks.
+SLIM = [(16, 3, 1, 1, 1), (24, 3, 2, 6, 2), (40, 3, 2, 6, 2), (80, 3, 2, 6, 2), (112, 3, 1, 6, 2), (192, 3, 2, 6, 2)]
+
+
 class Net(nn.Module):
     """planes: input channels. classes: logits. fine: also four corrections of class 1 a pixel, for the picture at twice the size."""
 
@@ -101,6 +105,21 @@ class Net(nn.Module):
             y = nn.functional.interpolate(mix(y), scale_factor=2, mode="nearest") + lateral(f)
             y = smooth(y)
         return self.head(y)
+
+
+def start_from(net, state):
+    """Takes over the weights of a trained net of the same kind: of wider filters the middle, of more blocks the first."""
+    own = net.state_dict()
+    for name, w in own.items():
+        if name not in state:
+            raise KeyError(name)
+        v = state[name]
+        if v.shape != w.shape:
+            cut = [(a - b) // 2 for a, b in zip(v.shape, w.shape)]
+            if len(cut) != 4 or cut[0] or cut[1]:
+                raise ValueError(f"{name}: {tuple(v.shape)} does not fit {tuple(w.shape)}")
+            v = v[:, :, cut[2]:cut[2] + w.shape[2], cut[3]:cut[3] + w.shape[3]]
+        w.copy_(v)
 
 
 def load_lite0(net, path):

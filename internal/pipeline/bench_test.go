@@ -12,6 +12,7 @@ import (
 	"phototrack/internal/benchphoto"
 	"phototrack/internal/collection"
 	"phototrack/internal/cv"
+	"phototrack/internal/leafnet"
 	"phototrack/internal/photo"
 	"phototrack/internal/record"
 )
@@ -117,7 +118,7 @@ func benchStages(b *testing.B, data []byte, job Job, c *collection.Collection) {
 	frame, err := photo.Read(data, photo.Limits{})
 	require.NoError(b, err)
 	fresh := func() *measuring {
-		return &measuring{job: job, c: c, settings: c.Settings, frame: frame,
+		return &measuring{job: job, c: c, settings: c.Settings, frame: frame, net: new(leafnet.Net),
 			p: &record.Photo{SHA256: hashOf(data), Taken: frame.Taken, WidthPx: frame.WidthPx, HeightPx: frame.HeightPx}}
 	}
 	stage(b, "calibrate", func() { fresh().calibrate() })

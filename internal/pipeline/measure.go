@@ -11,10 +11,12 @@ import (
 	"phototrack/internal/collection"
 	"phototrack/internal/gate"
 	"phototrack/internal/geom"
+	"phototrack/internal/leafnet"
 	"phototrack/internal/measure/leaf"
 	"phototrack/internal/measure/part"
 	"phototrack/internal/photo"
 	"phototrack/internal/record"
+	"phototrack/internal/regions"
 	"phototrack/internal/uncert"
 )
 
@@ -52,12 +54,14 @@ func Measure(data []byte, job Job, c *collection.Collection) record.Photo {
 type Measurer struct {
 	reader photo.Reader
 	leaves leaf.Room
+	net    leafnet.Net
+	spy    regions.Seer
 }
 
 // Measure is the function Measure.
 func (w *Measurer) Measure(data []byte, job Job, c *collection.Collection) record.Photo {
 	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hashOf(data), Bytes: int64(len(data))}
-	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings(), room: &w.leaves}
+	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings(), room: &w.leaves, net: w.seer()}
 	if c != nil {
 		m.settings = c.Settings
 		m.override = c.OverrideFor(p.SHA256, p.Name)
@@ -88,6 +92,7 @@ type measuring struct {
 	wall     *part.Wall // of a clear pot that was found
 	leaves   leaf.Mask  // classes by pixel, for the overlay
 	room     *leaf.Room
+	net      regions.Seer
 }
 
 func (m *measuring) fail(code, format string, args ...any) {
@@ -209,7 +214,7 @@ func (m *measuring) leaf() {
 		EdgeSpreadPx: cal.EdgeSpreadPx, Eye: cal.Camera.Centre(), Colour: leafColour(&cal.Colour),
 		AreaRelU: cal.AreaRelU(geom.MM{X: 0, Y: 100}), PrintRelU: cal.PrintRelU,
 		LU: cal.Colour.LU, AU: cal.Colour.AU, BU: cal.Colour.BU, HueDegU: cal.Colour.HueU,
-		Card: points(cal.Outline(2)), Room: m.room,
+		Card: points(cal.Outline(2)), Room: m.room, Net: m.net,
 	}
 	for _, t := range cal.TagOutlines(1) {
 		in.Tags = append(in.Tags, points(t))
@@ -349,4 +354,11 @@ func (m *measuring) quality() {
 	for _, t := range c.TagOutlines(0) { // plates show a tag whole or not at all
 		m.p.Outlines = append(m.p.Outlines, record.Outline{Kind: "tag", Closed: true, Points: points(t)})
 	}
+}
+
+func (w *Measurer) seer() regions.Seer {
+	if w.spy != nil {
+		return w.spy
+	}
+	return &w.net
 }

@@ -14,12 +14,46 @@ type Map struct {
 	W, H  int
 	P     [Classes][]float32 // probabilities, which add up to 1
 	Class []Class            // the likeliest
+	Apart []float32          // how far two looks disagree about leaf, 0..1; nil after a single look
 }
 
 // Seer is what gives the probabilities for a view: the network, or something made up in a test. It is for one goroutine at a
 // time. Errors: what package segnet says, and ErrLogits.
 type Seer interface {
 	See(v View) (Map, error)
+}
+
+// Look asks twice, the second time with the photo mirrored, and gives the mean of both answers and how far they are
+// apart. What the network knows for sure it knows in the mirror too.
+func Look(s Seer, v View) (Map, error) {
+	a, err := s.See(v)
+	if err != nil {
+		return Map{}, err
+	}
+	b, err := s.See(v.Mirrored())
+	if err != nil {
+		return Map{}, err
+	}
+	if a.W != b.W || a.H != b.H {
+		return Map{}, fmt.Errorf("%w: two sizes", ErrLogits)
+	}
+	a.Apart = make([]float32, a.W*a.H)
+	for y := range a.H {
+		for x := range a.W {
+			i, j := y*a.W+x, y*a.W+a.W-1-x
+			d := a.P[Leaf][i] - b.P[Leaf][j]
+			a.Apart[i] = max(d, -d)
+			best := Class(0)
+			for c := range a.P {
+				a.P[c][i] = (a.P[c][i] + b.P[c][j]) / 2
+				if a.P[c][i] > a.P[best][i] {
+					best = Class(c)
+				}
+			}
+			a.Class[i] = best
+		}
+	}
+	return a, nil
 }
 
 // Outputs of the network a place of the view: a logit for each class, and corrections of leaf for the four pixels of the fine
@@ -42,16 +76,40 @@ func Decode(logits []float32, w, h int, temperature float64) (Map, error) {
 	for y := range h {
 		for x := range w {
 			i := y*w + x
-			var z [Classes]float32
-			for c := range z {
-				z[c] = logits[c*n+i]
+			var e [Classes]float32
+			rest := float32(0)
+			best := Class(Rest) // of all but leaf
+			for c := range e {
+				v := logits[c*n+i] * inv
+				if !(v > -1e6 && v < 1e6) {
+					return Map{}, fmt.Errorf("%w: not finite", ErrLogits)
+				}
+				if e[c] = v; Class(c) != Leaf && v > e[best] {
+					best = Class(c)
+				}
+			}
+			top := e[best]
+			z := e[Leaf]
+			for c, v := range e {
+				if Class(c) != Leaf {
+					e[c] = expOf(v - top)
+					rest += e[c]
+				}
 			}
 			for s := range 4 {
-				zs := z
-				zs[Leaf] += logits[(int(Classes)+s)*n+i]
 				o := (2*y+s/2)*m.W + 2*x + s&1
-				if !m.softmax(o, zs, inv) {
+				l := expOf(z + logits[(int(Classes)+s)*n+i]*inv - top)
+				if !(l <= math.MaxFloat32) {
 					return Map{}, fmt.Errorf("%w: not finite", ErrLogits)
+				}
+				inv := 1 / (rest + l)
+				for c := range m.P {
+					m.P[c][o] = e[c] * inv
+				}
+				m.P[Leaf][o] = l * inv
+				m.Class[o] = best
+				if l > 1 {
+					m.Class[o] = Leaf
 				}
 			}
 		}
@@ -59,28 +117,20 @@ func Decode(logits []float32, w, h int, temperature float64) (Map, error) {
 	return m, nil
 }
 
-func (m *Map) softmax(o int, z [Classes]float32, inv float32) bool {
-	best := Class(0)
-	for c := range Classes {
-		if z[c] > z[best] {
-			best = c
-		}
-	}
-	sum := float32(0)
-	for c, v := range z {
-		e := float32(0)
-		if d := (v - z[best]) * inv; d > -20 {
-			e = float32(math.Exp(float64(d)))
-		}
-		m.P[c][o] = e
-		sum += e
-	}
-	if !(sum >= 1) || sum > float32(Classes)+1 {
-		return false
-	}
-	for c := range m.P {
-		m.P[c][o] /= sum
-	}
-	m.Class[o] = best
-	return true
+// expOf is the exponential within three parts in ten million, for -30 .. 30; beyond, the values there.
+func expOf(x float32) float32 {
+	const steps = 1024
+	y := max(-30, min(30, x)) * (steps * math.Log2E)
+	k := int(y + 64*steps)
+	f := y + 64*steps - float32(k)
+	const step = math.Ln2 / steps
+	return math.Float32frombits(uint32(k/steps-64+127)<<23) * powers[k%steps] * (1 + f*step)
 }
+
+// powers of two, of 0 .. 1.
+var powers = func() (t [1024]float32) {
+	for i := range t {
+		t[i] = float32(math.Exp2(float64(i) / 1024))
+	}
+	return
+}()

@@ -26,8 +26,8 @@ const InDoubt = 255
 const (
 	// LongPx is the long side of the fine picture, which the network is shown as four planes a colour of half its size.
 	LongPx = 768
-	// stepPx: the network halves the planes four times.
-	stepPx = 32
+	// stepPx: the network halves the planes, which are half as large, five times.
+	stepPx = 64
 	// Planes are: red, green, blue of the pixels at even x and even y, then odd x, then odd y, then both odd; the card; tags; the
 	// strongest fine and the strongest coarse detail.
 	Planes = 16
@@ -35,8 +35,8 @@ const (
 	usualSpreadPx = 1.8
 )
 
-// Size is the size of the fine picture for a photo of w x h px: both sides are multiples of 32. The two axes are scaled
-// apart by up to 4 %.
+// Size is the size of the fine picture for a photo of w x h px: both sides are multiples of 64. The two axes are scaled
+// apart by a few per cent.
 func Size(w, h int) (fw, fh int) {
 	scale := LongPx / float64(max(w, h))
 	side := func(n int) int {
@@ -267,4 +267,20 @@ func spans(n, m int) []span {
 		out[i] = s
 	}
 	return out
+}
+
+// Mirrored is the view in the mirror: left is right.
+func (v View) Mirrored() View {
+	m := View{W: v.W, H: v.H, Pix: make([]uint8, len(v.Pix))}
+	from := [Planes]int{3, 4, 5, 0, 1, 2, 9, 10, 11, 6, 7, 8, 12, 13, 14, 15} // even columns become odd ones
+	n := v.W * v.H
+	for k, f := range from {
+		for y := range v.H {
+			src, dst := v.Pix[f*n+y*v.W:][:v.W], m.Pix[k*n+y*v.W:][:v.W]
+			for x, b := range src {
+				dst[v.W-1-x] = b
+			}
+		}
+	}
+	return m
 }

@@ -20,8 +20,6 @@ const (
 	// borderShot is the part of the two that differs from photo to photo: the same border on the same leaf is misplaced in
 	// much the same way each time. On rendered plants photographed on several days (package scenebank) a fifth to a third.
 	borderShot = 0.3
-	// behindU is the relative standard uncertainty of the area where plants behind had to be told from the leaves.
-	behindU = 0.012
 	// regionShare is what small misplaced parts (bark between leaves, stems) make of a share.
 	regionShare = 0.0006
 	sharpPx     = 1.8 // edge spread of a sharp photo, 10 to 90 %
@@ -49,9 +47,8 @@ func areaTerms(in *Input, s *Settings, t *tally, k int) []record.Term {
 		// A plant keeps the slope of its leaves and a grower the side to shoot from, so this cancels in a change; what
 		// a slightly other angle does is in the noise between days (0.7 % to begin with).
 		uncert.Common(uncert.Rectangular("leaf slope", a*math.Tan(s.SlopeDeg*math.Pi/180)*tan)),
-		uncert.Normal("mask edge", edgePx*t.softness*blurFactor(in, k)*t.outline*t.pxMM),
-		uncert.Normal("doubtful parts", t.doubt/2),
-		uncert.Normal("plants behind", t.behind),
+		uncert.Normal("mask edge", edgePx*blurFactor(in, k)*t.outline*t.pxMM),
+		uncert.Normal("regions", t.doubt),
 	}
 }
 
@@ -106,7 +103,7 @@ func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class
 		uncert.Common(uncert.Normal("class border", border*math.Sqrt(1-borderShot*borderShot))),
 		uncert.Normal("class border shot", border*borderShot),
 		uncert.Normal("mask edge", edgePx*px*t.outline/judged*(2*share*(1-share)+0.02)),
-		uncert.Normal("doubtful parts", math.Hypot(t.doubt/2/judged*weight, regionShare)),
+		uncert.Normal("regions", math.Hypot(t.doubt/judged*weight, regionShare)),
 	}
 }
 

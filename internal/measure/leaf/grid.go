@@ -5,13 +5,12 @@ import (
 	"phototrack/internal/shrink"
 )
 
-// grid is the reduced picture on which regions are found: CIELAB planes, and what must not be leaf.
+// grid is the reduced picture on which leaves are found, and what must not be leaf.
 type grid struct {
 	w, h    int
 	k       int // one grid pixel is k x k photo pixels
 	pxPerMM float64
 	pix     []uint8 // mean camera values, BGR
-	L, A, B []float32
 	block   []uint8 // card, tag or left out by hand
 }
 
@@ -22,14 +21,8 @@ const (
 	blockHand
 )
 
-// photo gives the photo position of a grid position (pixel centres at whole numbers in both).
-func (g *grid) photo(x, y float64) (float64, float64) {
-	o := float64(g.k-1) / 2
-	return float64(g.k)*x + o, float64(g.k)*y + o
-}
-
-// newGrid reduces the photo by k and puts it through the colour correction.
-func newGrid(in *Input, k int, t *labTable) *grid {
+// newGrid reduces the photo by k.
+func newGrid(in *Input, k int) *grid {
 	g := &grid{k: k, pxPerMM: in.ScalePxPerMM / float64(k)}
 	// Edges are placed later on finer pixels in linear light; here the mean of the camera's coded values is good enough.
 	small, err := shrink.Blocks(in.Img, k)
@@ -37,20 +30,16 @@ func newGrid(in *Input, k int, t *labTable) *grid {
 		return g // a picture smaller than k px: Measure refuses it before
 	}
 	g.pix, g.w, g.h = small.Pix, small.W, small.H
-	n := g.w * g.h
-	buf := in.Room.floats(3 * n)
-	g.L, g.A, g.B = buf[:n:n], buf[n:2*n:2*n], buf[2*n:]
-	t.picture(&in.Colour, g.pix, g.L, g.A, g.B)
-	g.block = make([]uint8, n)
+	g.block = make([]uint8, g.w*g.h)
 	if len(in.Card) > 0 {
 		fillPolygon(g.block, g.w, g.h, in.Card, float64(k), blockCard)
 	}
 	for _, q := range in.Tags {
 		fillPolygon(g.block, g.w, g.h, q, float64(k), blockTag)
 	}
-	for _, k := range in.Marks {
-		if !k.Keep {
-			fillPolygon(g.block, g.w, g.h, k.Points, float64(g.k), blockHand)
+	for _, m := range in.Marks {
+		if !m.Keep {
+			fillPolygon(g.block, g.w, g.h, m.Points, float64(k), blockHand)
 		}
 	}
 	return g

@@ -4,6 +4,7 @@ import (
 	"phototrack/internal/geom"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
+	"phototrack/internal/regions"
 )
 
 // Colour turns 8-bit camera values into corrected linear sRGB (0..1 for white paper; values outside are allowed).
@@ -54,10 +55,12 @@ type Input struct {
 	// Standard uncertainties of corrected leaf colours by the colour fit.
 	LU, AU, BU, HueDegU float64
 	// Card is the outline of the card with its margin, Tags those of the tags, in photo px. They are no leaf.
-	Card  []record.Point
-	Tags  [][]record.Point
-	Marks []Mark
-	Room  *Room // may be nil
+	Card        []record.Point
+	Tags        [][]record.Point
+	Marks       []Mark
+	Net         regions.Seer // tells leaf from everything else
+	Room        *Room        // may be nil
+	WantRegions bool         // Result.Regions is wanted
 }
 
 // Room is memory in which one photo after another is measured, which spares the system from handing it out anew for each.

@@ -66,19 +66,6 @@ func (s *side) add(r *lightRow, x0 int, kinds []uint8, weight []float32) {
 		if !have[i] {
 			r.learn(x0 + i)
 		}
-		v, wt := &lin[i], weight[i]
-		if kind == sureLeaf {
-			s.in[0] += wt * v[0]
-			s.in[1] += wt * v[1]
-			s.in[2] += wt * v[2]
-			s.wIn += wt
-			s.nIn++
-		} else {
-			s.out[0] += wt * v[0]
-			s.out[1] += wt * v[1]
-			s.out[2] += wt * v[2]
-			s.wOut += wt
-			s.nOut++
-		}
+		s.one(kind, lin[i], weight[i])
 	}
 }

@@ -4,7 +4,9 @@ import (
 	"errors"
 	"fmt"
 
+	"phototrack/internal/raster"
 	"phototrack/internal/record"
+	"phototrack/internal/regions"
 	"phototrack/internal/uncert"
 )
 
@@ -15,6 +17,15 @@ type Result struct {
 	Mask       Mask
 	Colours    Colours // compact distribution of the leaves' colours, for comparing two sessions
 	Notes      []string
+	Doubtful   []Place     // what may or may not be leaf, largest first
+	Regions    raster.Mask // classes at the photo's size; only where Input.WantRegions asks for it
+}
+
+// Place is a part of the photo that is in doubt.
+type Place struct {
+	Outline []record.Point // photo px, closed
+	AreaMM2 float64
+	Leaf    float64 // probability that it is leaf
 }
 
 // Mask is the leaf mask: 0 outside, else class code + 1 (see Green, Yellow, Purple, Brown, NoClass).
@@ -50,7 +61,10 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 		return Result{}, nil, fmt.Errorf("%w: %w", ErrInput, err)
 	}
 	var res Result
-	fd := find(&in, &s)
+	fd, err := find(&in, &s)
+	if err != nil {
+		return Result{}, nil, fmt.Errorf("%w: %w", ErrInput, err)
+	}
 	f := fd.f
 	pal := newPalette(&in, &s.Classes)
 	paint(&in, f, toPlane, pal)
@@ -59,10 +73,7 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if t.area < minLeafMM2 {
 		return res, []record.Reason{{Code: "no_plant", Detail: fmt.Sprintf("%.0f mm2 of leaf", t.area)}}, nil
 	}
-	t.doubt, t.softness = fd.doubtMM2, fd.softness
-	if fd.behindShare > 0 {
-		t.behind = behindU * t.area
-	}
+	t.doubt = fd.doubtMM2(&in)
 	tn := turn(pal.cells, &s.Classes, hueU(&in))
 	res.Mask = Mask{W: f.w, H: f.h, Scale: f.k, Pix: f.class}
 	res.Quantities = append(res.Quantities, uncert.Quantity("leaf_area", "mm2", t.area, areaTerms(&in, &s, &t, f.k)...))
@@ -72,19 +83,20 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	res.Outlines = f.outlines(t.pxMM, &t.class)
 	res.Colours = coloursOf(&in, pal.cells)
 	res.Notes = notes(&fd, &t)
+	res.Doubtful = fd.places(&in)
+	if in.WantRegions {
+		res.Regions = fd.picture(in.Img.W, in.Img.H)
+	}
 	return res, reasons(&fd, &t), nil
 }
 
-// notes say in plain words what was left out and what is in doubt.
 func notes(fd *found, t *tally) (out []string) {
-	if fd.behindShare > 0 {
-		out = append(out, fmt.Sprintf("Out-of-focus plants behind were left out: %.0f %% of the green in the photo.", 100*fd.behindShare))
+	area := fd.areas(t.area)
+	if s := area[regions.Other]; s > 0.05*t.area {
+		out = append(out, "Other plants in the photo were left out.")
 	}
-	if fd.bloomMM2/t.area > maxBloomShare {
-		out = append(out, "Petals and what hangs on them were left out; a flower stem in front of a leaf still counts as leaf. Draw round it to leave it out.")
-	}
-	if fd.doubtMM2 > 0.002*t.area {
-		out = append(out, fmt.Sprintf("%.0f mm² of brown could be dead leaf or bark; this is in the uncertainty.", fd.doubtMM2))
+	if s := area[regions.Part]; s > 0.01*t.area {
+		out = append(out, "Flowers, flower stems or other parts that are no leaves were left out.")
 	}
 	return
 }
@@ -123,30 +135,99 @@ func settleReach(in *Input, k int) int {
 
 // found is what was found on the way to the mask.
 type found struct {
-	f           *fine
-	behindShare float64 // of the tissue seen: what stands behind
-	softness    float64 // how many times as wide as the card's the plant's own edges are
-	bloomMM2    float64 // flowers
-	doubtMM2    float64 // brown parts that may or may not be leaf
-	likeness    float64 // median colour distance of the leaves to the nearest colour of the ground
+	f     *fine
+	seen  regions.Map
+	doubt Doubt // in places of seen
 }
 
-func find(in *Input, s *Settings) (r found) {
-	k := regionScale(in.Img.W, in.Img.H)
-	g := newGrid(in, k, newLabTable())
-	colours := learnBackdrop(g)
-	cls := candidates(g, newFastClasses(&s.Classes))
-	m, doubt := tissue(g, cls, colours, s)
-	r.doubtMM2 = doubt
-	r.behindShare, r.softness = leaveOutBehind(in, g, m, cls)
-	r.bloomMM2 = leaveOutBloom(g, m, cls, colours)
+// find tells the leaves from everything else and places their outline.
+func find(in *Input, s *Settings) (r found, err error) {
+	g := newGrid(in, regionScale(in.Img.W, in.Img.H))
+	if r.seen, err = regions.Look(in.Net, view(in, g)); err != nil {
+		return
+	}
+	r.decideMarked(in)
+	r.doubt = DoubtOf(r.seen.W, r.seen.H, r.leafMask(), r.seen.P[regions.Leaf], r.seen.Apart)
+	p := likelihood(g, &r.seen)
+	m := make([]uint8, len(p))
+	for i, v := range p {
+		if v > 0.5 {
+			m[i] = 1
+		}
+	}
+	mm2 := g.pxPerMM * g.pxPerMM
+	dropSmall(m, g.w, g.h, int(s.MinSpeckMM2*mm2))
 	keepMarked(in, g, m)
-	r.likeness = likeness(g, m, colours)
 	z := 1
-	if k > 1 {
+	if g.k > 1 {
 		z = 2
 	}
-	r.f = refine(in, g, m, cls, z)
+	r.f = refine(in, g, m, p, z)
 	r.f.applyMarks(in)
+	return r, nil
+}
+
+// decideMarked settles what the grower drew round, so that it is not in doubt, and what card and tags cover.
+func (r *found) decideMarked(in *Input) {
+	sx, sy := float64(in.Img.W)/float64(r.seen.W), float64(in.Img.H)/float64(r.seen.H)
+	settle := func(poly []record.Point, c regions.Class) {
+		small := make([]record.Point, len(poly))
+		for i, q := range poly {
+			small[i] = record.Point{X: (q.X+0.5)/sx - 0.5, Y: (q.Y+0.5)/sy - 0.5}
+		}
+		inside := make([]uint8, r.seen.W*r.seen.H)
+		fillPolygon(inside, r.seen.W, r.seen.H, small, 1, 1)
+		for i, v := range inside {
+			if v == 0 {
+				continue
+			}
+			for k := range r.seen.P {
+				r.seen.P[k][i] = 0
+			}
+			r.seen.P[c][i], r.seen.Apart[i], r.seen.Class[i] = 1, 0, c
+		}
+	}
+	for _, keep := range []bool{true, false} {
+		for _, m := range in.Marks {
+			if m.Keep == keep {
+				c := regions.Rest
+				if keep {
+					c = regions.Leaf
+				}
+				settle(m.Points, c)
+			}
+		}
+	}
+	for _, q := range append([][]record.Point{in.Card}, in.Tags...) {
+		if len(q) > 2 {
+			settle(q, regions.Rest)
+		}
+	}
+}
+
+func (r *found) leafMask() []uint8 {
+	m := make([]uint8, r.seen.W*r.seen.H)
+	for i, p := range r.seen.P[regions.Leaf] {
+		if p > 0.5 {
+			m[i] = 1
+		}
+	}
+	return m
+}
+
+// placeMM2 is about the area of a place of the network's picture.
+func (r *found) placeMM2(in *Input) float64 {
+	return float64(in.Img.W) / float64(r.seen.W) * float64(in.Img.H) / float64(r.seen.H) / (in.ScalePxPerMM * in.ScalePxPerMM)
+}
+
+// areas are about those of the classes, in the unit of the leaf's area that is given.
+func (r *found) areas(leafArea float64) (a [regions.Classes]float64) {
+	for _, c := range r.seen.Class {
+		a[c]++
+	}
+	n := max(1, a[regions.Leaf])
+	for c := range a {
+		a[c] *= leafArea / n
+	}
 	return
 }

@@ -1,5 +1,7 @@
 package leaf
 
+import "math"
+
 // fine is the outline placed on pixels twice as fine as the grid's, or on the photo's own: a mask of the same field.
 type fine struct {
 	w, h  int
@@ -32,18 +34,27 @@ func (f *fine) linearAt(in *Input, x, y int) [3]float32 {
 	return [3]float32{r, g, b}
 }
 
-// side is the colour just inside and just outside a stretch of the outline.
+// side is what lies on the two sides of a stretch of the outline: sums over sure leaf and sure ground nearby, weighted by
+// nearness, of the colour and of its square.
 type side struct {
-	in, out   [3]float32 // sums
+	in, out   [3]float32
+	in2, out2 float32
 	wIn, wOut float32
 	nIn, nOut int
 }
 
-// reach is how far, in grid px, leaf and ground are looked at on both sides of the outline; farReach where there is no
-// ground so near.
+// reach is how far, in grid px, leaf and ground are looked at on both sides of the outline; farReach where there is none so
+// near.
 const (
 	reach    = 5
-	farReach = 16
+	farReach = 14
+)
+
+// sureP is the probability from which a place is sure to be leaf; below its complement it is sure to be none. unsureP
+// bounds likewise what is decided pixel by pixel wherever it lies.
+const (
+	sureP   = 0.85
+	unsureP = 0.92
 )
 
 // nearWeights fall with the square of the distance: leaves darken toward their margin, and ground has shadows, so what
@@ -58,35 +69,18 @@ func nearWeights() (w [2*reach + 1][2*reach + 1]float32) {
 	return
 }
 
-func axpy(s [3]float32, w float32, v [3]float32) [3]float32 {
-	return [3]float32{s[0] + w*v[0], s[1] + w*v[1], s[2] + w*v[2]}
-}
-
-// refine moves the outline of a grid mask to where the contrast between leaf and ground is halved. A lens spreads an
-// edge evenly to both sides in linear light, so the half level there is the edge; in the camera's own coded values it
-// would lie toward the dark side.
-func refine(in *Input, g *grid, m, cls []uint8, z int) *fine {
+// refine decides anew, on fine pixels, near the outline and wherever the network is not sure: by the pixel's colour
+// against that of sure leaf and sure ground nearby, in linear light, and by the probability. With normal distributions of one
+// width about the two colours the evidence of the colour is (F-B).(v-(F+B)/2)/s2 (Fisher's discriminant), to which the
+// logit of the probability is added. At a sharp outline the colour rules, and the outline lies where the contrast is
+// halved: a lens spreads an edge evenly to both sides in linear light. Where leaf lies before leaf, or ground is of the
+// leaf's colour, the network rules.
+func refine(in *Input, g *grid, m []uint8, p []float32, z int) *fine {
 	f := &fine{w: g.w * z, h: g.h * z, k: g.k / z, z: z}
 	f.mask = make([]uint8, f.w*f.h)
 	up(f.mask, m, g.w, g.h, z)
-	inner := erode(m, g.w, g.h, 2)
-	outer := dilate(m, g.w, g.h, 3)
-	band := make([]uint8, len(m)) // grid pixels whose fine pixels are decided anew
-	core, cover := erode(m, g.w, g.h, 1), reachOut(m, cls, g.w, g.h)
-	deep := erode(m, g.w, g.h, 3) // what closing added at the rim is decided anew too
-	for i := range band {
-		if cover[i] != 0 && (core[i] == 0 || (deep[i] == 0 && cls[i] == 0)) && g.block[i] == 0 {
-			band[i] = 1
-		}
-	}
-	ground := make([]uint8, len(m)) // what is looked at on both sides: ground, or leaf that is surely none of the edge
-	for i, v := range outer {
-		if inner[i] != 0 {
-			ground[i] = sureLeaf
-		} else if v == 0 && g.block[i] == 0 {
-			ground[i] = sureGround
-		}
-	}
+	kinds := sureKinds(g, m, p)
+	band := undecided(g, m, p)
 	lin := newLightRows(in, g)
 	weight := nearWeights()
 	for y := range g.h {
@@ -97,33 +91,20 @@ func refine(in *Input, g *grid, m, cls []uint8, z int) *fine {
 			var s side
 			x0, x1 := max(0, x-reach), min(g.w, x+reach+1)
 			for yy := max(0, y-reach); yy <= min(g.h-1, y+reach); yy++ {
-				s.add(lin.row(yy), x0, ground[yy*g.w+x0:yy*g.w+x1], weight[yy-y+reach][x0-x+reach:])
+				s.add(lin.row(yy), x0, kinds[yy*g.w+x0:yy*g.w+x1], weight[yy-y+reach][x0-x+reach:])
 			}
-			if s.nOut < 3 { // in a notch between leaves: the ground at its mouth
-				for yy := max(0, y-farReach); yy <= min(g.h-1, y+farReach); yy++ {
-					row := lin.row(yy)
-					for xx := max(0, x-farReach); xx <= min(g.w-1, x+farReach); xx++ {
-						if j := yy*g.w + xx; outer[j] == 0 && g.block[j] == 0 {
-							wt := 1 / float32(1+(xx-x)*(xx-x)+(yy-y)*(yy-y))
-							s.out = axpy(s.out, wt*wt, row.at(xx))
-							s.wOut += wt * wt
-							s.nOut++
-						}
-					}
-				}
+			if s.nOut < 3 || s.nIn < 3 { // in a notch between leaves, or in a leaf as thin as a grid pixel
+				s.addFar(g, lin, kinds, x, y)
 			}
-			if s.nIn < 3 || s.nOut < 3 {
-				continue
-			}
-			sp := newSplit(s)
-			if !sp.ok {
+			sp, ok := newSplit(&s)
+			if !ok {
 				continue
 			}
 			for j := range z {
 				for k := range z {
 					fx, fy := x*z+k, y*z+j
 					on := uint8(0)
-					if sp.leaf(f.linearAt(in, fx, fy)) {
+					if sp.leaf(f.linearAt(in, fx, fy), pAt(p, g.w, g.h, x, y, z, k, j)) {
 						on = 1
 					}
 					f.mask[fy*f.w+fx] = on
@@ -132,6 +113,102 @@ func refine(in *Input, g *grid, m, cls []uint8, z int) *fine {
 		}
 	}
 	return f
+}
+
+// pAt is the probability at fine pixel (k, j) of grid pixel (x, y).
+func pAt(p []float32, w, h, x, y, z, k, j int) float32 {
+	v := p[y*w+x]
+	if z != 2 {
+		return v
+	}
+	xn, yn := min(w-1, max(0, x+2*k-1)), min(h-1, max(0, y+2*j-1))
+	return 0.5625*v + 0.1875*(p[y*w+xn]+p[yn*w+x]) + 0.0625*p[yn*w+xn]
+}
+
+// logit is bounded: however sure the network is, a pixel at the outline is also judged by its colour.
+func logit(p float32) float32 {
+	const most = 3
+	if p < 0.047 {
+		return -most
+	}
+	if p > 0.953 {
+		return most
+	}
+	return float32(math.Log(float64(p / (1 - p))))
+}
+
+// sureKinds says of each grid pixel whether it is sure leaf or sure ground, away from the mixed pixels at the outline.
+func sureKinds(g *grid, m []uint8, p []float32) []uint8 {
+	in, out := make([]uint8, len(m)), make([]uint8, len(m))
+	for i, v := range p {
+		if v >= sureP {
+			in[i] = 1
+		}
+		if v > 1-sureP {
+			out[i] = 1
+		}
+	}
+	core, around := erode(in, g.w, g.h, 1), dilate(out, g.w, g.h, 1)
+	kinds := make([]uint8, len(m))
+	for i := range kinds {
+		switch {
+		case core[i] != 0:
+			kinds[i] = sureLeaf
+		case around[i] == 0 && g.block[i] == 0:
+			kinds[i] = sureGround
+		}
+	}
+	return kinds
+}
+
+// rimPx is how far inside the outline pixels are decided anew, grid px: gaps between leaflets are narrower than what the network is
+// shown.
+const rimPx = 2
+
+// undecided marks the grid pixels whose fine pixels are decided anew.
+func undecided(g *grid, m []uint8, p []float32) []uint8 {
+	core, cover := erode(m, g.w, g.h, rimPx), dilate(m, g.w, g.h, 1)
+	band := make([]uint8, len(m))
+	for i, v := range p {
+		if g.block[i] == 0 && ((cover[i] != 0 && core[i] == 0) || (v > 1-unsureP && v < unsureP)) {
+			band[i] = 1
+		}
+	}
+	return band
+}
+
+// addFar looks farther for the side of which too little was found near.
+func (s *side) addFar(g *grid, lin *lightRows, kinds []uint8, x, y int) {
+	needIn, needOut := s.nIn < 3, s.nOut < 3
+	for yy := max(0, y-farReach); yy <= min(g.h-1, y+farReach); yy++ {
+		row := lin.row(yy)
+		for xx := max(0, x-farReach); xx <= min(g.w-1, x+farReach); xx++ {
+			kind := kinds[yy*g.w+xx]
+			if (kind == sureLeaf && !needIn) || (kind == sureGround && !needOut) || kind == 0 {
+				continue
+			}
+			wt := 1 / float32(1+(xx-x)*(xx-x)+(yy-y)*(yy-y))
+			s.one(kind, row.at(xx), wt*wt)
+		}
+	}
+}
+
+func (s *side) one(kind uint8, v [3]float32, wt float32) {
+	if kind == sureLeaf {
+		for c := range v {
+			s.in[c] += wt * v[c]
+		}
+		s.in2 += wt * dot3(v, v)
+		s.wIn += wt
+		s.nIn++
+	} else {
+		for c := range v {
+			s.out[c] += wt * v[c]
+		}
+		s.out2 += wt * dot3(v, v)
+		s.wOut += wt
+		s.nOut++
+	}
 }
 
 // up enlarges a mask z times.
@@ -156,84 +233,98 @@ func up(dst, src []uint8, w, h, z int) {
 	}
 }
 
-// reachOut is the mask and the ring about it in which leaf may still be found: one pixel, and two at purple tissue,
-// whose thin margins blend with the ground to a grey that was no candidate.
-func reachOut(m, cls []uint8, w, h int) []uint8 {
-	out := dilate(m, w, h, 1)
-	purple := make([]uint8, len(m))
-	for i, c := range cls {
-		if c == Purple && m[i] != 0 {
-			purple[i] = 1
-		}
-	}
-	more := dilate(purple, w, h, 6)
-	two := dilate(out, w, h, 1)
-	for i := range out {
-		if more[i] != 0 && two[i] != 0 {
-			out[i] = 1
-		}
-	}
-	return out
-}
-
-// split tells whether a pixel at the outline is leaf. F is the leaf's colour just inside, B the ground's just outside.
-// The pixel's place between the two decides at the half: that is sharp, as it lives mostly on lightness, which JPEG
-// keeps at full resolution. But a ground in the leaf's own shadow is as dark as leaf. Shadow leaves a colour on
-// the line from black through B, so where F and B differ in hue the pixel's distance from that line, as a share of F's
-// own, must also say leaf; any other colour of tissue, as a purple margin, is off the line too.
+// split weighs a pixel's colour between sure leaf F and sure ground B.
 type split struct {
-	ok   bool
-	a    [3]float32 // place between B (0) and F (1)
-	c    float32
-	hues bool
-	b    [3]float32 // direction of B
-	s2   float32    // least squared distance from it
+	a [3]float32 // (F-B)/s2
+	c float32    // -(F-B).(F+B)/2/s2
+	// trust is how much the network's opinion counts: little where the two colours are far apart against their spread, since
+	// there the colour alone places the outline to a fraction of a pixel, and the network's is a pixel wide.
+	trust float32
+	// Ground in a shadow has a colour on the line from black through B. Where F lies off that line, so must the pixel by half as
+	// far as F, or it is ground in the leaf's own shadow: b is the line's direction, off F's distance from it.
+	b         [3]float32
+	off       float32
+	inv       float32    // 1/s2
+	ground, d [3]float32 // B, F-B
+	invD      float32    // 1/|F-B|2
 }
 
-func newSplit(s side) (sp split) {
-	var f, b [3]float32
-	for c := range 3 {
-		f[c], b[c] = s.in[c]/s.wIn, s.out[c]/s.wOut
-	}
-	d := [3]float32{f[0] - b[0], f[1] - b[1], f[2] - b[2]}
-	dd := dot3(d, d)
-	if dd < 1e-5 {
-		return
-	}
-	for c := range 3 {
-		sp.a[c] = d[c] / dd
-	}
-	sp.c = -dot3(b, d) / dd
-	sp.ok = true
-	ff, bb, fb := dot3(f, f), dot3(b, b), dot3(f, b)
-	if det := ff*bb - fb*fb; det > minSplitSin2*ff*bb {
-		n := 1 / sqrt32(bb)
-		sp.b = [3]float32{b[0] * n, b[1] * n, b[2] * n}
-		sp.s2 = shadowShare * shadowShare * det / bb
-		sp.hues = true
-	}
-	return
-}
-
-// minSplitSin2 is the squared sine of the angle between two colours from which shares can be solved for: 10 degrees.
-const minSplitSin2 = 0.03
-
-// halfLevel is the place between ground and leaf where the edge is. shadowShare is how much of the leaf's distance from
-// the ground's shades a pixel must have.
+// floorS2 is the variance of a colour, in squared linear light, that noise and texture leave in the smoothest leaf; part of
+// it goes with the square of the light.
 const (
-	halfLevel   = 0.5
-	shadowShare = 0.5
+	floorS2    = 1e-5
+	floorRelS2 = 0.004
 )
 
-func (sp *split) leaf(v [3]float32) bool {
-	if dot3(v, sp.a)+sp.c <= halfLevel {
-		return false
+func newSplit(s *side) (sp split, ok bool) {
+	if s.nIn < 3 || s.nOut < 3 {
+		return sp, false
 	}
-	if !sp.hues {
-		return true
+	var f, b, d [3]float32
+	for c := range 3 {
+		f[c], b[c] = s.in[c]/s.wIn, s.out[c]/s.wOut
+		d[c] = f[c] - b[c]
 	}
-	t := dot3(v, sp.b)
-	return dot3(v, v)-t*t > sp.s2
+	// The wider of the two sides' spread, a channel.
+	spread := max(s.in2/s.wIn-dot3(f, f), s.out2/s.wOut-dot3(b, b), 0) / 3
+	s2 := spread + floorS2 + floorRelS2*max(dot3(f, f), dot3(b, b))/3
+	for c := range 3 {
+		sp.a[c] = d[c] / s2
+		sp.c -= d[c] * (f[c] + b[c]) / 2 / s2
+	}
+	ff, bb, fb := dot3(f, f), dot3(b, b), dot3(f, b)
+	if off2 := ff - fb*fb/max(bb, 1e-9); off2 > minSplitSin2*ff {
+		n := 1 / sqrt32(bb)
+		sp.b, sp.off = [3]float32{b[0] * n, b[1] * n, b[2] * n}, sqrt32(off2)
+	}
+	sp.inv, sp.ground, sp.d, sp.invD = 1/s2, b, d, 1/max(1e-9, dot3(d, d))
+	apart := dot3(d, d) / s2 / plainApart
+	sp.trust = 1 / (1 + apart*apart)
+	return sp, true
 }
+
+// plainApart is the squared distance of two colours, in variances, from which they are told apart plainly: at 6 one pixel in
+// ten is on the wrong side.
+const plainApart = 6
+
+// leaf decides a pixel of colour v to which the network gives the probability p.
+func (sp *split) leaf(v [3]float32, p float32) bool {
+	e := sp.evidence(v)
+	l := logit(p)
+	third := sp.third(v)
+	return (1-third)*(e+sp.trust*l)+third*(l+thirdLogit) > 0
+}
+
+// evidence is the logarithm of how much likelier the colour is on leaf than on ground.
+func (sp *split) evidence(v [3]float32) float32 {
+	e := dot3(v, sp.a) + sp.c
+	if sp.off > 0 {
+		t := dot3(v, sp.b)
+		e = min(e, sp.off*(sqrt32(dot3(v, v)-t*t)-sp.off/2)*sp.inv)
+	}
+	return e
+}
+
+// third is 0 where the colour lies between the two sides' and 1 where it is that of neither: a margin or patch of another
+// colour, of which only the network can say what it belongs to.
+func (sp *split) third(v [3]float32) float32 {
+	w := [3]float32{v[0] - sp.ground[0], v[1] - sp.ground[1], v[2] - sp.ground[2]}
+	t := max(0, min(1, dot3(w, sp.d)*sp.invD))
+	for c := range w {
+		w[c] -= t * sp.d[c]
+	}
+	return max(0, min(1, (dot3(w, w)*sp.inv-thirdFrom)/(thirdTo-thirdFrom)))
+}
+
+// A colour is a third one from 6 to 20 variances away from all mixtures of the two (3 channels: 6 is passed by chance in
+// one pixel of nine, 20 in one of six thousand). Such a colour next to leaf is more often a pattern of the leaf than a
+// ground of which nothing was seen nearby.
+const (
+	thirdFrom, thirdTo = 6, 20
+	thirdLogit         = 0.8
+)
+
+// minSplitSin2 is the squared sine of the angle between two colours from which shadow is told from leaf: 10 degrees.
+const minSplitSin2 = 0.03
 
 func dot3(a, b [3]float32) float32 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }

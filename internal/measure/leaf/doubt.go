@@ -1,0 +1,145 @@
+package leaf
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+	"phototrack/internal/regions"
+)
+
+// Doubt is what the network was not sure of, in pixels of the mask it was given for.
+type Doubt struct {
+	Area      float64 // of the pieces in doubt
+	Bernoulli float64 // root of the sum over the pieces of area^2 p (1-p)
+	Apart     float64 // sum of the two looks' disagreement, away from the outline
+	Border    float64 // the same along the outline
+	Pieces    []Piece
+	Mask      []uint8 // 1 in the pieces
+}
+
+// Piece is a connected place in doubt.
+type Piece struct {
+	Px    float64 // its pixels
+	P     float64 // mean probability of leaf
+	X, Y  float64 // its middle
+	Label int32
+}
+
+// unclearP bounds what is in doubt: with a probability between it and its complement.
+const unclearP = 0.15
+
+// DoubtOf finds the pieces in doubt of a picture of probabilities: connected, and wider than the pixel or two along every
+// outline where all pictures are unsure. mask is what was taken for leaf, p the probability, apart how far the two looks disagree.
+func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
+	unclear := make([]uint8, w*h)
+	for i, v := range p {
+		if (v > unclearP && v < 1-unclearP) || apart[i] > 0.3 {
+			unclear[i] = 1
+		}
+	}
+	broad := open(unclear, w, h, 1)
+	border := outlineBand(mask, w, h)
+	for i, a := range apart {
+		if border[i] != 0 && broad[i] == 0 {
+			d.Border += float64(a)
+		} else {
+			d.Apart += float64(a)
+		}
+	}
+	d.Mask = broad
+	runs, size := stretches(broad, w, h, true)
+	sum := make([]Piece, len(size))
+	for _, r := range runs {
+		q := &sum[r.Part]
+		from, to := r.In(w)
+		for i := from; i < to; i++ {
+			q.Px++
+			q.P += float64(p[i])
+			q.X += float64(i % w)
+			q.Y += float64(i / w)
+		}
+	}
+	for k, q := range sum {
+		if q.Px == 0 {
+			continue
+		}
+		q.P, q.X, q.Y, q.Label = q.P/q.Px, q.X/q.Px, q.Y/q.Px, int32(k)
+		d.Area += q.Px
+		d.Bernoulli += q.Px * q.Px * q.P * (1 - q.P)
+		d.Pieces = append(d.Pieces, q)
+	}
+	d.Bernoulli = math.Sqrt(d.Bernoulli)
+	return
+}
+
+// outlineBand is a pixel or two on both sides of the mask's outline.
+func outlineBand(mask []uint8, w, h int) []uint8 {
+	m := raster.Mask{W: w, H: h, Pix: mask}
+	in, out := raster.Pack(m).Shrunk(disc(1)).Mask().Pix, raster.Pack(m).Grown(disc(1)).Mask().Pix
+	for i, v := range in {
+		out[i] &^= v
+	}
+	return out
+}
+
+// doubtMM2 is the standard uncertainty of the leaf's area by what may have been judged wrongly. A piece in doubt is wrong
+// as a whole with the probability that the network gives it (Bernoulli); and the network may be sure and wrong, which shows in how far its two
+// looks disagree: on scenes that were not trained on, the error was within 2 such u in 94 % (docs/model-card.md).
+func (r *found) doubtMM2(in *Input) float64 {
+	return math.Hypot(r.doubt.Bernoulli, r.doubt.Apart) * r.placeMM2(in)
+}
+
+const (
+	// minPlaceMM2 is the least area that a grower is asked about, maxPlaces how many places at most.
+	minPlaceMM2 = 20
+	maxPlaces   = 24
+)
+
+// places outlines what is in doubt, largest first.
+func (r *found) places(in *Input) (out []Place) {
+	w, h := r.seen.W, r.seen.H
+	mm2 := r.placeMM2(in)
+	sx, sy := float64(in.Img.W)/float64(w), float64(in.Img.H)/float64(h)
+	label, size := parts(r.doubt.Mask, w, h, true)
+	probability := make([]float64, len(size))
+	for i, l := range label {
+		if r.doubt.Mask[i] != 0 {
+			probability[l] += float64(r.seen.P[regions.Leaf][i])
+		}
+	}
+	var inside [256]bool
+	inside[1] = true
+	for _, loop := range loops(r.doubt.Mask, w, h, bounds(r.doubt.Mask, w, h), &inside) {
+		a := loopArea(loop)
+		if a*mm2 < minPlaceMM2 {
+			continue // small, or a hole
+		}
+		pts := simplify(loop, outlineTolPx)
+		if len(pts) < 3 {
+			continue
+		}
+		p := Place{AreaMM2: a * mm2}
+		for _, q := range pts {
+			p.Outline = append(p.Outline, record.Point{X: round2(q[0]*sx - 0.5), Y: round2(q[1]*sy - 0.5)})
+		}
+		// The loop runs clockwise round its part: the pixel below and right of its first corner, or one of its neighbours, is inside.
+		l := partAt(label, r.doubt.Mask, w, h, loop[0])
+		p.Leaf = probability[l] / float64(size[l])
+		out = append(out, p)
+	}
+	slices.SortStableFunc(out, func(a, b Place) int { return cmp.Compare(b.AreaMM2, a.AreaMM2) })
+	return out[:min(len(out), maxPlaces)]
+}
+
+func partAt(label []int32, mask []uint8, w, h int, corner [2]int32) int32 {
+	for _, d := range [4][2]int32{{0, 0}, {-1, 0}, {0, -1}, {-1, -1}} {
+		x, y := int(corner[0]+d[0]), int(corner[1]+d[1])
+		if x >= 0 && y >= 0 && x < w && y < h && mask[y*w+x] != 0 {
+			return label[y*w+x]
+		}
+	}
+	return 0
+}

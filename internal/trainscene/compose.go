@@ -1,0 +1,404 @@
+package trainscene
+
+import (
+	"phototrack/internal/card"
+	"phototrack/internal/record"
+)
+
+// composition is a scene with what the calibration of its photo would know.
+type composition struct {
+	scene
+	card []record.Point
+	tags [][]record.Point
+}
+
+// composer puts a scene together.
+type composer struct {
+	dice
+	photos *Photos
+	near   []*mesh // what stands in the plane of the plant: in focus
+	behind []layer
+	ground []*mesh
+	wall   []*mesh
+	cards  [][3]vec // corner, across, down: the card, then the tag
+	lo, hi vec      // what should be in the frame
+	top    bool
+}
+
+func compose(d dice, w, h int, photos *Photos) *composition {
+	c := &composer{dice: d, photos: photos, lo: vec{1e9, 1e9, 1e9}, hi: vec{-1e9, -1e9, -1e9}}
+	out := &composition{}
+	kind := d.pick(6, 2.3, 0.9, 1)
+	bare := kind == 3 || d.chance(0.03) // no card, no tag: all leaves count
+	c.top = kind == 1 || kind == 2 || (kind == 3 && d.chance(0.3))
+	switch {
+	case kind == 2:
+		c.loose(bare)
+	default:
+		c.potted(bare)
+	}
+	c.surroundings()
+	c.aim(out, w, h)
+	aperture := float32(0)
+	if d.chance(0.55) || (len(c.behind) > 0 && d.chance(0.6)) {
+		aperture = d.log(2, 30)
+	}
+	dist := c.mid(out)
+	if d.chance(0.25) && photos.some() && !c.top {
+		out.backdrop, out.behind = photos.behind(d, w, h)
+		out.blurBack = d.in(0, aperture)
+		c.wall = nil
+		if d.chance(0.4) {
+			c.ground = nil
+		}
+	}
+	if c.wall != nil {
+		out.layers = append(out.layers, layer{c.wall, aperture * d.in(0.3, 1)})
+	}
+	if c.ground != nil {
+		out.layers = append(out.layers, layer{m: c.ground})
+	}
+	for _, l := range c.behind { // blurPx holds the distance behind, mm
+		out.layers = append(out.layers, layer{l.m, aperture * 2.5 * l.blurPx / (dist + l.blurPx)})
+	}
+	out.layers = append(out.layers, layer{m: c.near})
+	out.light = d.light(c.top)
+	n := vec{0, 0.1, 1}
+	if c.top {
+		n = vec{0, 1, 0}
+	}
+	if bare {
+		out.balance(n, 0.6)
+	} else {
+		out.balance(n, 0)
+	}
+	if bare { // every leaf counts
+		for _, l := range out.layers {
+			for _, m := range l.m {
+				if m.class == other {
+					m.class = leaf
+				}
+			}
+		}
+		for i, k := range out.behind {
+			if k == other {
+				out.behind[i] = leaf
+			}
+		}
+	}
+	return out
+}
+
+func (c *composer) mid(o *composition) float32 {
+	o.mid = c.lo.add(c.hi).mul(0.5)
+	o.radius = clamp(c.hi.sub(c.lo).norm()*0.6, 150, 900)
+	return o.cam.at.sub(o.mid).norm()
+}
+
+// show widens what should be in the frame.
+func (c *composer) show(ms ...*mesh) {
+	for _, m := range ms {
+		for i := range m.v {
+			c.showAt(m.v[i].p)
+		}
+	}
+}
+
+func (c *composer) showAt(p vec) {
+	for k := range 3 {
+		c.lo[k], c.hi[k] = min(c.lo[k], p[k]), max(c.hi[k], p[k])
+	}
+}
+
+// potPlant draws a plant in its pot, standing at the origin.
+func (c *composer) potPlant(d dice, size, detail float32) (ms []*mesh, v vessel) {
+	v = d.vesselOf(clamp(size*d.in(0.12, 0.32), 22, 130))
+	p := d.grow(size, detail)
+	for _, m := range p.m {
+		m.place(1, d.in(0, 0.01), vec{0, v.medium, 0})
+	}
+	return append(v.m, p.m...), v
+}
+
+func recode(ms []*mesh, leaves, pots uint8) {
+	for _, m := range ms {
+		switch m.class {
+		case leaf, part:
+			m.class = leaves
+		case pot:
+			m.class = pots
+		}
+	}
+}
+
+// potted is the usual photo: the plant in its pot, card and tag by it, neighbours.
+func (c *composer) potted(bare bool) {
+	size := c.log(130, 650)
+	seed := c.Uint64()
+	ms, v := c.potPlant(newDice(seed), size, 1)
+	turn := c.in(0, 2*pi)
+	for _, m := range ms {
+		m.place(1, turn, vec{})
+	}
+	if c.photos != nil && len(c.photos.cuts) > 0 && c.chance(0.06) { // a real leafy thing stands in for the plant
+		cut := &c.photos.cuts[c.IntN(len(c.photos.cuts))]
+		if cut.class == leaf {
+			ms = append(v.m, cut.stand(size, leaf).place(1, 0, vec{0, v.medium, 0}))
+		}
+	}
+	c.near = append(c.near, ms...)
+	c.show(ms...)
+	if c.chance(0.25) {
+		c.stakes(v, size)
+	}
+	if !bare {
+		c.putCard(size, v)
+		c.putTag(v)
+	}
+	n := c.pick(4, 2.2, 2, 1.2, 1, 0.7)
+	for range n {
+		s2, size2 := c.Uint64(), size*c.about(0.9, 0.35)
+		if c.chance(0.35) {
+			s2, size2 = seed, size
+		}
+		d2 := newDice(s2)
+		other2, v2 := c.potPlant(d2, size2, 0.7)
+		recode(other2, other, rest)
+		turn := c.in(0, 2*pi)
+		gap := v.rim + v2.rim + c.in(2, 1.2*size)
+		side := float32(1)
+		if c.chance(0.5) {
+			side = -1
+		}
+		at := vec{side * gap, 0, c.near2(0, 30)}
+		behind := c.chance(0.6)
+		if c.top {
+			s, co := sincos(c.in(0, 2*pi))
+			at = vec{gap * s * 1.3, 0, gap * co * 1.3}
+			behind = false
+		} else if behind {
+			at = vec{c.near2(0, 0.7*size+60), c.near2(0, 20), -(v.rim + v2.rim + c.log(5, 900))}
+			if c.chance(0.3) {
+				at[1] += c.in(0, 200)
+			}
+		}
+		if !behind && len(c.cards) > 1 { // the tag stands by the plant that it belongs to
+			tag := c.cards[1][0]
+			tag[1] = 0
+			if tag.sub(at).norm() < 1.4*tag.norm() {
+				continue
+			}
+		}
+		for _, m := range other2 {
+			m.place(1, turn, at)
+		}
+		if behind {
+			c.behind = append(c.behind, layer{other2, -at[2]})
+		} else {
+			c.near = append(c.near, other2...)
+		}
+	}
+	for i := range c.behind { // far to near
+		for j := i; j > 0 && c.behind[j].blurPx > c.behind[j-1].blurPx; j-- {
+			c.behind[j], c.behind[j-1] = c.behind[j-1], c.behind[j]
+		}
+	}
+}
+
+func (c *composer) near2(a, s float32) float32 { return c.dice.near(a, s) }
+
+// loose are cut leaves that lie on something, without a pot.
+func (c *composer) loose(bare bool) {
+	f := c.foliage()
+	g := grower{dice: c.dice, f: &f, size: 200, detail: 1, p: &plant{}}
+	n := c.count(1, 7)
+	length := c.log(30, 170)
+	if c.chance(0.4) { // on a sheet
+		w, h := c.in(180, 420), c.in(150, 320)
+		m := quad(vec{-w / 2, 0.6, -h / 2}, vec{w}, vec{0, 0, h}, 8, 8, plain(lch(c.in(50, 97), c.in(0, 10), c.in(0, 360)), 0.03, 0, 1, 2), rest)
+		c.near = append(c.near, m)
+	}
+	b := g.shape(length, length*g.log(0.15, 0.9))
+	b.fold = 0
+	for range n {
+		if c.chance(0.3) {
+			f = c.foliage()
+		}
+		v := g.vary(b)
+		v.twist = 0
+		v.wave *= 0.3
+		s, co := sincos(c.in(0, 2*pi))
+		m := v.draw(vec{c.in(-160, 160), c.in(1, 3), c.in(-120, 120)}, vec{s, 0, co}, vec{0, 1, 0}, f.material(c.dice), leaf, 9, 20, 0)
+		c.near = append(c.near, m)
+		c.show(m)
+	}
+	if !bare {
+		c.putCard(150, vessel{})
+		c.putTag(vessel{})
+	}
+}
+
+// putCard stands or lays the card beside the plant.
+func (c *composer) putCard(size float32, v vessel) {
+	side := float32(1)
+	if c.chance(0.5) {
+		side = -1
+	}
+	edge := c.hi[0]
+	if side < 0 {
+		edge = -c.lo[0]
+	}
+	gap := c.in(-10, 60)
+	if c.chance(0.15) {
+		gap = -c.in(10, 90) // over pot or leaves
+	}
+	yaw, roll := c.near2(0, 0.1), c.near2(0, 0.05)
+	mat := cardLeaf.material()
+	var o, a, b vec
+	if c.top {
+		y := c.in(0, 0.8) * max(0, c.hi[1])
+		s, co := sincos(c.near2(0, 0.15))
+		a, b = vec{148 * co, 0, 148 * s}, vec{-100 * s, 0, 100 * co}
+		mid := vec{side * (edge + gap + 74), y + 1, c.near2(0, 0.3*size)}
+		if c.chance(0.4) {
+			mid = vec{c.near2(0, 0.3*size), y + 1, -(-c.lo[2] + gap + 50)}
+		}
+		o = mid.sub(a.mul(0.5)).sub(b.mul(0.5))
+		if y > 4 {
+			c.near = append(c.near, box(vec{mid[0] - 65, 0, mid[2] - 42}, vec{mid[0] + 65, y, mid[2] + 42}, plain(c.wood(), 0.2, 0.1, 1, c.Uint32()), rest)...)
+		}
+	} else {
+		up := vec{0, 1, 0}.about(vec{1, 0, 0}, c.near2(-0.05, 0.08))
+		a = vec{148}.about(vec{0, 1, 0}, yaw)
+		a = a.about(vec{0, 0, 1}, roll)
+		b = up.about(vec{0, 0, 1}, roll).mul(-100)
+		y := max(52, c.in(0.2, 0.95)*c.hi[1])
+		mid := vec{side * (edge + gap + 74), y, c.near2(0, 12)}
+		if gap < -10 {
+			mid[2] = c.hi[2] + 10
+		}
+		o = mid.sub(a.mul(0.5)).sub(b.mul(0.5))
+		if c.chance(0.7) {
+			st := plain(c.wood(), 0.2, 0.1, 0.8, c.Uint32())
+			for _, t := range []float32{c.in(0.1, 0.3), c.in(0.7, 0.9)} {
+				p := o.add(a.mul(t)).add(b.mul(0.9)).add(vec{0, 0, -2})
+				r := c.in(1.2, 3.5)
+				c.near = append(c.near, tube([]vec{p, {p[0], p[1] / 2, p[2]}, {p[0], 0, p[2]}}, func(float32) float32 { return r }, 6, st, rest))
+			}
+		} else {
+			c.near = append(c.near, box(vec{mid[0] - 50, 0, mid[2] - 25}, vec{mid[0] + 50, max(4, y-48), mid[2] - 2}, plain(c.anyColour(), 0.1, 0.1, 1, c.Uint32()), rest)...)
+		}
+	}
+	m := quad(o, a, b, 6, 5, mat, rest)
+	c.near = append(c.near, m)
+	c.show(m)
+	c.cards = append(c.cards, [3]vec{o, a, b})
+}
+
+// putTag sticks the tag on the pot, in it, or beside it.
+func (c *composer) putTag(v vessel) {
+	mat := tagSheet(1 + c.IntN(card.MaxPlant)).material()
+	w, h := float32(28), float32(38)
+	var o, a, b vec
+	switch {
+	case c.top && (v.rim == 0 || c.chance(0.7)): // on the ground
+		s, co := sincos(c.near2(0, 0.3))
+		a, b = vec{w * co, 0, w * s}, vec{-h * s, 0, h * co}
+		t, u := sincos(c.in(0, 2*pi))
+		r := max(c.hi[0], -c.lo[0], 60) * c.in(0.7, 1.1)
+		o = vec{r * t, 1.2, r * u}
+	case c.top: // stuck in the pot
+		a, b = vec{w, 0, 0}, vec{0, -h * 0.4, h * 0.9}
+		o = vec{c.in(-0.8, 0.3) * v.rim, v.height + 25, v.rim * c.in(0.3, 0.9)}
+	case c.chance(0.55): // on the pot's front
+		t := c.in(0.25, 0.75)
+		y := v.height * t
+		lean := v.slope
+		b = vec{0, -1, -lean}.unit().mul(h)
+		a = vec{w}.about(vec{0, 0, 1}, c.near2(0, 0.08))
+		x := c.near2(0, 0.15*v.rim)
+		o = vec{x - w/2, y + h/2, v.front + v.slope*(y+h/2) + 3 + 0.1*v.rim}
+	case c.chance(0.5): // stands in the pot
+		a, b = vec{w}.about(vec{0, 1, 0}, c.near2(0, 0.2)), vec{c.near2(0, 2), -h, c.near2(0, 3)}
+		o = vec{c.in(-0.8, 0.4) * v.rim, v.height + h + c.in(-8, 25), v.rim * c.in(0.4, 0.95)}
+		c.near = append(c.near, tube([]vec{o.add(vec{14, -30, -1}), o.add(vec{14, -60, -1}), {o[0] + 14, v.medium, o[2]}}, func(float32) float32 { return 1.5 }, 5, plain(c.anyColour(), 0.1, 0.1, 1, 1), rest))
+	default: // stands before or beside it
+		a, b = vec{w}.about(vec{0, 1, 0}, c.near2(0, 0.2)), vec{0, -h, 4}
+		x := (v.rim + c.in(5, 60))
+		if c.chance(0.5) {
+			x = -x - w
+		}
+		o = vec{x, h + c.in(0, 4), c.in(-10, v.rim+20)}
+	}
+	m := quad(o, a, b, 3, 3, mat, rest)
+	c.near = append(c.near, m)
+	c.show(m)
+	c.cards = append(c.cards, [3]vec{o, a, b})
+}
+
+// stakes stand in the pot, with clips and labels.
+func (c *composer) stakes(v vessel, size float32) {
+	for range c.count(1, 3) {
+		x, z := c.in(-0.7, 0.7)*v.rim, c.in(-0.5, 0.7)*v.rim
+		top := v.medium + size*c.in(0.3, 1)
+		p := []vec{{x, v.medium - 3, z}, {x, (v.medium + top) / 2, z}, {x + c.near2(0, 10), top, z}}
+		r := c.in(0.8, 4)
+		mat := plain(c.wood(), 0.15, 0.2, 0.5, c.Uint32())
+		if c.chance(0.4) {
+			mat = plain(c.anyColour(), 0.05, 0.4, 0.4, c.Uint32())
+		}
+		c.near = append(c.near, tube(p, func(float32) float32 { return r }, 7, mat, rest))
+		for range c.count(0, 2) {
+			q := vec{x, v.medium + c.in(0.1, 0.9)*(top-v.medium), z}
+			s := c.in(3, 8)
+			c.near = append(c.near, box(q.sub(vec{s, s * 0.5, s}), q.add(vec{s, s * 0.5, s}), plain(c.anyColour(), 0.05, 0.3, 0.5, 1), rest)...)
+		}
+	}
+	if c.chance(0.4) { // a nursery label
+		mat := plain(c.anyColour(), 0.03, 0.2, 0.6, 1)
+		o := vec{c.in(-0.7, 0.5) * v.rim, v.height + c.in(10, 60), c.in(0, 0.9) * v.rim}
+		c.near = append(c.near, quad(o, vec{c.in(10, 24)}, vec{0, -c.in(40, 90), c.near2(0, 8)}, 2, 2, mat, rest))
+	}
+}
+
+// aim sets up the camera, so that what should be seen is in the frame.
+func (c *composer) aim(o *composition, w, h int) {
+	mid := c.lo.add(c.hi).mul(0.5)
+	half := c.hi.sub(c.lo).mul(0.5)
+	f := float32(max(w, h)) * c.log(24, 70) / 36
+	across, high := half[0], half[1]
+	if c.top {
+		high = half[2]
+	}
+	margin := 1.03 + 0.75*c.Float32()*c.Float32()
+	if c.chance(0.08) {
+		margin = c.in(0.6, 1) // cut off by the frame
+	}
+	dist := max(across*2*f/float32(w), high*2*f/float32(h))*margin + half[2]
+	if c.top {
+		dist += half[1]
+	}
+	dist = max(dist, 160)
+	dir := vec{c.near2(0, 0.12), abs(c.near2(0.12, 0.18)), 1}.unit()
+	if c.top {
+		dir = vec{c.near2(0, 0.12), 1, c.near2(0.1, 0.2)}.unit()
+	}
+	aim := mid.add(vec{c.near2(0, 0.06) * across, c.near2(0, 0.06) * high, 0})
+	o.cam = lookAt(aim.add(dir.mul(dist)), aim, c.near2(0, 0.025))
+	o.cam.f, o.cam.w, o.cam.h = f, w, h
+	o.cam.cx, o.cam.cy = float32(w)/2, float32(h)/2
+	for i, q := range c.cards {
+		var poly []record.Point
+		for _, p := range []vec{q[0], q[0].add(q[1]), q[0].add(q[1]).add(q[2]), q[0].add(q[2])} {
+			x, y, _ := o.cam.see(p)
+			poly = append(poly, record.Point{X: float64(x), Y: float64(y)})
+		}
+		if i == 0 {
+			o.card = poly
+		} else {
+			o.tags = append(o.tags, poly)
+		}
+	}
+}
+
+var cardLeaf = cardSheet(card.SideLeaf)

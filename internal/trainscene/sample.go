@@ -1,0 +1,76 @@
+package trainscene
+
+import (
+	"phototrack/internal/colour"
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+	"phototrack/internal/regions"
+)
+
+// Sample is a photo as the network is shown it, with the class of each pixel of the fine picture, and the photo.
+type Sample struct {
+	View  regions.View
+	Label []uint8 // of the fine picture, twice the view's size; 255 where it is not to be learnt
+	Photo raster.BGR
+}
+
+// The photo is a quarter longer and wider than the fine picture, so that sharpness shows in it.
+const photoPx = regions.LongPx * 5 / 4
+
+// Draw makes the sample of a seed. upright asks for a photo higher than wide. photos may be nil.
+func Draw(seed uint64, upright bool, photos *Photos, f *Film) Sample {
+	d := newDice(seed)
+	w, h := photoPx, photoPx*3/4
+	if upright {
+		w, h = h, w
+	}
+	if photos.some() && d.chance(0.16) {
+		return photos.sample(d, w, h)
+	}
+	c := compose(d, w, h, photos)
+	cv := f.f.shoot(&c.scene, d)
+	s := d.sensor()
+	img := s.develop(cv, d)
+	// Calibration takes exposure and cast out again, but for a little; without a card nothing does.
+	gain := rgb{1 / s.exposure[0], 1 / s.exposure[1], 1 / s.exposure[2]}
+	if c.card != nil {
+		e := d.about(1, 0.03)
+		gain = rgb{gain[0] * e * d.about(1, 0.02), gain[1] * e, gain[2] * e * d.about(1, 0.02)}
+	} else {
+		gain = rgb{1, 1, 1}
+	}
+	return finish(img, cv.class, gain, s.psf, c.card, c.tags)
+}
+
+func finish(img raster.BGR, class []uint8, gain rgb, psf float32, card []record.Point, tags [][]record.Point) Sample {
+	var table [3][256]uint8
+	for k := range 3 {
+		for i := range 256 {
+			v := float64(gain[k]) * colour.LinearOf8[i]
+			table[k][i] = uint8(255*colour.Encode(min(1, v)) + 0.5)
+		}
+	}
+	correct := func(row []uint8) {
+		for i := 0; i < len(row); i += 3 {
+			row[i], row[i+1], row[i+2] = table[2][row[i]], table[1][row[i+1]], table[0][row[i+2]]
+		}
+	}
+	spread := 0.0
+	if card != nil {
+		spread = 2.563 * float64(sqrt(psf*psf+0.1))
+	}
+	o := Sample{Photo: img}
+	o.View = regions.Prepare(img, img, correct, spread, card, tags)
+	w, h := 2*o.View.W, 2*o.View.H
+	o.Label = make([]uint8, w*h)
+	for y := range h {
+		row := class[(10*y+5)/8*img.W:]
+		for x := range w { // the photo's pixel at the middle
+			o.Label[y*w+x] = row[(10*x+5)/8]
+		}
+	}
+	return o
+}
+
+// Film is memory for drawing one sample after another.
+type Film struct{ f film }
