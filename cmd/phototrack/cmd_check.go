@@ -58,7 +58,7 @@ func runCheck(cmd *cobra.Command, a *app, o checkOptions, args []string) error {
 			continue
 		}
 		for _, p := range list.Photos {
-			jobs = append(jobs, pipeline.Job{Path: p.Path, Rel: p.Rel, Name: filepath.Base(p.Path), Pictures: o.overlay != ""})
+			jobs = append(jobs, pipeline.Job{Path: p.Path, Rel: p.Rel, Name: filepath.Base(p.Path), Pictures: o.overlay != "", Regions: o.overlay != ""})
 		}
 		for _, u := range list.Unknown {
 			cmd.PrintErrf("%s: %s\n  hint: %s\n", clean(u.Rel), clean(u.Why), clean(u.Hint))
@@ -130,6 +130,10 @@ func writeOverlays(dir string, p *record.Photo) error {
 				return err
 			}
 		}
+	}
+	if data := p.Pictures[pipeline.PictureRegions]; data != nil {
+		stem := strings.TrimSuffix(collection.SafeName(p.Name), filepath.Ext(p.Name))
+		return fsx.WriteFileAtomic(filepath.Join(dir, stem+"_regions.png"), data, 0o644)
 	}
 	return nil
 }

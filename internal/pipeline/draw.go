@@ -57,6 +57,8 @@ func (m *measuring) drawSeen(img raster.BGR) {
 			ink = inkPink
 		case "discoloured_brown":
 			ink = inkRed
+		case KindUnsure:
+			ink = inkGreen
 		case PartOutline, PartAcross:
 			ink = inkOrange
 		case "root":

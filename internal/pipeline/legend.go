@@ -29,6 +29,7 @@ var legendItems = []struct {
 }{
 	{"leaf", "leaf", inkWhite},
 	{"hole", "hole", inkSky},
+	{KindUnsure, "leaf or not?", inkGreen},
 	{"discoloured_yellow", "yellow", inkYellow},
 	{"discoloured_purple", "purple", inkPink},
 	{"discoloured_brown", "brown", inkRed},

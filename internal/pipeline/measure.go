@@ -31,6 +31,7 @@ type Job struct {
 	Name      string       `json:"name"` // as the grower knows it; the path's last part where empty
 	GivenDate record.Stamp `json:"given_date"`
 	Pictures  bool         `json:"pictures"` // make the working pictures
+	Regions   bool         `json:"regions"`  // make the picture of classes, also of a photo that is refused
 	Today     string       `json:"today"`    // YYYY-MM-DD, what later dates are judged by; "" judges none
 	Attempts  int          `json:"attempts"` // runs that could not measure it before
 }
@@ -55,18 +56,18 @@ type Measurer struct {
 	reader photo.Reader
 	leaves leaf.Room
 	net    leafnet.Net
-	spy    regions.Seer
 }
 
 // Measure is the function Measure.
 func (w *Measurer) Measure(data []byte, job Job, c *collection.Collection) record.Photo {
 	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hashOf(data), Bytes: int64(len(data))}
-	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings(), room: &w.leaves, net: w.seer()}
+	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings(), room: &w.leaves, net: &w.net}
 	if c != nil {
 		m.settings = c.Settings
 		m.override = c.OverrideFor(p.SHA256, p.Name)
 	}
 	m.run(data, &w.reader)
+	m.regionsAlone()
 	if code, detail := dateDoubt(c, &p, job.Today); code != "" {
 		m.fail(code, "%s", detail)
 	}
@@ -207,14 +208,15 @@ func (m *measuring) calibrate() bool {
 // on 100 mm, rectangular.
 const ruleReadingRelU = 0.15 / 100 / 1.7320508
 
-func (m *measuring) leaf() {
-	cal, ms := m.cal, m.settings.Measurement
+// leafInput is the calibrated photo as the measuring of leaves takes it.
+func (m *measuring) leafInput() leaf.Input {
+	cal := m.cal
 	in := leaf.Input{
 		Img: m.frame.Img, CardToPx: cal.Plane, DistanceMM: cal.DistanceMM, ScalePxPerMM: cal.ScalePxPerMM,
 		EdgeSpreadPx: cal.EdgeSpreadPx, Eye: cal.Camera.Centre(), Colour: leafColour(&cal.Colour),
 		AreaRelU: cal.AreaRelU(geom.MM{X: 0, Y: 100}), PrintRelU: cal.PrintRelU,
 		LU: cal.Colour.LU, AU: cal.Colour.AU, BU: cal.Colour.BU, HueDegU: cal.Colour.HueU,
-		Card: points(cal.Outline(2)), Room: m.room, Net: m.net,
+		Card: points(cal.Outline(2)), Room: m.room, Net: m.net, WantRegions: m.job.Regions,
 	}
 	for _, t := range cal.TagOutlines(1) {
 		in.Tags = append(in.Tags, points(t))
@@ -222,6 +224,12 @@ func (m *measuring) leaf() {
 	m.drawn(func(keep bool, outline []record.Point) {
 		in.Marks = append(in.Marks, leaf.Mark{Keep: keep, Points: outline})
 	})
+	return in
+}
+
+func (m *measuring) leaf() {
+	ms := m.settings.Measurement
+	in := m.leafInput()
 	s := leaf.DefaultSettings()
 	s.DepthCommonMM, s.DepthShotMM, s.SlopeDeg = ms.DepthCommonMM, ms.DepthShotMM, ms.SlopeDeg
 	s.MinSpeckMM2, s.MinHoleMM2 = ms.MinSpeckMM2, ms.MinHoleMM2
@@ -237,6 +245,10 @@ func (m *measuring) leaf() {
 	m.p.Reasons = append(m.p.Reasons, why...)
 	m.p.Quantities = append(m.p.Quantities, res.Quantities...)
 	m.p.Outlines, m.leaves = res.Outlines, res.Mask
+	for _, d := range res.Doubtful {
+		m.p.Outlines = append(m.p.Outlines, record.Outline{Kind: KindUnsure, Closed: true, Points: d.Outline})
+	}
+	m.keepRegions(res.Regions)
 	m.p.Notes = append(m.p.Notes, res.Notes...)
 	if len(res.Colours.Parts) > 0 {
 		m.extra("colours", res.Colours.String())
@@ -354,11 +366,4 @@ func (m *measuring) quality() {
 	for _, t := range c.TagOutlines(0) { // plates show a tag whole or not at all
 		m.p.Outlines = append(m.p.Outlines, record.Outline{Kind: "tag", Closed: true, Points: points(t)})
 	}
-}
-
-func (w *Measurer) seer() regions.Seer {
-	if w.spy != nil {
-		return w.spy
-	}
-	return &w.net
 }

@@ -17,7 +17,7 @@ type Doubt struct {
 	Apart     float64 // sum of the two looks' disagreement, away from the outline
 	Border    float64 // the same along the outline
 	Pieces    []Piece
-	Mask      []uint8 // 1 in the pieces
+	Mask      []uint8 // 1 where the grower is to be asked
 }
 
 // Piece is a connected place in doubt.
@@ -28,19 +28,18 @@ type Piece struct {
 	Label int32
 }
 
-// unclearP bounds what is in doubt: with a probability between it and its complement.
-const unclearP = 0.15
+const (
+	// unclearP bounds what may be judged wrongly: with a probability between it and its complement, or where the two looks
+	// disagree by more than unclearApart.
+	unclearP, unclearApart = 0.15, 0.3
+	// askP and askApart bound likewise what the grower is asked about, and what is in doubt in the picture of regions.
+	askP, askApart = 0.3, 0.5
+)
 
 // DoubtOf finds the pieces in doubt of a picture of probabilities: connected, and wider than the pixel or two along every
 // outline where all pictures are unsure. mask is what was taken for leaf, p the probability, apart how far the two looks disagree.
 func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
-	unclear := make([]uint8, w*h)
-	for i, v := range p {
-		if (v > unclearP && v < 1-unclearP) || apart[i] > 0.3 {
-			unclear[i] = 1
-		}
-	}
-	broad := open(unclear, w, h, 1)
+	broad := unclear(w, h, p, apart, unclearP, unclearApart)
 	border := outlineBand(mask, w, h)
 	for i, a := range apart {
 		if border[i] != 0 && broad[i] == 0 {
@@ -49,7 +48,7 @@ func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
 			d.Apart += float64(a)
 		}
 	}
-	d.Mask = broad
+	d.Mask = unclear(w, h, p, apart, askP, askApart)
 	runs, size := stretches(broad, w, h, true)
 	sum := make([]Piece, len(size))
 	for _, r := range runs {
@@ -73,6 +72,17 @@ func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
 	}
 	d.Bernoulli = math.Sqrt(d.Bernoulli)
 	return
+}
+
+// unclear marks what is unclear and wider than two pixels.
+func unclear(w, h int, p, apart []float32, near, differ float32) []uint8 {
+	m := make([]uint8, w*h)
+	for i, v := range p {
+		if (v > near && v < 1-near) || apart[i] > differ {
+			m[i] = 1
+		}
+	}
+	return open(m, w, h, 1)
 }
 
 // outlineBand is a pixel or two on both sides of the mask's outline.
