@@ -66,32 +66,20 @@ func TestColoursText(t *testing.T) {
 	assert.InDelta(t, mean.B, meanLab(p.Parts).B, 1e-9)
 }
 
-func TestLeastCut(t *testing.T) {
-	// The textbook network of Cormen, Leiserson & Rivest (from memory): the greatest flow is 23.
-	g := newCutGraph(6) // 0 source, 1 sink, 2..5 v1..v4
-	for _, e := range [][3]int32{{0, 2, 16}, {0, 3, 13}, {3, 2, 4}, {2, 4, 12}, {4, 3, 9}, {3, 5, 14}, {5, 4, 7}, {4, 1, 20}, {5, 1, 4}} {
-		g.add(e[0], e[1], float64(e[2]), 0)
-	}
-	side := g.cut()
-	flow := 0.0
-	for _, e := range g.head[0] {
-		flow += g.left[e^1]
-	}
-	assert.InDelta(t, 23, flow, 1e-9)
-	assert.True(t, side[0])
-	assert.False(t, side[1])
-}
-
 // A leaf drawn by its formula on a plain ground: area, shares and place of discoloration are known exactly.
 func TestMeasureDrawnLeaf(t *testing.T) {
 	const w, h, scale = 1200, 900, 4.0
 	in := Input{Img: newPicture(w, h, 150, 150, 150), ScalePxPerMM: scale, DistanceMM: 600, EdgeSpreadPx: 1.8, Colour: SRGB(), HueDegU: 1, LU: 0.5, AU: 0.5, BU: 0.5}
 	in.CardToPx[0], in.CardToPx[4], in.CardToPx[8] = scale, scale, 1
 	a, b := 240.0, 110.0
+	net := &told{w: w, h: h, leaf: make([]bool, w*h)}
+	in.Net = net
 	// Every pixel is the mean of 5 x 5 points of linear light.
 	n := 5
 	for y := range h {
 		for x := range w {
+			dx, dy := float64(x)-600, float64(y)-450
+			net.leaf[y*w+x] = dx*dx/(a*a)+dy*dy/(b*b) <= 1
 			var lin [3]float64
 			for j := range n {
 				for i := range n {
@@ -141,7 +129,7 @@ func TestMeasureDrawnLeaf(t *testing.T) {
 }
 
 func TestMeasureRefuses(t *testing.T) {
-	in := Input{Img: newPicture(400, 300, 150, 150, 150), ScalePxPerMM: 4, Colour: SRGB()}
+	in := Input{Img: newPicture(400, 300, 150, 150, 150), ScalePxPerMM: 4, Colour: SRGB(), Net: &told{w: 400, h: 300, leaf: make([]bool, 400*300)}}
 	in.CardToPx[0], in.CardToPx[4], in.CardToPx[8] = 4, 4, 1
 	res, why, err := Measure(in, DefaultSettings())
 	require.NoError(t, err)

@@ -1,8 +1,11 @@
-// Package leaf measures the leaves of a plant in a calibrated photo: which pixels are leaf tissue, how large the leaves
-// are in the plane of the scale card, which colours they have, and where on the plant the discoloured parts are.
+// Package leaf measures the leaves in a calibrated photo, in stages that only move forward:
 //
-// The work is done on three scales. Regions are found on a reduced picture (about 1000 px on its long side), where
-// noise is averaged away and every pixel's CIELAB colour is cheap. The outline is then placed on a finer picture by
-// comparing each pixel near it, in linear light, with the leaf just inside and the ground just outside; colour classes
-// are told at the finer scale too, and only inside the leaves.
+//	see.go      photo -> what the network is shown -> probability of leaf (packages regions and leafnet)
+//	doubt.go    where the network may be wrong, and how much area hangs on it
+//	refine.go   the outline, to a fraction of a pixel, by the colours on its two sides
+//	paint.go    the class of each pixel's colour, where borders between classes lie, areas
+//	where.go, colours.go   where discoloured tissue is, and the distribution of the colours
+//	budget.go   the uncertainty of each number; gates.go what is said about the photo
+//
+// Marks that the grower drew outrank what the network says (marks.go).
 package leaf

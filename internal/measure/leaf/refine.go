@@ -247,6 +247,7 @@ type split struct {
 	inv       float32    // 1/s2
 	ground, d [3]float32 // B, F-B
 	invD      float32    // 1/|F-B|2
+	invGround float32    // 1/|B|2
 }
 
 // floorS2 is the variance of a colour, in squared linear light, that noise and texture leave in the smoothest leaf; part of
@@ -278,6 +279,7 @@ func newSplit(s *side) (sp split, ok bool) {
 		sp.b, sp.off = [3]float32{b[0] * n, b[1] * n, b[2] * n}, sqrt32(off2)
 	}
 	sp.inv, sp.ground, sp.d, sp.invD = 1/s2, b, d, 1/max(1e-9, dot3(d, d))
+	sp.invGround = 1 / max(1e-9, bb)
 	apart := dot3(d, d) / s2 / plainApart
 	sp.trust = 1 / (1 + apart*apart)
 	return sp, true
@@ -305,15 +307,17 @@ func (sp *split) evidence(v [3]float32) float32 {
 	return e
 }
 
-// third is 0 where the colour lies between the two sides' and 1 where it is that of neither: a margin or patch of another
-// colour, of which only the network can say what it belongs to.
+// third is 0 where the colour lies between the two sides', or is that of ground in a shadow, and 1 where it is neither: a
+// margin or patch of another colour, of which only the network can say what it belongs to.
 func (sp *split) third(v [3]float32) float32 {
 	w := [3]float32{v[0] - sp.ground[0], v[1] - sp.ground[1], v[2] - sp.ground[2]}
 	t := max(0, min(1, dot3(w, sp.d)*sp.invD))
 	for c := range w {
 		w[c] -= t * sp.d[c]
 	}
-	return max(0, min(1, (dot3(w, w)*sp.inv-thirdFrom)/(thirdTo-thirdFrom)))
+	shadow := max(0, min(1, dot3(v, sp.ground)*sp.invGround))
+	u := [3]float32{v[0] - shadow*sp.ground[0], v[1] - shadow*sp.ground[1], v[2] - shadow*sp.ground[2]}
+	return max(0, min(1, (min(dot3(w, w), dot3(u, u))*sp.inv-thirdFrom)/(thirdTo-thirdFrom)))
 }
 
 // A colour is a third one from 6 to 20 variances away from all mixtures of the two (3 channels: 6 is passed by chance in

@@ -1,7 +1,6 @@
 package leaf
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -229,83 +228,4 @@ func TestCameraIsTheMeanOfItsPixels(t *testing.T) {
 			}
 		}
 	}
-}
-
-// What lies beside brown is looked for in every pixel.
-func TestBridgeAgainstEveryPixel(t *testing.T) {
-	rng := rand.New(rand.NewPCG(7, 1))
-	changed := 0
-	for range 30 {
-		w, h := 40+rng.IntN(60), 40
-		kind := blobs(rng, w, h, 2)
-		tan := make([]uint8, w*h)
-		for i, k := range kind {
-			tan[i] = k / 2
-		}
-		label, _ := flood(tan, w, h, true)
-		b := bounds(tan, w, h).grow(3, w, h)
-		wantK, wantL := append([]uint8(nil), kind...), append([]int32(nil), label...)
-		for range 2 {
-			k, l := append([]uint8(nil), wantK...), append([]int32(nil), wantL...)
-			for y := max(3, b.y0); y < min(h-3, b.y1); y++ {
-				for x := max(3, b.x0); x < min(w-3, b.x1); x++ {
-					i := y*w + x
-					brown, green := int32(0), false
-					for _, q := range []int{i - 1, i + 1, i - w, i + w} {
-						if k[q] == 2 {
-							brown = l[q]
-						}
-						for _, n := range []int{1, 2, 3} {
-							green = green || k[i+n*(q-i)] == 1
-						}
-					}
-					if k[i] == 0 && brown != 0 && green {
-						wantK[i], wantL[i] = 2, brown
-						changed++
-					}
-				}
-			}
-		}
-		bridge(kind, label, w, h, b)
-		require.Equal(t, wantK, kind)
-		require.Equal(t, wantL, label)
-	}
-	assert.Positive(t, changed)
-}
-
-func TestBesideCardAgainstEveryPixel(t *testing.T) {
-	rng := rand.New(rand.NewPCG(8, 1))
-	seen := map[bool]int{}
-	for range 40 {
-		g := &grid{w: 60 + rng.IntN(30), h: 50}
-		m := blobs(rng, g.w, g.h, 1)
-		g.block = make([]uint8, len(m))
-		for y := 20; y < 40; y++ {
-			for x := 20; x < 45; x++ {
-				g.block[y*g.w+x], m[y*g.w+x] = blockCard, 0
-			}
-		}
-		label, size := flood(m, g.w, g.h, true)
-		touch, rim := make([]int, len(size)), make([]int, len(size))
-		for y := 2; y < g.h-2; y++ {
-			for x := 2; x < g.w-2; x++ {
-				i := y*g.w + x
-				if m[i] == 0 || m[i-1]*m[i+1]*m[i-g.w]*m[i+g.w] != 0 {
-					continue
-				}
-				rim[label[i]]++
-				if g.block[i-2]|g.block[i+2]|g.block[i-2*g.w]|g.block[i+2*g.w] != 0 {
-					touch[label[i]]++
-				}
-			}
-		}
-		runs, sizes := stretches(m, g.w, g.h, true)
-		require.Equal(t, size, sizes)
-		for l, at := range besideCard(g, m, runs, len(sizes)) {
-			require.Equal(t, 10*touch[l] > rim[l], at, fmt.Sprint(l))
-			seen[at]++
-		}
-	}
-	assert.Greater(t, seen[true], 20)
-	assert.Greater(t, seen[false], 20)
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/geom"
+	"phototrack/internal/leafnet"
 	"phototrack/internal/raster"
 )
 
@@ -22,6 +23,7 @@ func BenchmarkMeasure12MP(b *testing.B) {
 				f, _ := readScene(b, c.set, s)
 				in := inputOf(b, f.Img, f.F35MM)
 				in = doubled(in)
+				in.Net = &leafnet.Net{}
 				b.ResetTimer()
 				for range b.N {
 					_, _, err := Measure(in, DefaultSettings())

@@ -11,49 +11,59 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/colour"
+	"phototrack/internal/leafnet"
 	"phototrack/internal/photo"
 	"phototrack/internal/raster"
 	"phototrack/internal/shrink"
 )
 
-// The same photo re-saved, scaled, turned and brightened measures the same: area within 1 %, shares within a point.
+// The same photo re-saved, scaled, turned, brightened and darkened measures the same, area within 1.5 % and shares within two
+// points, or it is flagged.
 func TestStability(t *testing.T) {
+	net := &leafnet.Net{}
+	defer func() { require.NoError(t, net.Close()) }()
 	for _, c := range []struct{ set, file string }{
-		{"single", "L03_patches_7500K.jpg"},
-		{"series", "017_2026-06_L.jpg"},
-		{"hard", "D04_L_darkwood_brown.jpg"},
+		{"series", "023_2026-05_L.jpg"},
+		{"hard", "D03_L_green_cloth.jpg"},
+		{"hard", "D06_L_replicate_a.jpg"},
+		{"wild-leaves", "N07_L_grey_dusk.jpg"},
 	} {
 		for _, s := range scenesOf(t, c.set) {
 			if s.File != c.file {
 				continue
 			}
 			f, _ := readScene(t, c.set, s)
-			measure := func(img raster.BGR) Result {
-				res, _, err := Measure(inputOf(t, img, f.F35MM), DefaultSettings())
+			measure := func(img raster.BGR) (Result, bool) {
+				in := inputOf(t, img, f.F35MM)
+				in.Net = net
+				res, why, err := Measure(in, DefaultSettings())
 				require.NoError(t, err)
-				return res
+				return res, len(why) > 0
 			}
-			plain := measure(f.Img)
+			plain, _ := measure(f.Img)
 			a0 := valueOf(t, plain, "leaf_area").Value
 			for _, v := range []struct {
 				name string
 				img  raster.BGR
 			}{
-				{"JPEG 75", resaved(t, f.Img, 75)},
+				{"JPEG 60", resaved(t, f.Img, 60)},
 				{"half size", halved(t, f.Img)},
 				{"turned by 90 degrees", turned90(f.Img)},
 				{"a third of a stop brighter", brightened(f.Img, math.Cbrt(2))},
+				{"a stop darker", brightened(f.Img, 0.5)},
 			} {
-				res := measure(v.img)
+				res, flagged := measure(v.img)
 				a := valueOf(t, res, "leaf_area").Value
 				worst := 0.0
 				for c := Green; c <= Brown; c++ {
 					n := classNames[c] + "_share"
 					worst = max(worst, math.Abs(valueOf(t, res, n).Value-valueOf(t, plain, n).Value))
 				}
-				t.Logf("%s, %s: area %+.2f %%, worst share %.2f points", c.file, v.name, 100*(a/a0-1), 100*worst)
-				assert.InEpsilon(t, a0, a, 0.01, "%s, %s: area", c.file, v.name)
-				assert.Less(t, worst, 0.01, "%s, %s: shares", c.file, v.name)
+				t.Logf("%s, %s: area %+.2f %%, worst share %.2f points, flagged %v", c.file, v.name, 100*(a/a0-1), 100*worst, flagged)
+				if !flagged {
+					assert.InEpsilon(t, a0, a, 0.015, "%s, %s: area", c.file, v.name)
+					assert.Less(t, worst, 0.02, "%s, %s: shares", c.file, v.name)
+				}
 			}
 		}
 	}
