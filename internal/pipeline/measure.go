@@ -47,7 +47,9 @@ func (j Job) rel() string {
 // corrections, marks). c may be nil for a photo that belongs to no collection. Whatever is wrong with the photo becomes
 // reasons; the result is always complete.
 func Measure(data []byte, job Job, c *collection.Collection) record.Photo {
-	return new(Measurer).Measure(data, job, c)
+	var w Measurer
+	defer w.Close()
+	return w.Measure(data, job, c)
 }
 
 // Measurer measures one photo after another in the same memory. The zero value is ready; it is not for use by several
@@ -57,6 +59,9 @@ type Measurer struct {
 	leaves leaf.Room
 	net    leafnet.Net
 }
+
+// Close frees the network. The Measurer can be used again afterwards.
+func (w *Measurer) Close() { _ = w.net.Close() }
 
 // Measure is the function Measure.
 func (w *Measurer) Measure(data []byte, job Job, c *collection.Collection) record.Photo {

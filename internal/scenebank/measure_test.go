@@ -22,11 +22,11 @@ import (
 var bankFile = filepath.Join("testdata", "bank.csv")
 
 // measure renders a photo of the bank and measures it.
-func measure(t testing.TB, at scenebank.Place) scenebank.Row {
+func measure(t testing.TB, w *pipeline.Measurer, at scenebank.Place) scenebank.Row {
 	t.Helper()
 	shot, err := scenemaker.Render(scenebank.Scene(at))
 	require.NoError(t, err)
-	p := pipeline.Measure(shot.JPEG, pipeline.Job{Name: fmt.Sprintf("%03d_%d_%d_%d.jpg", at.Plant, at.Session, at.Replicate, at.Level)}, nil)
+	p := w.Measure(shot.JPEG, pipeline.Job{Name: fmt.Sprintf("%03d_%d_%d_%d.jpg", at.Plant, at.Session, at.Replicate, at.Level)}, nil)
 	return scenebank.NewRow(at, shot.Truth, &p, gate.Codes(p.Reasons))
 }
 
@@ -36,8 +36,10 @@ func measureAll(t *testing.T, places []scenebank.Place) <-chan scenebank.Row {
 	var wg sync.WaitGroup
 	for range runtime.NumCPU() {
 		wg.Go(func() {
+			var w pipeline.Measurer
+			defer w.Close()
 			for at := range queue {
-				rows <- measure(t, at)
+				rows <- measure(t, &w, at)
 			}
 		})
 	}

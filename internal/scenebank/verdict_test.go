@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"phototrack/internal/change"
+	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 	"phototrack/internal/scenebank"
 )
@@ -21,8 +22,10 @@ func TestBankIsWhatTheProgramMeasures(t *testing.T) {
 	for _, r := range rows {
 		at[r.Place] = r
 	}
+	var measurer pipeline.Measurer
+	defer measurer.Close()
 	for _, place := range []scenebank.Place{{Plant: 3, Session: 2}, {Plant: 60, Session: 4, Replicate: 1}, {Plant: 121, Session: 0}, {Plant: 199, Session: scenebank.Sessions, Level: 2}} {
-		want, got := at[place], measure(t, place)
+		want, got := at[place], measure(t, &measurer, place)
 		assert.Equal(t, want.Status, got.Status, "%+v", place)
 		assert.InEpsilon(t, want.Truth.AreaMM2, got.Truth.AreaMM2, 1e-5, "%+v: another scene; was the scene maker changed?", place)
 		for _, n := range scenebank.Quantities {
