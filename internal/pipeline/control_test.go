@@ -12,6 +12,7 @@ import (
 	"phototrack/internal/calib"
 	"phototrack/internal/collection"
 	"phototrack/internal/colour"
+	"phototrack/internal/leafnet"
 	"phototrack/internal/photo"
 	"phototrack/internal/record"
 	"phototrack/internal/reftest"
@@ -34,7 +35,7 @@ func measureLeafWith(t *testing.T, file string, change func(*calib.Calibration))
 	frame, err := photo.Read(data, photo.Limits{})
 	require.NoError(t, err)
 	p := record.Photo{Name: filepath.Base(file)}
-	m := measuring{job: Job{Name: p.Name}, p: &p, settings: collection.DefaultSettings(), frame: frame}
+	m := measuring{job: Job{Name: p.Name}, p: &p, settings: collection.DefaultSettings(), frame: frame, net: new(leafnet.Net)}
 	require.True(t, m.calibrate())
 	change(m.cal)
 	m.leaf()

@@ -44,8 +44,8 @@ func TestTenBitHEICMeasuresAsPNG(t *testing.T) {
 func assertAlike(t *testing.T, name string, plain, heic []byte) {
 	t.Helper()
 	want, got := Measure(plain, Job{Name: name}, nil), Measure(heic, Job{Name: name}, nil)
-	require.Equal(t, record.Accepted, want.Status, "%s: %v", name, want.Reasons)
-	require.Equal(t, record.Accepted, got.Status, "%s: %v", name, got.Reasons)
+	require.NotEqual(t, record.Rejected, want.Status, "%s: %v", name, want.Reasons)
+	require.Equal(t, want.Status, got.Status, "%s: %v", name, got.Reasons)
 	assert.Equal(t, want.Plant, got.Plant)
 	assert.Equal(t, want.Taken, got.Taken, name)
 	a, b := quantityOf(t, want, "leaf_area"), quantityOf(t, got, "leaf_area")

@@ -91,10 +91,6 @@ func shares(cells []cell, ct *ClassTable, deg float64) (out [5]float64) {
 // shareTerms is the budget of a class's share: what happens when the limits move by the colour fit's own error, and
 // where the borders between classes lie. The latter is mostly common to all photos of a plant.
 func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class uint8) []record.Term {
-	weight := share // of doubtful brown: it takes from the other classes as they have, and gives to brown what brown lacks
-	if class == Brown {
-		weight = 1 - share
-	}
 	judged := math.Max(1e-9, t.area-t.class[NoClass])
 	px := t.pxMM * blurFactor(in, k)
 	border := px / judged * math.Hypot(borderPx*t.border[class], passingPx*t.borders()/2)
@@ -103,7 +99,8 @@ func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class
 		uncert.Common(uncert.Normal("class border", border*math.Sqrt(1-borderShot*borderShot))),
 		uncert.Normal("class border shot", border*borderShot),
 		uncert.Normal("mask edge", edgePx*px*t.outline/judged*(2*share*(1-share)+0.02)),
-		uncert.Normal("regions", math.Hypot(t.doubt/judged*weight, regionShare)),
+		// What is in doubt has other colours than the leaves, by doubtful; how much of it is wrong is t.doubt.
+		uncert.Normal("regions", math.Hypot(t.doubt/judged*math.Abs(t.doubtful[class]-share), regionShare)),
 	}
 }
 

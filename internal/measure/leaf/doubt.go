@@ -18,6 +18,7 @@ type Doubt struct {
 	Border    float64 // the same along the outline
 	Pieces    []Piece
 	Mask      []uint8 // 1 where the grower is to be asked
+	broad     []uint8 // 1 in the pieces
 }
 
 // Piece is a connected place in doubt.
@@ -49,6 +50,7 @@ func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
 		}
 	}
 	d.Mask = unclear(w, h, p, apart, askP, askApart)
+	d.broad = broad
 	runs, size := stretches(broad, w, h, true)
 	sum := make([]Piece, len(size))
 	for _, r := range runs {
@@ -152,4 +154,28 @@ func partAt(label []int32, mask []uint8, w, h int, corner [2]int32) int32 {
 		}
 	}
 	return 0
+}
+
+// doubtfulClasses are the shares of the classes among what is in doubt, by its colours: what would be added to the leaves, or
+// taken from them, if it was judged wrongly. Where hardly anything is in doubt they are the leaves' own.
+func (r *found) doubtfulClasses(in *Input, pal *palette, t *tally) (share [5]float64) {
+	w, h := r.seen.W, r.seen.H
+	judged, own := 0.0, math.Max(1e-9, t.area-t.class[NoClass])
+	for i, v := range r.doubt.broad {
+		if v == 0 {
+			continue
+		}
+		x, y := min(r.f.w-1, (i%w)*r.f.w/w), min(r.f.h-1, (i/w)*r.f.h/h)
+		if c := pal.cells[pal.at(r.f.camera(in, x, y))].class; c != NoClass {
+			share[c]++
+			judged++
+		}
+	}
+	const fewPlaces = 50
+	for c := range share {
+		if c != int(NoClass) {
+			share[c] = (share[c] + fewPlaces*t.class[c]/own) / (judged + fewPlaces)
+		}
+	}
+	return
 }

@@ -73,7 +73,7 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	if t.area < minLeafMM2 {
 		return res, []record.Reason{{Code: "no_plant", Detail: fmt.Sprintf("%.0f mm2 of leaf", t.area)}}, nil
 	}
-	t.doubt = fd.doubtMM2(&in)
+	t.doubt, t.doubtful = fd.doubtMM2(&in), fd.doubtfulClasses(&in, pal, &t)
 	tn := turn(pal.cells, &s.Classes, hueU(&in))
 	res.Mask = Mask{W: f.w, H: f.h, Scale: f.k, Pix: f.class}
 	res.Quantities = append(res.Quantities, uncert.Quantity("leaf_area", "mm2", t.area, areaTerms(&in, &s, &t, f.k)...))

@@ -278,13 +278,14 @@ func settleByNeighbours(f *fine, open []int32, pending uint8) {
 
 // tally are areas in mm2: of the whole mask, by class, and the lengths in mm of the outline and of class borders.
 type tally struct {
-	area    float64
-	class   [5]float64
-	outline float64
-	border  [5]float64 // of each class against the others
-	doubt   float64    // mm2: standard uncertainty by what may have been judged wrongly
-	pxMM    float64    // mean width of a fine pixel
-	centre  geom.MM    // of the leaf area
+	area     float64
+	class    [5]float64
+	outline  float64
+	border   [5]float64 // of each class against the others
+	doubt    float64    // mm2: standard uncertainty by what may have been judged wrongly
+	doubtful [5]float64 // shares of the classes in it
+	pxMM     float64    // mean width of a fine pixel
+	centre   geom.MM    // of the leaf area
 }
 
 // even says whether a run of pixels has one class, and all about it the same: there is no edge there.
