@@ -53,7 +53,31 @@ func Look(s Seer, v View) (Map, error) {
 			a.Class[i] = best
 		}
 	}
+	if green, changed, ok := v.Purpled(); ok {
+		c, err := s.See(green)
+		if err != nil {
+			return Map{}, err
+		}
+		a.settlePurple(&c, changed)
+	}
 	return a, nil
+}
+
+// settlePurple takes over what the look at purple shown as green says where that is leaf, and only there where purple was.
+func (m *Map) settlePurple(green *Map, changed []bool) {
+	for i := range m.Class {
+		if !changed[i/m.W/2*(m.W/2)+i%m.W/2] {
+			continue
+		}
+		p, q := m.P[Leaf][i], green.P[Leaf][i]
+		if q <= p {
+			continue
+		}
+		for c := range m.P {
+			m.P[c][i] = green.P[c][i]
+		}
+		m.Class[i] = green.Class[i]
+	}
 }
 
 // Outputs of the network a place of the view: a logit for each class, and corrections of leaf for the four pixels of the fine

@@ -1,0 +1,53 @@
+package regions
+
+import "phototrack/internal/colour"
+
+// Purpled is the view with purple and red-purple shown as green of the same lightness, and which places that changed; ok is
+// false where there is too little of it to matter. Leaves may be of any colour, but purple margins and patches are rare in training, so that
+// the network tends to take them for pots and cloth; their shape and texture it knows.
+func (v View) Purpled() (out View, changed []bool, ok bool) {
+	n := v.W * v.H
+	changed = make([]bool, n)
+	count := 0
+	for i := range n {
+		var sum [3]int
+		for s := range 4 {
+			for c := range 3 {
+				sum[c] += int(v.Pix[(3*s+c)*n+i])
+			}
+		}
+		r, g, b := sum[0]/4, sum[1]/4, sum[2]/4
+		if r > g+8 && b > g-10 && isPurple(r, g, b) {
+			changed[i] = true
+			count++
+		}
+	}
+	if float64(count) < leastPurple*float64(n) {
+		return View{}, nil, false
+	}
+	out = View{W: v.W, H: v.H, Pix: append([]uint8(nil), v.Pix...)}
+	for i, on := range changed {
+		if !on {
+			continue
+		}
+		for s := range 4 {
+			at := func(c int) *uint8 { return &out.Pix[(3*s+c)*n+i] }
+			r, g, b := float64(*at(0)), float64(*at(1)), float64(*at(2))
+			light := 0.3*r + 0.6*g + 0.1*b
+			*at(0), *at(1), *at(2) = byteOf(0.85*light), byteOf(1.12*light+3), byteOf(0.6*light)
+		}
+	}
+	return out, changed, true
+}
+
+// leastPurple is the share of the places from which a further look is worth its time.
+const leastPurple = 0.0005
+
+func byteOf(x float64) uint8 { return uint8(max(0, min(255, x+0.5))) }
+
+// isPurple says whether a colour is of the class purple: hue from 270 over 0 to 30 degrees, with a chroma that can be seen.
+func isPurple(r, g, b int) bool {
+	lab := colour.FromSRGB8(uint8(r), uint8(g), uint8(b)).Lab()
+	h := lab.HueDeg()
+	return lab.Chroma() > 9 && (h >= 270 || h < 32)
+}
