@@ -19,7 +19,7 @@ func plateCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "plate PLANT...",
 		Short: "Write a comparison plate: one plant's dates side by side, or plants against each other",
-		Long: `Writes a plate of one plant at up to six dates, or of several plants under each other, all at the same scale in mm, the
+		Long: `Writes a plate of one plant at up to six dates, or of several plants beside or under each other, all at the same scale in mm, the
 same colour correction and the same framing.
 
   phototrack plate 12                          the first to the latest session
@@ -67,7 +67,9 @@ same colour correction and the same framing.
 	f := cmd.Flags()
 	f.StringVar(&dates, "dates", "", "days or months to show, with commas")
 	f.StringVar(&view, "view", "", "leaf or root (default: what there is)")
-	f.StringVar(&o.Preset, "preset", "wide", "size: screen, square, a4, wide")
+	f.StringVar(&o.Preset, "preset", "wide", "size: screen, square, tall, a4, wide, fit (as high as what is on it)")
+	f.StringVar(&o.Title, "title", "", "title of this plate, in place of the settings' one")
+	f.StringVar(&o.Caption, "caption", "", "the line under it, likewise")
 	f.BoolVar(&o.PDF, "pdf", false, "write a PDF at exact scale instead of a picture")
 	f.BoolVar(&o.Moving, "moving", false, "write a moving picture (GIF) of the sessions, one for each plant")
 	f.StringVar(&o.Out, "out", ".", "folder")

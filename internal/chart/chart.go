@@ -56,6 +56,7 @@ type Spec struct {
 	Trends      []Trend
 	From, To    time.Time // extent of the time axis; zero: that of the points
 	Floor       bool      // nothing is below zero: the axis begins there and intervals are cut there
+	Ceiling     float64   // nothing is above it, such as 100 of a share in per cent: the axis ends there; 0: no end
 	MinSpan     float64   // the axis covers at least this much, so that noise is not blown up to fill it
 	W, H        float64   // px
 }
@@ -96,7 +97,7 @@ func SVG(s Spec) (string, error) {
 func (s *Spec) all(f func(p Point, lo, hi float64)) {
 	for _, l := range s.Series {
 		for _, p := range l.Points {
-			f(p, p.Value-s.below(p), p.Value+p.U95)
+			f(p, p.Value-s.below(p), p.Value+s.above(p))
 		}
 	}
 	for _, p := range s.Replicates {
@@ -151,7 +152,19 @@ func (s *Spec) extent() (lo, hi float64, ok bool) {
 	if !s.Floor || lo < 0 {
 		lo -= room
 	}
-	return lo, hi + room, true
+	hi += room
+	if s.Ceiling > 0 && hi > s.Ceiling {
+		lo, hi = math.Max(0, lo-(hi-s.Ceiling)), s.Ceiling // what is cut above is shown below
+	}
+	return lo, hi, true
+}
+
+// above is how far a point's interval reaches up.
+func (s *Spec) above(p Point) float64 {
+	if s.Ceiling > 0 && p.Value <= s.Ceiling {
+		return math.Min(p.U95, s.Ceiling-p.Value)
+	}
+	return p.U95
 }
 
 // widen opens the range of values to the smallest span that is shown.

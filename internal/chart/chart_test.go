@@ -127,3 +127,12 @@ func TestNoBarBelowZeroOfAShare(t *testing.T) {
 	assert.Zero(t, lo)
 	assert.InDelta(t, 6, hi, 1e-12)
 }
+
+func TestAShareEndsAtAHundredPerCent(t *testing.T) {
+	s := Spec{Ceiling: 100, MinSpan: 6, Series: []Series{{Points: monthly(3, func(int) float64 { return 99.5 })}}}
+	lo, hi, ok := s.extent()
+	assert.True(t, ok)
+	assert.InDelta(t, 100, hi, 1e-9)
+	assert.GreaterOrEqual(t, hi-lo, 6.0, "and the axis still covers its span")
+	assert.InDelta(t, 0.5, s.above(Point{Value: 99.5, U95: 4}), 1e-9, "no interval reaches beyond")
+}

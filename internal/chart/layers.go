@@ -92,7 +92,7 @@ type withBars struct {
 }
 
 // YError is the distance to the interval's ends.
-func (w withBars) YError(i int) (lo, hi float64) { return w.s.below(w.pts[i]), w.pts[i].U95 }
+func (w withBars) YError(i int) (lo, hi float64) { return w.s.below(w.pts[i]), w.s.above(w.pts[i]) }
 
 // shapes pairs each ink with a shape, so that colour is never the only sign.
 var shapes = map[string]draw.GlyphDrawer{

@@ -9,6 +9,7 @@ import (
 	"strconv"
 
 	"phototrack/internal/codec"
+	"phototrack/internal/digest"
 	"phototrack/internal/geom"
 	"phototrack/internal/measure/root"
 	"phototrack/internal/pipeline"
@@ -28,9 +29,7 @@ type compareBody struct {
 	Box         [4]float64 // mm, what the stage shows: x0, y0, x1, y1
 	Say         string
 	Ready       bool
-	NumbersA    []number
-	NumbersB    []number
-	HasBoth     bool
+	Rows        []compared
 	ViewChoices []record.View
 }
 
@@ -74,7 +73,7 @@ func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request, s *snapshot) 
 		if err := b.lay(r.Context(), s); err != nil {
 			return err
 		}
-		b.NumbersA, b.NumbersB = firstOnly(numbersOf(b.A)), firstOnly(numbersOf(b.B))
+		b.fillRows(s)
 	}
 	return d.show(w, r, s, "compare.html", "Compare two photos", "compare", b, "compare.js")
 }
@@ -95,13 +94,35 @@ func (b *compareBody) farthest(s *snapshot) (first, last *record.Photo) {
 	return first, last
 }
 
-func firstOnly(list []number) (out []number) {
-	for _, n := range list {
-		if n.First {
-			out = append(out, n)
-		}
+// compared is a quantity of both photos, and how their days differ.
+type compared struct {
+	Title, Means, A, B string
+	Change             digest.Cell
+}
+
+// fillRows sets the numbers of the two photos side by side. The difference is that of their days, with the uncertainty of
+// a change: what both photos have in common, such as the print of the card, is not in it.
+func (b *compareBody) fillRows(s *snapshot) {
+	diff := map[string]record.Change{}
+	from, to := b.A.Taken.Day(), b.B.Taken.Day()
+	for _, c := range s.between(b.Plant, b.View, from, to) {
+		diff[c.Quantity] = c
 	}
-	return out
+	right := map[string]string{}
+	for _, n := range numbersOf(b.B) {
+		right[n.Name] = n.Text
+	}
+	for _, n := range numbersOf(b.A) {
+		if !n.First {
+			continue
+		}
+		row := compared{Title: n.Title, Means: n.Means, A: n.Text, B: right[n.Name]}
+		if c, ok := diff[n.Name]; ok {
+			row.Change = digest.CellOf(&c)
+			row.Change.Since = ""
+		}
+		b.Rows = append(b.Rows, row)
+	}
 }
 
 // lay aligns the two photos: leaves on the foot of the plant in the card's plane, roots on the wall of the pot turned
@@ -117,14 +138,19 @@ func (b *compareBody) lay(ctx context.Context, s *snapshot) error {
 		return err
 	}
 	x, y := b.LayA.extent, b.LayB.extent
-	b.Box = [4]float64{math.Min(x[0], y[0]), math.Min(x[1], y[1]), math.Max(x[2], y[2]), math.Max(x[3], y[3])}
-	for i, m := range []float64{-1, -1, 1, 1} {
-		b.Box[i] += m * 0.04 * (b.Box[2] - b.Box[0])
+	if b.View == record.Leaf { // the window of both, already
+		b.Box = x
+		return nil
+	}
+	b.Box = [4]float64{math.Max(x[0], y[0]), math.Max(x[1], y[1]), math.Min(x[2], y[2]), math.Min(x[3], y[3])} // what both walls show
+	if b.Box[2]-b.Box[0] < (x[2]-x[0])/3 || b.Box[3]-b.Box[1] < (x[3]-x[1])/3 {
+		b.Box = [4]float64{math.Min(x[0], y[0]), math.Min(x[1], y[1]), math.Max(x[2], y[2]), math.Max(x[3], y[3])}
 	}
 	return nil
 }
 
 func (b *compareBody) layLeaves(ctx context.Context, s *snapshot) (bool, error) {
+	var frames []plate.Frame
 	for _, k := range []struct {
 		p *record.Photo
 		l *layout
@@ -143,13 +169,15 @@ func (b *compareBody) layLeaves(ctx context.Context, s *snapshot) (bool, error) 
 			return false, nil
 		}
 		shift := geom.Mat3{1, 0, -f.Anchor.X, 0, 1, -f.Anchor.Y, 0, 0, 1}
-		e := f.Extent
-		if e.Empty() {
-			e = plate.Box{X0: 0, Y0: 0, X1: 200, Y1: 200}
-		}
-		*k.l = layout{Src: pictureAddress(k.p, pipeline.PicturePlain), W: img.Bounds().Dx(), H: img.Bounds().Dy(), ToMM: shift.Mul(inv),
-			extent: [4]float64{e.X0 - f.Anchor.X, e.Y0 - f.Anchor.Y, e.X1 - f.Anchor.X, e.Y1 - f.Anchor.Y}}
+		frames = append(frames, f)
+		*k.l = layout{Src: pictureAddress(k.p, pipeline.PicturePlain), W: img.Bounds().Dx(), H: img.Bounds().Dy(), ToMM: shift.Mul(inv)}
 	}
+	win, ok := plate.Window(frames)
+	if !ok {
+		return false, nil
+	}
+	b.LayA.extent = [4]float64{win.X0, win.Y0, win.X1, win.Y1}
+	b.LayB.extent = b.LayA.extent
 	b.Say = "Both at the same scale in the plane of the card, aligned on the foot of the plant; colours corrected by the card."
 	if x, y := b.A.Extra[record.ExtraAreas], b.B.Extra[record.ExtraAreas]; x != y {
 		b.Say += " Areas were drawn by hand on only one of the two: their numbers cannot be compared until the other has the same (on the page of the photo with the areas)."
@@ -183,7 +211,7 @@ func (b *compareBody) layWalls(ctx context.Context, s *snapshot) (bool, error) {
 func wallLayout(p *record.Photo, w *root.Wall, turnMM, dropMM float64) layout {
 	k := 1 / w.PxPerMM
 	x0, y0 := -w.ZeroPx*k-turnMM, -dropMM
-	return layout{Src: pictureAddress(p, pipeline.PictureWall), W: w.Pic.W, H: w.Pic.H, ToMM: [9]float64{k, 0, x0, 0, k, y0, 0, 0, 1},
+	return layout{Src: pictureAddress(p, wallClear), W: w.Pic.W, H: w.Pic.H, ToMM: [9]float64{k, 0, x0, 0, k, y0, 0, 0, 1},
 		extent: [4]float64{x0, y0, x0 + float64(w.Pic.W)*k, y0 + float64(w.Pic.H)*k}}
 }
 

@@ -16,6 +16,7 @@ import (
 
 	"phototrack/internal/codec"
 	"phototrack/internal/pipeline"
+	"phototrack/internal/plate"
 	"phototrack/internal/record"
 )
 
@@ -27,6 +28,9 @@ func pictureAddress(p *record.Photo, kind string) string {
 
 // shownByBrowsers are the formats of originals that a browser shows itself.
 var shownByBrowsers = map[string]string{".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".png": "image/png", ".webp": "image/webp"}
+
+// wallClear is the kind of the picture of an unrolled wall without the black where the camera saw none of it.
+const wallClear = "wall_clear"
 
 const (
 	faceSide  = 240 // px of a portrait
@@ -60,6 +64,14 @@ func (d *Desk) pictureOf(ctx context.Context, s *snapshot, p *record.Photo, kind
 			return nil, err
 		}
 		return data, nil
+	case wallClear:
+		return d.faces.get(p.SHA256+p.SettingsKey+kind, func() ([]byte, error) {
+			img, err := stored(ctx, s, p.SHA256, pipeline.PictureWall)
+			if err != nil || img == nil {
+				return nil, err
+			}
+			return codec.WriteJPEGOf(plate.WallClear(img), 88)
+		})
 	case "face", "thumb":
 		return d.faces.get(p.SHA256+p.SettingsKey+kind, func() ([]byte, error) { return small(ctx, s, p, kind) })
 	}

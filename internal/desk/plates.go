@@ -56,18 +56,19 @@ func (k *drafts) get(id string) (draft, bool) {
 }
 
 type platesBody struct {
-	Plants  []platePlant
-	Months  []string
-	Presets []plate.Preset
-	Picked  map[int]bool
-	Dates   map[string]bool
-	Preset  string
-	Form    string
-	View    string
-	Draft   string
-	Image   bool
-	File    string
-	Saved   string
+	Plants         []platePlant
+	Months         []string
+	Presets        []plate.Preset
+	Picked         map[int]bool
+	Dates          map[string]bool
+	Preset         string
+	Form           string
+	View           string
+	Draft          string
+	Image          bool
+	File           string
+	Saved          string
+	Title, Caption string // of this plate, "" for those of the settings
 }
 
 type platePlant struct {
@@ -77,7 +78,7 @@ type platePlant struct {
 
 func (d *Desk) platesPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	q := r.URL.Query()
-	b := platesBody{Months: s.months, Presets: plate.Presets(), Picked: map[int]bool{}, Dates: map[string]bool{}, Preset: q.Get("preset"), Form: q.Get("form"), View: q.Get("view")}
+	b := platesBody{Months: s.months, Presets: plate.Presets(), Picked: map[int]bool{}, Dates: map[string]bool{}, Preset: q.Get("preset"), Form: q.Get("form"), View: q.Get("view"), Title: q.Get("title"), Caption: q.Get("caption")}
 	if n, ok, err := collection.ParseNumbers(strings.Join(q["plant"], " ")); ok && err == nil {
 		for _, k := range n {
 			b.Picked[k] = true
@@ -119,7 +120,8 @@ func (d *Desk) composePlate(w http.ResponseWriter, r *http.Request, s *snapshot)
 	if err != nil || !ok || len(plants) == 0 {
 		return bad(http.StatusUnprocessableEntity, "no plant was chosen", "Tick one plant, or several to set them against each other.")
 	}
-	o := publish.PlateOptions{Plants: plants, Dates: f["date"], View: record.View(f.Get("view")), Preset: f.Get("preset"), PDF: f.Get("form") == "pdf", Moving: f.Get("form") == "moving"}
+	o := publish.PlateOptions{Plants: plants, Dates: f["date"], View: record.View(f.Get("view")), Preset: f.Get("preset"), PDF: f.Get("form") == "pdf", Moving: f.Get("form") == "moving",
+		Title: strings.TrimSpace(f.Get("title")), Caption: strings.TrimSpace(f.Get("caption"))}
 	if o.View != "" && o.View != record.Leaf && o.View != record.Root {
 		return bad(http.StatusUnprocessableEntity, "that is not a view", "Choose leaves or roots.")
 	}

@@ -36,6 +36,9 @@ type snapshot struct {
 	sorted sync.Once
 	views  map[viewOf][]*record.Photo // by time
 
+	comparing sync.Once
+	comparer  *change.Comparer
+
 	due func() int // photos whose pot, settings, areas or corrections have changed since they were measured; found out once
 
 	mu     sync.Mutex
@@ -297,4 +300,10 @@ func (s *snapshot) counted(plant int, view record.View, to string) (out []*recor
 		}
 	}
 	return out
+}
+
+// between compares two days of a plant's view, with the noise that the whole collection shows.
+func (s *snapshot) between(plant int, view record.View, from, to string) []record.Change {
+	s.comparing.Do(func() { s.comparer = publish.Comparer(s.c, s.photos) })
+	return s.comparer.Between(plant, view, from, to)
 }

@@ -80,7 +80,8 @@ func Cut(s string, room float64, width func(string) float64) string {
 // Wrap breaks a text into at most so many lines; the last is cut where more would be needed.
 func Wrap(s string, most int, room float64, width func(string) float64) []string {
 	var out []string
-	words := strings.Fields(Clean(s))
+	// At plain blanks only: a value stays with its unit, which a no-break space ties to it.
+	words := strings.FieldsFunc(Clean(s), func(r rune) bool { return r == ' ' })
 	for len(words) > 0 {
 		n := 1
 		for n < len(words) && width(strings.Join(words[:n+1], " ")) <= room {

@@ -69,6 +69,13 @@ func (m *measuring) drawSeen(img raster.BGR) {
 		if len(o.Points) == 1 { // a spot: a ring round it
 			o.Points, o.Closed = ring(o.Points[0], 5*width/s), true
 		}
+		if o.Kind == "seen_limit" { // dashed, or it would be taken for the pot's edge
+			for _, d := range dashes(o.Points, 9*width/s) {
+				line(d, false, inkBlack, width*2)
+				line(d, false, ink, width)
+			}
+			continue
+		}
 		line(o.Points, o.Closed, inkBlack, width*2)
 		line(o.Points, o.Closed, ink, width)
 	}
@@ -119,4 +126,42 @@ func stroke(img raster.BGR, x0, y0, x1, y1, width float64, ink [3]uint8) {
 			}
 		}
 	}
+}
+
+// dashes parts a polyline into every other stretch of a length, px.
+func dashes(q []record.Point, length float64) (out [][]record.Point) {
+	if length <= 0 {
+		return [][]record.Point{q}
+	}
+	at, on := 0.0, true // within the present stretch; whether it is drawn
+	var run []record.Point
+	for i := 1; i < len(q); i++ {
+		a, b := q[i-1], q[i]
+		long := math.Hypot(b.X-a.X, b.Y-a.Y)
+		for done := 0.0; done < long; {
+			step := math.Min(length-at, long-done)
+			if on && len(run) == 0 {
+				run = append(run, between(a, b, done/long))
+			}
+			done, at = done+step, at+step
+			if on {
+				run = append(run, between(a, b, done/long))
+			}
+			if at >= length {
+				if on {
+					out, run = append(out, run), nil
+				}
+				at, on = 0, !on
+			}
+		}
+	}
+	if len(run) > 1 {
+		out = append(out, run)
+	}
+	return out
+}
+
+// between is the point at a share of the way from a to b.
+func between(a, b record.Point, t float64) record.Point {
+	return record.Point{X: a.X + t*(b.X-a.X), Y: a.Y + t*(b.Y-a.Y)}
 }

@@ -47,3 +47,13 @@ func TestStrokeAgainstEveryPixel(t *testing.T) {
 		require.Equal(t, want.Pix, got.Pix, "line %d", i)
 	}
 }
+
+func TestDashesCoverEveryOtherStretch(t *testing.T) {
+	line := []record.Point{{X: 0, Y: 0}, {X: 25, Y: 0}, {X: 50, Y: 0}}
+	got := dashes(line, 10)
+	require.Len(t, got, 3)
+	for i, d := range got {
+		assert.InDelta(t, float64(20*i), d[0].X, 1e-9)
+		assert.InDelta(t, float64(20*i+10), d[len(d)-1].X, 1e-9)
+	}
+}

@@ -80,7 +80,12 @@ func (m *measuring) annotate(img raster.BGR) *image.NRGBA {
 	items := legendItems
 	for _, it := range items {
 		if have[it.kind] {
-			bar(x, x+int(size*1.6), 1, max(2, int(size/6)), it.ink)
+			if it.kind == "seen_limit" { // dashed, as it is drawn
+				bar(x, x+int(size*0.65), 1, max(2, int(size/6)), it.ink)
+				bar(x+int(size*0.95), x+int(size*1.6), 1, max(2, int(size/6)), it.ink)
+			} else {
+				bar(x, x+int(size*1.6), 1, max(2, int(size/6)), it.ink)
+			}
 			x = text(x+int(size*2), 1, it.text) + gap
 		}
 	}

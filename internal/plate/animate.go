@@ -58,14 +58,14 @@ func stills(frames []Frame, m Motion) ([]*image.NRGBA, error) {
 		return nil, ErrNothing
 	}
 	fs := s.frames()
-	var all Box
+	var need Box
 	for _, f := range fs {
-		all = all.union(f.extent())
+		need = need.union(f.reach())
 	}
-	needW, needH := (all.X1-all.X0)*(1+2*air), (all.Y1-all.Y0)*(1+2*air)
-	l := layout{unit: float64(m.WidthPx) / 75, panelW: s.Preset.W, panelH: s.Preset.H, centre: Point{(all.X0 + all.X1) / 2, (all.Y0 + all.Y1) / 2}}
-	l.scale = min(float64(l.panelW)/needW, float64(l.panelH)/needH)
-	l.trim(fs)
+	l := layout{unit: float64(m.WidthPx) / 75}
+	l.win, l.scale = fitted(fs, need, s.Preset.W, s.Preset.H)
+	l.centre = Point{(l.win.X0 + l.win.X1) / 2, (l.win.Y0 + l.win.Y1) / 2}
+	l.panelW, l.panelH = int((l.win.X1-l.win.X0)*l.scale), int((l.win.Y1-l.win.Y0)*l.scale)
 	l.panelW -= l.panelW % 2
 	l.barMM = barLength(float64(l.panelW) / l.scale)
 	strip := int(4.4*l.unit) + int(4.4*l.unit+float64(l.panelH))%2 // an even height: programs that make films of it want one

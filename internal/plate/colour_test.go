@@ -80,7 +80,7 @@ func patchPairs(t *testing.T, pattern string) (out []float64) {
 	for _, patch := range card.Patches() {
 		var seen []colour.Lab
 		for i := range frames {
-			seen = append(seen, patchOnPlate(m, &l, &frames[i], i, patch.TopLeftMM()))
+			seen = append(seen, patchOnPlate(m, &l, &frames[i], l.cells(&s)[i], patch.TopLeftMM()))
 		}
 		for i := range seen {
 			for j := range i {
@@ -92,9 +92,8 @@ func patchPairs(t *testing.T, pattern string) (out []float64) {
 }
 
 // patchOnPlate is the mean colour of the middle of a patch on the written plate.
-func patchOnPlate(m image.Image, l *layout, f *Frame, i int, at card.MM) colour.Lab {
-	x0 := int(l.margin + float64(i%l.cols)*l.pitch)
-	y0 := int(l.top + float64(i/l.cols)*(float64(l.panelH)+l.captionH+l.gap))
+func patchOnPlate(m image.Image, l *layout, f *Frame, c cell, at card.MM) colour.Lab {
+	x0, y0 := int(c.x), int(c.y)
 	const side = 11.0 // mm
 	a := l.place(f, Point{at.X + side/4, at.Y + side/4})
 	z := l.place(f, Point{at.X + 3*side/4, at.Y + 3*side/4})
@@ -103,8 +102,8 @@ func patchOnPlate(m image.Image, l *layout, f *Frame, i int, at card.MM) colour.
 	for y := int(a.Y) + 1; y < int(z.Y); y++ {
 		for x := int(a.X) + 1; x < int(z.X); x++ {
 			r, g, b, _ := m.At(x0+x, y0+y).RGBA()
-			c := colour.FromSRGB8(uint8(r>>8), uint8(g>>8), uint8(b>>8))
-			sum[0], sum[1], sum[2], n = sum[0]+c[0], sum[1]+c[1], sum[2]+c[2], n+1
+			p := colour.FromSRGB8(uint8(r>>8), uint8(g>>8), uint8(b>>8))
+			sum[0], sum[1], sum[2], n = sum[0]+p[0], sum[1]+p[1], sum[2]+p[2], n+1
 		}
 	}
 	return colour.RGB{sum[0] / n, sum[1] / n, sum[2] / n}.Lab()

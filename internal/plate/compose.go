@@ -13,29 +13,60 @@ func compose(s *Spec, l layout, on surface) {
 	w := s.filled(l.scaleWords)
 	u, room := l.unit, l.w-2*l.margin
 	size := titleSize(on, u, w.Title, room)
-	on.text(l.margin, l.margin+3.6*u, size, serif, darkInk, left, cut(on, size, serif, w.Title, room))
+	on.text(l.margin, l.margin+3.0*u, size, serif, darkInk, left, cut(on, size, serif, w.Title, room))
 	for i, line := range captionLines(on, &l, w.Caption) {
-		on.text(l.margin, l.margin+(6.9+captionPitch*float64(i))*u, captionUnits*u, serifItalic, quietInk, left, line)
+		on.text(l.margin, l.margin+(5.9+captionPitch*float64(i))*u, captionUnits*u, serifItalic, quietInk, left, line)
 	}
 	l.shortDates = !datesFit(on, l, s)
-	y := l.top
-	for _, r := range s.Rows {
-		if l.rowLabel > 0 {
-			on.text(l.margin, y+2*u, 2.2*u, sansBold, darkInk, left, cut(on, 2.2*u, sansBold, r.Label, room))
-			y += l.rowLabel
+	for _, c := range l.cells(s) {
+		r := &s.Rows[c.row]
+		if c.label > 0 {
+			on.text(c.x, c.y-0.9*u, 2.1*u, sansBold, darkInk, left, cut(on, 2.1*u, sansBold, r.Label, c.label))
 		}
-		for i := range r.Frames {
-			col := i % l.cols
-			if i > 0 && col == 0 {
-				y += float64(l.panelH) + l.captionH + l.gap
+		drawPanel(on, l, &r.Frames[c.frame], int(c.x), int(c.y))
+		drawCaption(on, l, *r, c.frame, math.Floor(c.x), math.Floor(c.y)+float64(l.panelH))
+	}
+	on.text(l.w-l.margin, l.h-l.margin, 1.5*u, sans, quietInk, right, cut(on, 1.5*u, sans, w.Foot, room))
+}
+
+// cell is where a panel stands on the page.
+type cell struct {
+	cellAt
+	x, y  float64
+	label float64 // the room of the name of its row, which stands over it; 0 for none
+}
+
+// cells are the places of all panels.
+func (l *layout) cells(s *Spec) (out []cell) {
+	y := l.top
+	for n, line := range l.lines {
+		label := l.labelled(s, line)
+		if label {
+			y += rowLabelUnits * l.unit
+		}
+		inset := 0.0
+		if len(line) < l.cols && n > 0 && len(s.Rows) == 1 { // a last line that is not full stands in the middle
+			inset = float64(l.cols-len(line)) * l.pitch / 2
+		}
+		for i, c := range line {
+			k := cell{cellAt: c, x: l.margin + inset + float64(i)*l.pitch, y: y}
+			if label && c.frame == 0 {
+				k.label = l.labelRoom(line, i)
 			}
-			x := l.margin + float64(col)*l.pitch
-			drawPanel(on, l, &r.Frames[i], int(x), int(y))
-			drawCaption(on, l, r, i, math.Floor(x), math.Floor(y)+float64(l.panelH))
+			out = append(out, k)
 		}
 		y += float64(l.panelH) + l.captionH + l.gap
 	}
-	on.text(l.w-l.margin, l.h-l.margin, 1.5*u, sans, quietInk, right, cut(on, 1.5*u, sans, w.Foot, room))
+	return out
+}
+
+// labelRoom is the width that a row's name has: as far as its own panels go.
+func (l *layout) labelRoom(line []cellAt, i int) float64 {
+	n := 1
+	for i+n < len(line) && line[i+n].row == line[i].row {
+		n++
+	}
+	return float64(n-1)*l.pitch + float64(l.panelW)
 }
 
 // titleSize is the title's size, made smaller, down to three quarters, for one that is too long; a longer one is cut.
@@ -77,8 +108,11 @@ func drawPanel(on surface, l layout, f *Frame, x, y int) {
 		on.text(float64(x)+float64(l.panelW)/2, float64(y)+float64(l.panelH)/2, 1.9*l.unit, serifItalic, quietInk, centre, "no photo")
 		return
 	}
-	m := panel(f, l.panelW, l.panelH, l.scale, l.centre)
-	on.picture(x, y, m)
+	part := f.part(l.win) // as far as its photo reaches; the paper is left free beside it
+	dx, dy, w, h := part.onPx(l.win, l.scale)
+	w, h = min(w, l.panelW-dx), min(h, l.panelH-dy)
+	m := panel(f, w, h, l.scale, Point{(part.X0 + part.X1) / 2, (part.Y0 + part.Y1) / 2})
+	on.picture(x+dx, y+dy, m)
 	pixels.Done(m)
 	drawLines(on, l, f, x, y)
 }
@@ -136,17 +170,25 @@ const barUnits = 0.5
 // drawCaption draws the lines under a panel, the scale bar at the end of the line with the date.
 func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 	u, w := l.unit, float64(l.panelW)
-	for _, n := range under(on, u, r, i, w) {
+	for _, n := range under(on, u, r, i, w, l.barBelow) {
 		y += l.lineH
 		text, room := n.text, w
-		if n.date != "" {
+		switch {
+		case n.bar:
 			if r.Frames[i].Image != nil {
-				room -= drawBar(on, l, x+w, y)
+				drawBar(on, l, x+w, y)
+			}
+			continue
+		case n.date != "":
+			if r.Frames[i].Image != nil && !l.barBelow {
+				drawBar(on, l, x+w, y)
 			}
 			text = dayWords(n.date)
 			if l.shortDates {
 				text = shortDayWords(n.date)
 			}
+			on.text(x, y, n.size, n.face, n.ink, left, text) // a date is never cut: it has the line for itself if need be
+			continue
 		}
 		on.text(x, y, n.size, n.face, n.ink, left, cut(on, n.size, n.face, text, room))
 	}
@@ -156,11 +198,25 @@ func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 func datesFit(on surface, l layout, s *Spec) bool {
 	for _, r := range s.Rows {
 		for i := range r.Frames {
-			for _, n := range under(on, l.unit, r, i, float64(l.panelW)) {
-				if n.date != "" && on.width(n.size, n.face, dayWords(n.date)) > float64(l.panelW)-barWidth(on, l) {
+			for _, n := range under(on, l.unit, r, i, float64(l.panelW), l.barBelow) {
+				room := float64(l.panelW)
+				if !l.barBelow {
+					room -= barWidth(on, l)
+				}
+				if n.date != "" && on.width(n.size, n.face, dayWords(n.date)) > room {
 					return false
 				}
 			}
+		}
+	}
+	return true
+}
+
+// roomForBar says whether a short date and the scale bar have room in one line under every panel.
+func roomForBar(on surface, l layout, s *Spec) bool {
+	for _, f := range s.frames() {
+		if f.Date != "" && on.width(1.9*l.unit, sansBold, shortDayWords(f.Date)) > float64(l.panelW)-barWidth(on, l) {
+			return false
 		}
 	}
 	return true

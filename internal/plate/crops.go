@@ -54,3 +54,19 @@ func fitted(fs []*Frame, need Box, w, h int) (win Box, scale float64) {
 	win = windowOf(fs, want, need)
 	return win, min(float64(w)/(win.X1-win.X0), float64(h)/(win.Y1-win.Y0))
 }
+
+// Window is what frames of one plant show together, mm from their anchors: all of the plant, inside the photos as far as
+// that goes.
+func Window(frames []Frame) (Box, bool) {
+	var fs []*Frame
+	var need Box
+	for i := range frames {
+		fs = append(fs, &frames[i])
+		need = need.union(frames[i].reach())
+	}
+	if need.Empty() {
+		return Box{}, false
+	}
+	win, _ := fitted(fs, need, 1, 1)
+	return win, true
+}

@@ -154,39 +154,6 @@ func (f *Frame) extent() Box {
 	return Box{b.X0 - f.Anchor.X, b.Y0 - f.Anchor.Y, b.X1 - f.Anchor.X, b.Y1 - f.Anchor.Y}
 }
 
-// covered is the upright rectangle about the frame's extent that the photo covers, relative to the anchor: from the
-// extent's middle outwards until a side meets the photo's edge.
-func (f *Frame) covered() Box {
-	e := f.extent()
-	w, h := float64(f.Image.Bounds().Dx())-1, float64(f.Image.Bounds().Dy())-1
-	in := func(x, y float64) bool {
-		p := apply(f.ToPx, Point{x + f.Anchor.X, y + f.Anchor.Y})
-		return p.X >= 0 && p.Y >= 0 && p.X <= w && p.Y <= h
-	}
-	b := e
-	step := max(e.X1-e.X0, e.Y1-e.Y0) / 50
-	for range 100 {
-		grown := b
-		if in(b.X0-step, b.Y0) && in(b.X0-step, b.Y1) {
-			grown.X0 -= step
-		}
-		if in(b.X1+step, b.Y0) && in(b.X1+step, b.Y1) {
-			grown.X1 += step
-		}
-		if in(grown.X0, b.Y0-step) && in(grown.X1, b.Y0-step) {
-			grown.Y0 -= step
-		}
-		if in(grown.X0, b.Y1+step) && in(grown.X1, b.Y1+step) {
-			grown.Y1 += step
-		}
-		if grown == b {
-			break
-		}
-		b = grown
-	}
-	return b
-}
-
 // pictureMM is the whole picture in mm.
 func (f *Frame) pictureMM() Box {
 	inv, ok := invert(f.ToPx)

@@ -87,14 +87,17 @@ type Preset struct {
 	Name string
 	W, H int     // px
 	DPI  float64 // px per inch of paper
+	Fit  bool    // H is the most; the page is as high as what is on it
 }
 
 // Presets are the sizes that plates are written in.
 var presets = []Preset{
-	{"screen", 1600, 1000, 96},
-	{"square", 1200, 1200, 96},
-	{"a4", 3508, 2480, 300}, // 297 x 210 mm
-	{"wide", 1920, 1080, 96},
+	{"screen", 1600, 1000, 96, false},
+	{"square", 1200, 1200, 96, false},
+	{"tall", 1200, 1600, 96, false},
+	{"a4", 3508, 2480, 300, false}, // 297 x 210 mm
+	{"wide", 1920, 1080, 96, false},
+	{"fit", 1920, 1920, 96, true},
 }
 
 // Presets returns the sizes by name, in the order in which they are offered.

@@ -25,7 +25,7 @@ func Sheets(s Spec, perPage int) ([]Spec, error) {
 	}
 	s.Rows = []Row{{Frames: all}}
 	for _, f := range s.frames() {
-		s.need = s.need.union(f.extent())
+		s.need = s.need.union(f.reach())
 	}
 	var out []Spec
 	for from := 0; from < len(all); from += perPage {

@@ -2,6 +2,7 @@ package plate
 
 import (
 	"image/color"
+	"strings"
 	"time"
 
 	"phototrack/internal/fonts"
@@ -12,6 +13,7 @@ import (
 type note struct {
 	text string
 	date string // of the line that holds the date, and the scale bar at its end
+	bar  bool   // the line holds the scale bar alone
 	size float64
 	face face
 	ink  color.NRGBA
@@ -19,7 +21,7 @@ type note struct {
 
 // under gives the lines under a panel: whose it is on a sheet of many, the date, the values, and what was done since the
 // frame before. What is too long for a panel's width goes on in a second line.
-func under(on surface, u float64, r Row, i int, width float64) []note {
+func under(on surface, u float64, r Row, i int, width float64, barBelow bool) []note {
 	f := r.Frames[i]
 	var out []note
 	put := func(text string, size float64, fc face, ink color.NRGBA) {
@@ -33,8 +35,11 @@ func under(on surface, u float64, r Row, i int, width float64) []note {
 		weight, ink = sans, quietInk
 	}
 	out = append(out, note{date: f.Date, size: 1.9 * u, face: weight, ink: ink})
+	if barBelow {
+		out = append(out, note{bar: true})
+	}
 	for _, v := range f.Values {
-		put(v, 1.8*u, sans, darkInk)
+		put(together(v), 1.8*u, sans, darkInk)
 	}
 	for _, e := range between(r, i) {
 		put(e, 1.8*u, serifItalic, accentDark)
@@ -42,12 +47,15 @@ func under(on surface, u float64, r Row, i int, width float64) []note {
 	return out
 }
 
+// together keeps a value, its interval and their unit on one line.
+func together(v string) string { return strings.ReplaceAll(v, " ± ", "\u00a0±\u00a0") }
+
 // mostLines is the most lines that stand under any panel.
 func mostLines(s *Spec, ruler surface, l *layout) int {
 	most := 1
 	for _, r := range s.Rows {
 		for i := range r.Frames {
-			most = max(most, len(under(ruler, l.unit, r, i, float64(l.panelW))))
+			most = max(most, len(under(ruler, l.unit, r, i, float64(l.panelW), l.barBelow)))
 		}
 	}
 	return most

@@ -25,6 +25,9 @@ func FromWall(p *record.Photo, wall image.Image, pxPerMM, originX, originY float
 // unseen is the brightest value, of 255, that JPEG makes of the black of what the camera did not see.
 const unseen = 20
 
+// WallClear is a picture of an unrolled wall with the plate's ground where the camera saw none of it.
+func WallClear(wall image.Image) *image.NRGBA { return withoutBlackSides(wall) }
+
 // withoutBlackSides replaces the black at both ends of each row, where a cone's wall ends or the camera saw no more, by
 // the plate's ground.
 func withoutBlackSides(wall image.Image) *image.NRGBA {

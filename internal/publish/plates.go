@@ -98,7 +98,7 @@ func (a *atelier) writePlates(ctx context.Context, dir string) ([]report.Link, e
 
 // writePlate writes a plant's photos side by side; ok is false where there is no such plate.
 func (a *atelier) writePlate(ctx context.Context, t plateTask) (ok bool, err error) {
-	preset, _ := plate.PresetNamed("wide")
+	preset, _ := plate.PresetNamed("fit")
 	row := plate.Row{Label: label(t.plant), Events: a.events(t.plant.Number)}
 	s := newSpec(a.c, preset, t.plant, t.view, row)
 	from := a.inputs(ctx, s, t.list, pipeline.PicturePlain, t.plant)
@@ -219,13 +219,15 @@ func classRows(s collection.ClassSettings) []report.ClassRow {
 
 // PlateOptions say what a plate shows.
 type PlateOptions struct {
-	Plants []int       // one, or several against each other
-	Dates  []string    // sessions to show, YYYY-MM-DD or YYYY-MM; empty: up to six, the first and last among them
-	View   record.View // "": leaf where there are leaf photos, else root
-	Preset string      // screen, square, a4, wide
-	PDF    bool        // exact scale, text as text
-	Moving bool        // a moving picture (GIF) of one plant
-	Out    string      // folder
+	Plants  []int       // one, or several against each other
+	Dates   []string    // sessions to show, YYYY-MM-DD or YYYY-MM; empty: up to six, the first and last among them
+	View    record.View // "": leaf where there are leaf photos, else root
+	Preset  string      // screen, square, tall, a4, wide, fit
+	Title   string      // of this plate, "" for the template's; likewise Caption
+	Caption string
+	PDF     bool   // exact scale, text as text
+	Moving  bool   // a moving picture (GIF) of one plant
+	Out     string // folder
 }
 
 // ErrNoPhotos says that a plate would show nothing.
@@ -239,11 +241,23 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 	}
 	preset, ok := plate.PresetNamed(o.Preset)
 	if !ok {
-		return "", &fsx.HintError{What: fmt.Sprintf("%q is not a preset", o.Preset), Hint: "Use screen, square, a4 or wide."}
+		return "", &fsx.HintError{What: fmt.Sprintf("%q is not a preset", o.Preset), Hint: "Use screen, square, tall, a4, wide or fit."}
 	}
 	a := newAtelier(c, st, photos, Analyze(c, photos, nil, "", ""))
 	spec := newSpec(c, preset, record.Plant{}, "")
 	spec.Exact = o.PDF
+	for _, own := range []struct {
+		text string
+		to   *string
+	}{{o.Title, &spec.Texts.Title}, {o.Caption, &spec.Texts.Caption}} {
+		if own.text == "" {
+			continue
+		}
+		if _, err := caption.Parse(own.text); err != nil {
+			return "", &fsx.HintError{What: "these words cannot be put on the plate: " + err.Error(), Hint: "Write plain words; fields such as {{.Name}} are listed in settings.toml."}
+		}
+		*own.to = own.text
+	}
 	name := "plate"
 	for _, n := range o.Plants {
 		p, listed := c.Plant(n)

@@ -106,6 +106,15 @@ func changeSettings(s collection.ChangeSettings) change.Settings {
 // Analyze runs the analysis of a period over all stored photos. extra are changes that are measured on two photos
 // together (see between); it may be nil.
 func Analyze(c *collection.Collection, photos []record.Photo, extra []record.Change, from, to string) change.Analysis {
+	return change.Analyze(inputOf(c, photos, extra, from, to))
+}
+
+// Comparer compares any two days of a plant of the collection.
+func Comparer(c *collection.Collection, photos []record.Photo) *change.Comparer {
+	return change.NewComparer(inputOf(c, photos, nil, "", ""))
+}
+
+func inputOf(c *collection.Collection, photos []record.Photo, extra []record.Change, from, to string) change.Input {
 	in := change.Input{Photos: current(c, photos), Extra: extra, Plants: c.Plants, Events: c.Events, Rules: c.Rules, Parts: c.Parts, Counts: c.Counts, From: from, To: to, Settings: changeSettings(c.Settings.Change)}
 	for _, a := range c.Answers() {
 		in.Answers = append(in.Answers, change.Answer{Plant: a.Plant, Rule: a.Rule, Time: a.Time, Note: a.Note})
@@ -113,7 +122,7 @@ func Analyze(c *collection.Collection, photos []record.Photo, extra []record.Cha
 	for _, k := range c.Cards[min(1, len(c.Cards)):] {
 		in.NewCards = append(in.NewCards, k.FromDate)
 	}
-	return change.Analyze(in)
+	return in
 }
 
 // indexFile is the first page of a report.

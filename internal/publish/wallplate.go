@@ -24,7 +24,7 @@ func wallPlateName(plant int) string { return fmt.Sprintf("plates/%03d_wall.png"
 // before; ok is false where fewer than two walls are stored.
 func (a *atelier) writeWallPlate(ctx context.Context, t plateTask) (ok bool, err error) {
 	name := wallPlateName(t.plant.Number)
-	preset, _ := plate.PresetNamed("wide")
+	preset, _ := plate.PresetNamed("fit")
 	titled := t.plant
 	titled.Name = strings.TrimPrefix(titled.Name+", the pot's wall unrolled", ", ")
 	row := plate.Row{Label: label(t.plant), Events: a.events(t.plant.Number)}

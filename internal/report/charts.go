@@ -117,6 +117,9 @@ func (x *index) chartBox(k viewKey, c charted, marks []mark) (*Chart, error) {
 	box := &Chart{ID: spec.ID, Title: c.title}
 	q := quantity.Of(c.names[0], "")
 	box.Unit = q.Shown
+	if q.Shown == "%" && !q.Ratio {
+		spec.Ceiling = 100
+	}
 	for _, name := range c.names {
 		s := x.points(seriesKey{k.plant, k.view, name}, len(c.names) > 1)
 		if len(s.Points) == 0 {

@@ -180,6 +180,9 @@
   }
   window.addEventListener("beforeunload", function (e) { if (saving) { e.preventDefault(); } });
   function el(name, cls, text) { return Object.assign(document.createElement(name), { className: cls || "", textContent: text || "" }); }
+  // What the numbers were when the page was opened, before anything was drawn on it.
+  var before = {};
+  document.querySelectorAll("#numbers tr").forEach(function (tr) { before[tr.cells[0].textContent] = tr.cells[1].textContent; });
   function tell(j) {
     var state = document.querySelector("#state .state"), body = document.getElementById("numbers"), why = document.getElementById("reasons");
     state.className = "state " + j.status;
@@ -189,7 +192,9 @@
       var tr = el("tr", n.first ? "" : "minor"), th = el("th", "", n.title);
       th.scope = "row";
       th.title = n.means;
-      tr.append(th, el("td", "n", n.text));
+      var old = before[n.title], moved = old !== undefined && old !== n.text;
+      tr.append(th, el("td", "was", moved ? "was " + old : ""), el("td", "n", n.text));
+      tr.classList.toggle("fresh", moved);
       body.appendChild(tr);
     });
     why.textContent = "";

@@ -19,7 +19,7 @@ import (
 // Inks of the set of Okabe & Ito (2008), which colour-blind readers tell apart. Every kind of mark also differs in form.
 var (
 	inkRoot  = color.NRGBA{240, 228, 66, 255}
-	inkTip   = color.NRGBA{86, 180, 233, 255}
+	inkTip   = color.NRGBA{0, 158, 115, 255} // as on the photo
 	inkNew   = color.NRGBA{230, 159, 0, 255}
 	inkGone  = color.NRGBA{204, 121, 167, 255}
 	inkCase  = color.NRGBA{0, 0, 0, 200}
