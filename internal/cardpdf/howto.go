@@ -55,13 +55,75 @@ func (d *document) howToPage() {
 	wide := 2*bookmarkWidthMM + bookmarkGapMM
 	x, y := (w-wide)/2, (h-bookmarkHeightMM)/2
 	if !d.small() {
+		x, y = (w-scenesWideMM)/2, 43.0
 		c.textColour(ink)
-		c.text(bold, 20, x, y-24, "How to shoot")
+		c.text(bold, 20, x, y-20, "How to shoot")
 		c.textColour(faint)
-		c.paragraph(regular, 10, x, y-16, wide, "Cut out these two bookmarks and keep them with the card.")
+		c.paragraph(regular, 10, x, y-12, scenesWideMM, "Cut out these two bookmarks and keep them with the card.")
+		c.at(x, y+bookmarkHeightMM+12).scenes()
+		c.at(x+wide+8, y).whatFor(scenesWideMM - wide - 8)
 	}
 	for i, b := range bookmarks() {
 		c.at(x+float64(i)*(bookmarkWidthMM+bookmarkGapMM), y).bookmark(b)
+	}
+}
+
+// Sizes of the row of photos that do and do not do.
+const (
+	sceneMM       = 40.0
+	sceneGapMM    = 6.0
+	scenesWideMM  = 4*sceneMM + 3*sceneGapMM
+	sceneRuleDrop = 4.5 // of the words below a scene, mm
+)
+
+// scenes are a photo that does and three that do not, side by side.
+func (c canvas) scenes() {
+	for i, k := range []struct {
+		title, words string
+		draw         func(canvas)
+	}{
+		{"Good", "The whole plant, the whole card and the tag; even light.", canvas.leafPicture},
+		{"Not so: card cut off", "Step back, or bring the card nearer: all six black squares must show.", func(c canvas) { c.at(11, 0).leafPicture() }},
+		{"Not so: leaf over the card", "Move leaves and fingers off the card.", func(c canvas) {
+			c.leafPicture()
+			c.leaf(29, 15, 9, 2.6, 32, leafGreen)
+		}},
+		{"Not so: hard shadow", "Turn away from the lamp or the sun until the light is even; no flash.", func(c canvas) {
+			c.leafPicture()
+			c.pdf.SetAlpha(0.62, "Normal")
+			c.fillBlack()
+			c.polygon([]card.MM{{X: 18, Y: 0}, {X: 40, Y: 0}, {X: 40, Y: 40}, {X: 30, Y: 40}})
+			c.pdf.SetAlpha(1, "Normal")
+		}},
+	} {
+		s := c.at(float64(i)*(sceneMM+sceneGapMM), 0)
+		s.pdf.ClipRect(s.x, s.y, sceneMM, sceneMM, false)
+		s.fillRGB(wallGrey)
+		s.rect(0, 0, sceneMM, sceneMM, "F")
+		k.draw(s)
+		s.pdf.ClipEnd()
+		s.stroke(faint, 0.2)
+		s.rect(0, 0, sceneMM, sceneMM, "D")
+		s.textColour(ink)
+		s.text(bold, 8.5, 0, sceneMM+sceneRuleDrop, k.title)
+		s.textColour(faint)
+		s.paragraph(regular, 8, 0, sceneMM+2*sceneRuleDrop, sceneMM, k.words)
+	}
+}
+
+// whatFor says beside the bookmarks what happens with the photos.
+func (c canvas) whatFor(wideMM float64) {
+	y := 5.0
+	for _, k := range [][2]string{
+		{"Every month", "Go round with the card and two photos of each plant, the camera moved in between."},
+		{"Then", "Drop the photos on the program’s page, or copy them into the inbox. Each that will not do is named, with the reason and what to do: take it again at once."},
+		{"The inbox", "may be emptied when its photos are measured: each is kept as it came. Nothing in the inbox is changed by the program."},
+		{"Files", "JPEG, PNG, TIFF, WebP and HEIC as the phone or camera took them. Raw files have to be developed to one of these first."},
+	} {
+		c.textColour(ink)
+		c.text(bold, 10, 0, y, k[0])
+		c.textColour(faint)
+		y = c.paragraph(regular, 9, 0, y+5, wideMM, k[1]) + 7
 	}
 }
 

@@ -5,9 +5,11 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/raster"
+	"phototrack/internal/record"
 )
 
 // slowStroke works out how much of every pixel of the picture the line covers.
