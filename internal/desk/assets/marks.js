@@ -193,7 +193,7 @@
       th.scope = "row";
       th.title = n.means;
       var old = before[n.title], moved = old !== undefined && old !== n.text;
-      tr.append(th, el("td", "was", moved ? "was " + old : ""), el("td", "n", n.text));
+      tr.append(th, el("td", "n", n.text), el("td", "was", moved ? "was " + old : ""));
       tr.classList.toggle("fresh", moved);
       body.appendChild(tr);
     });
