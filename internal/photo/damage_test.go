@@ -41,5 +41,5 @@ func TestAFlippedBitInALossyWebPIsRefused(t *testing.T) {
 		all += accepted
 	}
 	// A flip in the last of the data, or one after which the code falls into step again by chance, is not seen.
-	assert.LessOrEqual(t, all, 3, "of 150")
+	assert.LessOrEqual(t, all, 7, "of 150: one in twenty")
 }

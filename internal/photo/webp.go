@@ -67,9 +67,9 @@ func (h *header) webpChunks(data []byte) {
 	}
 }
 
-// tailBytes is how much withoutTail takes away: libwebp's encoder rounds its last bits up by one byte, which a decoder need
-// not see.
-const tailBytes = 2
+// tailBytes is how much withoutTail takes away: an encoder rounds its last bits up, and a decoder need not see the last two
+// bytes of some sound files; the rest is margin, so that none of them is refused.
+const tailBytes = 8
 
 // withoutTail is a WebP of the lossy kind whose picture data lack their last bytes, nil where it is of another kind. The
 // data of that kind are one arithmetic code (RFC 6386, section 7): from a flipped bit on, everything is decoded otherwise,
