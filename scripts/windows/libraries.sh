@@ -9,7 +9,12 @@ cd "$(dirname "$0")/../.."
 . scripts/windows/common.sh
 export PREFIX=$prefix
 mkdir -p "$prefix/built" "$cache/build" "$cache/log"
-toolchain=$PWD/scripts/windows/toolchain.cmake
+# One build at a time; another checkout's may be at it.
+exec 9>"$cache/lock"
+flock -n 9 || { say "another build is using $cache: waiting for it"; flock 9; }
+# A build that goes on later, perhaps from another checkout, must find it where it was.
+toolchain=$cache/toolchain.cmake
+cmp -s scripts/windows/toolchain.cmake "$toolchain" || cp scripts/windows/toolchain.cmake "$toolchain"
 
 # GCC keeps Windows' stacks aligned to 16 bytes only, where AVX wants 32 (its bug 54412): the assembler is told to write
 # moves that do not care.
