@@ -133,8 +133,8 @@ wait_for_workers() { for _ in $(seq 300); do [ "$(ours " worker " | wc -l)" -lt 
 run_in_background
 expect "two workers come up" wait_for_workers
 sleep 3
-victim=$(ours " worker " | head -1)
-kill -9 "$victim" || true
+victim=$(ours " worker ")
+kill -9 "${victim%%$'\n'*}" || true
 expect "a run goes on when a worker is killed" wait $running
 all_photos=$(ls samples/photos/*.jpg | wc -l)
 numbers_of_killed() { rm -rf "$profile/killed-numbers"; pt export --out "C:\\users\\$(id -un)\\killed-numbers" --collection "C:\\users\\$(id -un)\\killed" && cmp "$profile/killed-numbers/measurements.csv" "$profile/numbers/measurements.csv"; }
@@ -153,7 +153,7 @@ expect "and all $all_photos photos have the same numbers" numbers_of_killed
 expect "doctor finds nothing wrong" pt doctor --full --collection "C:\\users\\$(id -un)\\killed"
 
 echo "== odd places"
-deep="Gewächshaus Süd mit sehr langem Namen/Bänke und Tische, dritte Reihe von links/$(printf 'ein weiterer Ordner %.0s' 1 2 3 4)/$(printf 'noch einer %.0s' 1 2 3 4 5 6)ende/Pflanzen"
+deep="Gewächshaus Süd mit sehr langem Namen/Bänke und Tische, dritte Reihe von links/$(printf 'ein weiterer Ordner %.0s' 1 2 3 4 5)x/$(printf 'noch einer %.0s' $(seq 9))ende/Pflanzen"
 mkdir -p "$profile/$(dirname "$deep")"
 windows_path() { printf 'C:\\users\\%s\\%s' "$(id -un)" "${1//\//\\}"; }
 deep_windows=$(windows_path "$deep")
@@ -177,7 +177,7 @@ held_run() {
 	"$wine" "$work/hold.exe" "C:\\users\\$(id -un)\\plants\\events.csv" 60 >"$work/held" &
 	local holder=$!
 	for _ in $(seq 100); do [ ! -s "$work/held" ] || break; sleep 0.1; done
-	pt event 12 repot --date 2026-07-12 --collection "C:\\users\\$(id -un)\\plants" >"$work/said" 2>&1 || code=$?
+	pt event 2026-07-12 12 repot --collection "C:\\users\\$(id -un)\\plants" >"$work/said" 2>&1 || code=$?
 	kill $holder 2>/dev/null || true
 	cat "$work/said"
 	[ $code -eq 2 ] && grep -q 'held open by another program' "$work/said" && [ "$before" = "$(sha256sum "$bench_dir/events.csv")" ]
@@ -190,11 +190,12 @@ echo "== the desk"
 port=$((20000 + RANDOM % 20000))
 pt desk --no-browser --port $port --collection "C:\\users\\$(id -un)\\plants" >"$work/address" 2>&1 &
 for _ in $(seq 200); do grep -q http "$work/address" && break; sleep 0.1; done
-address=$(grep -o 'http://[^[:space:]]*' "$work/address" | head -1)
-token=${address##*key=}
+address=$(sed -n 's/.*\(http:[^[:space:]]*\).*/\1/p;T;q' "$work/address")
 base=http://127.0.0.1:$port
 web() { curl -fsS --max-time 120 -b "$work/jar" -c "$work/jar" "$@"; }
 expect "its first page" sh -c 'curl -fsS -L -c "$1" "$2" | grep -q "Clivia"' - "$work/jar" "$address"
+# What a page's forms give back.
+token=$(web "$base/add" | sed -n 's/.*data-token="\([^"]*\)".*/\1/p' || true)
 expect "a stylesheet, as one" sh -c 'curl -fsS -b "$1" -D - -o /dev/null "$2/asset/desk.css" | grep -qi "content-type: text/css"' - "$work/jar" "$base"
 upload() { web -H "X-Desk-Token: $token" -H 'Accept: application/json' -F 'photos=@samples/photos/023_2026-07_L.jpg;filename=Grünes Blatt, con.jpg' "$base/upload"; }
 expect "an upload" upload

@@ -137,8 +137,8 @@ func (n deskNote) remove(address string) {
 }
 
 // watch keeps the note fresh and calls gone when it is no more: the user's session has ended, or the program is being
-// removed, and a desk that nobody can see should end with it. (Files of the session's folder that are not touched for six hours may be cleared away: XDG Base
-// Directory Specification 0.8.)
+// removed, and a desk that nobody can see should end with it. (Files of the session's folder that are not touched for six
+// hours may be cleared away: XDG Base Directory Specification 0.8.)
 func (n deskNote) watch(ctx context.Context, every time.Duration, gone func()) {
 	tick := time.NewTicker(every)
 	defer tick.Stop()
