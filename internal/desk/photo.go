@@ -48,7 +48,7 @@ type layer struct {
 var layerWords = []layer{
 	{"leaf", "leaf outline", 0}, {"hole", "holes", 0}, {"discoloured_yellow", "yellow", 0}, {"discoloured_purple", "purple", 0},
 	{"discoloured_brown", "brown", 0}, {"root", "roots", 0}, {"tip", "growing tips", 0}, {"pot", "pot wall", 0},
-	{"seen_limit", "limit of what is measured", 0}, {"card", "card", 0}, {"tag", "tag", 0},
+	{"part", "parts", 0}, {"part_across", "widths of parts", 0}, {"seen_limit", "limit of what is measured", 0}, {"card", "card", 0}, {"tag", "tag", 0},
 }
 
 // layersOf are the kinds of outlines that the photo has.
@@ -134,7 +134,7 @@ func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 		}
 		b.Following = len(list) - 1 - i
 	}
-	return d.show(w, r, s, "photo.html", p.Name, "month", b, "viewer.js", "marks.js")
+	return d.show(w, r, s, "photo.html", p.Name, "month", b, "viewer.js", "marks.js", "lines.js")
 }
 
 // addPictures gives the addresses of the pictures that there are.

@@ -51,6 +51,7 @@ type Desk struct {
 	job     job
 	faces   cache // portraits and thumbnails
 	drafts  drafts
+	tables  lineTables
 	memo    publish.Memo // what was measured on pairs of photos
 
 	reporting sync.Mutex // one report is written at a time
@@ -240,6 +241,12 @@ func (d *Desk) Handler(host string) http.Handler {
 	page("GET /asset/{name}", d.asset)
 	page("POST /photo/{sha}/marks", d.about(d.saveMarks))
 	page("POST /photo/{sha}/copy-marks", d.about(d.copyMarks))
+	page("GET /photo/{sha}/parts", d.about(d.partsOf))
+	page("POST /photo/{sha}/line", d.about(d.tryLine))
+	page("POST /photo/{sha}/lines", d.about(d.saveDrawnLines))
+	page("POST /photo/{sha}/part", d.about(d.addPart))
+	page("POST /photo/{sha}/part-gone", d.about(d.partGone))
+	page("POST /photo/{sha}/count", d.about(d.setCount))
 	page("POST /photo/{sha}/correct", d.about(d.correct))
 	page("POST /corrections/undo", d.reading(d.undoCorrection))
 	page("POST /upload", d.upload)

@@ -47,7 +47,7 @@ type number struct {
 func numbersOf(p *record.Photo) (out []number) {
 	first := map[string]bool{}
 	add := func(q record.Quantity) {
-		k := quantity.Of(q.Name, q.Unit)
+		k := quantity.OfPart(q.Name, q.Part, q.Unit)
 		out = append(out, number{q.Name, capital(k.Title), k.Value(q.Value, q.U95), k.Means, first[q.Name]})
 	}
 	for _, n := range headline[p.View] {
