@@ -23,13 +23,14 @@ import (
 // Digest is what a month comes to.
 type Digest struct {
 	From, To string
-	Plants   []Plant // those that changed, the surest first
-	Lately   int     // how many of them changed since the photos before, too
-	Looks    []Look  // watch rules whose limit is reached, then those that are near
-	Answered int     // watch rules that were reached and are dealt with
-	Again    []Gap   // what must be photographed again
-	Lists    []Gap   // what must be put right in the lists
-	Aside    []Gap   // what was used with care or left out, and needs nothing now
+	Plants   []Plant       // those that changed, the surest first
+	Lately   int           // how many of them changed since the photos before, too
+	News     []record.News // parts that are new or gone, counts that are others
+	Looks    []Look        // watch rules whose limit is reached, then those that are near
+	Answered int           // watch rules that were reached and are dealt with
+	Again    []Gap         // what must be photographed again
+	Lists    []Gap         // what must be put right in the lists
+	Aside    []Gap         // what was used with care or left out, and needs nothing now
 	Singles  []Single
 	Measured int // plants with a photo that counts in the period
 	Photos   int // photos of the period that count
@@ -69,7 +70,7 @@ type Input struct {
 // Make makes the digest of an analysis.
 func Make(in Input) Digest {
 	an := &in.Analysis
-	d := Digest{From: an.From, To: an.To, Season: an.Season}
+	d := Digest{From: an.From, To: an.To, Season: an.Season, News: an.News}
 	d.count(in.Photos)
 	d.Plants = changed(an)
 	for _, p := range d.Plants {

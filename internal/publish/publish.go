@@ -208,6 +208,13 @@ func headlines(d *digest.Digest) []string {
 		}
 		out = append(out, d.Plants[i].Sentence(d.Plants[i].Lead()))
 	}
+	for i, n := range d.News {
+		if i == mostHeadlines {
+			out = append(out, fmt.Sprintf("... and %d more that is new.", len(d.News)-i))
+			break
+		}
+		out = append(out, n.Sentence)
+	}
 	for _, l := range d.Looks {
 		word := "Needs a look"
 		if l.Near {

@@ -19,7 +19,8 @@ type plantPage struct {
 	Lines   []string // group, pot, since when, note
 	Marks   []mark
 	Views   []*viewPage
-	Lead    *viewPage // the view that the index shows of it, nil where it shows none
+	Lead    *viewPage    // the view that the index shows of it, nil where it shows none
+	Parts   *partSection // nil where no part is followed
 	Effects []effectLine
 	Links   []Link
 	Watch   []digest.Look
@@ -119,6 +120,10 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 			}
 		}
 		page.Views = append(page.Views, vp)
+	}
+	var err error
+	if page.Parts, err = x.partsOf(p.Number, page.Marks); err != nil {
+		return nil, err
 	}
 	page.Effects = x.effectsOf(p.Number)
 	for _, l := range x.d.Links {

@@ -8,6 +8,7 @@
   var button = document.getElementById("linetool"), help = document.getElementById("linehelp"), status = document.getElementById("linestatus");
   var choose = document.getElementById("partchoice"), newName = document.getElementById("partname"), newKind = document.getElementById("partkind");
   var list = document.getElementById("linelist"), offers = document.getElementById("offers"), counts = document.getElementById("counts");
+  var bar = document.getElementById("linebar");
   var layer = view.make("g", { "class": "lines" }, view.marks.parentNode), pen = view.make("g", { "class": "lines" }, view.marks.parentNode);
   var data = { parts: [], lines: [], proposals: [] }, history = [], now = -1;
   var active = false, points = [], hover = null, current = -1, drag = null, told = null, cross = { x: W / 2, y: H / 2 }, byKeys = false, moved = false;
@@ -68,7 +69,7 @@
   }
 
   // What a line is to measure.
-  function measures() { return Array.from(box.querySelectorAll("[data-measure]:checked")).map(function (c) { return c.dataset.measure; }); }
+  function measures() { return Array.from(bar.querySelectorAll("[data-measure]:checked")).map(function (c) { return c.dataset.measure; }); }
   function part() { return choose.value === "+" ? newName.value.trim() : choose.value; }
   function kind() {
     if (choose.value === "+") { return newKind.value; }
@@ -77,7 +78,7 @@
   }
   function usualFor() {
     var u = (usual[kind()] || "length").split(",");
-    box.querySelectorAll("[data-measure]").forEach(function (c) { c.checked = u.indexOf(c.dataset.measure) >= 0; });
+    bar.querySelectorAll("[data-measure]").forEach(function (c) { c.checked = u.indexOf(c.dataset.measure) >= 0; });
   }
   function line(ps) {
     return { part: part(), measure: measures(), drawn: "hand", no_snap: !document.getElementById("snap").checked, zoom: +(1 / view.unit()).toFixed(3), points: ps };
@@ -370,10 +371,10 @@
     while (taken(k + " " + n)) { n++; }
     newName.value = k + " " + n;
   }
-  box.querySelectorAll("[data-measure]").forEach(function (c) {
+  bar.querySelectorAll("[data-measure]").forEach(function (c) {
     c.addEventListener("change", function () {
       // Across is one thing, along another: a line is one of them.
-      if (c.checked) { box.querySelectorAll("[data-measure]").forEach(function (o) { if ((o.dataset.measure === "width") !== (c.dataset.measure === "width")) { o.checked = false; } }); }
+      if (c.checked) { bar.querySelectorAll("[data-measure]").forEach(function (o) { if ((o.dataset.measure === "width") !== (c.dataset.measure === "width")) { o.checked = false; } }); }
       ask();
     });
   });

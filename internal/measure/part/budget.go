@@ -15,6 +15,9 @@ const (
 	// turnedDeg is how far a plant stands turned against the card from one day to another, standard deviation: a pot put back by
 	// hand, a card propped up anew (package change says where it comes from).
 	turnedDeg = 2.0
+	// viewedDeg is how far the side that the photo is taken from differs from day to day, standard deviation: the figure that
+	// rendered days are drawn with (package scenemaker; plain judgement). What leans is seen shortened otherwise from there.
+	viewedDeg = 3.2
 )
 
 // term names of a line's budget.
@@ -54,7 +57,7 @@ func (m *measuring) leanAt(p, dir geom.MM) lean {
 		// s^2/(2 sqrt 5).
 		shorter: s * s / (2 * math.Sqrt(5)),
 		aside:   math.Tan(s) * tan,
-		turned:  t * math.Hypot(s/math.Sqrt(3), tan),
+		turned:  math.Hypot(t*math.Hypot(s/math.Sqrt(3), tan), s/math.Sqrt(3)*viewedDeg*math.Pi/180),
 	}
 }
 

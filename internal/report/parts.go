@@ -1,0 +1,168 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"sort"
+	"strings"
+
+	"phototrack/internal/digest"
+	"phototrack/internal/quantity"
+	"phototrack/internal/record"
+)
+
+// partSection is what a plant's page tells of its parts and of what was counted.
+type partSection struct {
+	Rows   []partRow
+	Bases  bases
+	Charts []*Chart
+	News   []string
+}
+
+// partRow is the latest value of one quantity of one part, and how it moved.
+type partRow struct {
+	nowRow
+	Part string
+	Rate string // since the session before, a day
+}
+
+// partOrder are the quantities of parts in the order in which they are shown.
+var partOrder = []string{record.PartLength, record.PartWidth, record.PartBend, record.PartAngle, record.CountOf}
+
+// maxPartCharts are drawn of a plant: more are in the table.
+const maxPartCharts = 6
+
+// partsOf is a plant's section of parts, nil where there are none.
+func (x *index) partsOf(plant int, marks []mark) (*partSection, error) {
+	type key struct {
+		part, quantity string
+		view           record.View
+	}
+	by := map[key][]record.Session{}
+	var keys []key
+	for _, s := range x.d.Sessions {
+		if s.Plant != plant || s.Part == "" {
+			continue
+		}
+		k := key{s.Part, s.Quantity, s.View}
+		if len(by[k]) == 0 {
+			keys = append(keys, k)
+		}
+		by[k] = append(by[k], s)
+	}
+	if len(keys) == 0 {
+		return nil, nil
+	}
+	rank := map[string]int{}
+	for i, q := range partOrder {
+		rank[q] = i
+	}
+	sort.SliceStable(keys, func(i, j int) bool {
+		a, b := keys[i], keys[j]
+		if c, d := a.quantity == record.CountOf, b.quantity == record.CountOf; c != d {
+			return d
+		}
+		if a.part != b.part {
+			return a.part < b.part
+		}
+		return rank[a.quantity] < rank[b.quantity]
+	})
+	sec := &partSection{}
+	var rows []nowRow
+	for _, k := range keys {
+		ss := by[k]
+		sort.SliceStable(ss, func(i, j int) bool { return ss[i].Date < ss[j].Date })
+		last := ss[len(ss)-1]
+		q := quantity.Of(k.quantity, last.Unit)
+		title := q.Title
+		if k.quantity == record.CountOf {
+			title = "number"
+		}
+		row := partRow{Part: k.part, nowRow: nowRow{Title: title, Means: q.Means, Now: q.Value(last.Value, last.U95), Date: shortDay(last.Date)}}
+		row.Last = x.partCell(plant, k.view, k.quantity, k.part, record.BasisLast)
+		row.Long = x.partCell(plant, k.view, k.quantity, k.part, record.BasisBaseline)
+		row.Event = x.partCell(plant, k.view, k.quantity, k.part, record.BasisEvent)
+		row.Rate = perDay(ss, q)
+		sec.Rows = append(sec.Rows, row)
+		rows = append(rows, row.nowRow)
+		if len(ss) > 1 && len(sec.Charts) < maxPartCharts && k.quantity != record.PartAngle {
+			box, err := x.partChart(plant, k.view, k.quantity, k.part, ss, marks)
+			if err != nil {
+				return nil, err
+			}
+			if box != nil {
+				sec.Charts = append(sec.Charts, box)
+			}
+		}
+	}
+	sec.Bases = settleBases(rows)
+	for i := range rows {
+		sec.Rows[i].nowRow = rows[i]
+	}
+	for _, n := range x.digest.News {
+		if n.Plant == plant {
+			_, text, _ := strings.Cut(n.Sentence, ": ")
+			sec.News = append(sec.News, upperFirst(text))
+		}
+	}
+	return sec, nil
+}
+
+// perDay is the rate from the session before to the last one, "" where there is none: growers think of a spike's growth in
+// millimetres a day.
+func perDay(ss []record.Session, q quantity.Info) string {
+	if len(ss) < 2 || q.Name != record.PartLength {
+		return ""
+	}
+	a, b := ss[len(ss)-2], ss[len(ss)-1]
+	from, ok1 := day(a.Date)
+	to, ok2 := day(b.Date)
+	days := to.Sub(from).Hours() / 24
+	if !ok1 || !ok2 || days < 1 {
+		return ""
+	}
+	u := 1.96 * math.Hypot(a.UVarying, b.UVarying) / days
+	return q.Delta((b.Value-a.Value)/days, u) + " a day"
+}
+
+// partCell is how a part's quantity moved against a basis, the latest comparison.
+func (x *index) partCell(plant int, view record.View, name, part, basis string) digest.Cell {
+	var best *record.Change
+	for i := range x.changes[viewKey{plant, view}] {
+		c := &x.changes[viewKey{plant, view}][i]
+		if c.Quantity == name && c.Part == part && c.Basis == basis && (best == nil || c.ToDate >= best.ToDate) {
+			best = c
+		}
+	}
+	if best == nil {
+		return digest.Cell{}
+	}
+	return digest.CellOf(best)
+}
+
+// partChart draws one quantity of one part with the plant's events.
+func (x *index) partChart(plant int, view record.View, name, part string, ss []record.Session, marks []mark) (*Chart, error) {
+	own := *x // the series that the chart looks up are this part's alone
+	k := seriesKey{plant, view, name}
+	own.series = map[seriesKey][]record.Session{k: ss}
+	own.trends, own.photos, own.groupOf = nil, nil, nil
+	for _, t := range x.d.Trends {
+		if t.Plant == plant && t.View == view && t.Quantity == name && t.Part == part {
+			if own.trends == nil {
+				own.trends = map[seriesKey][]record.Trend{}
+			}
+			own.trends[k] = append(own.trends[k], t)
+		}
+	}
+	title := upperFirst(quantity.OfPart(name, part, "").Title)
+	box, err := own.chartBox(viewKey{plant, view}, charted{title, []string{name}, true, 0, true}, marks)
+	if err != nil || box == nil {
+		return box, err
+	}
+	// Several parts have the same quantity; ids stay single on the page.
+	id := fmt.Sprintf("%s-%x", box.ID, []byte(part))
+	box.SVG = template.HTML(strings.ReplaceAll(string(box.SVG), box.ID, id))
+	box.ID = id
+	return box, nil
+}
