@@ -176,3 +176,21 @@ func WritePooled(w io.Writer, pooled []record.PooledEffect) error {
 		}
 	})
 }
+
+// WriteParts writes the parts that are followed, as parts.csv has them.
+func WriteParts(w io.Writer, parts []record.Part) error {
+	return table(w, "plant,part,kind,name,from,until,note", func(add func(...string)) {
+		for _, p := range parts {
+			add(strconv.Itoa(p.Plant), text(p.Part), p.Kind, text(p.Name), p.From, p.Until, text(p.Note))
+		}
+	})
+}
+
+// WriteCounts writes what was counted, as counts.csv has it.
+func WriteCounts(w io.Writer, counts []record.Count) error {
+	return table(w, "date,plant,what,count,note", func(add func(...string)) {
+		for _, c := range counts {
+			add(c.Date, strconv.Itoa(c.Plant), text(c.What), strconv.Itoa(c.Count), text(c.Note))
+		}
+	})
+}

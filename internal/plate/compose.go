@@ -121,10 +121,14 @@ func drawPanel(on surface, l layout, f *Frame, x, y int) {
 func drawLines(on surface, l layout, f *Frame, x, y int) {
 	for _, ln := range f.Lines {
 		c, wide := oldRootInk, max(ln.WidthMM*l.scale, 0.25*l.unit)
+		if ln.Label != "" {
+			c = accentInk
+		}
 		if ln.New {
 			c, wide = accentInk, 1.5*wide // colour is not the only sign
 		}
 		var run []Point
+		var last Point
 		flush := func() {
 			if len(run) > 1 { // a dark rim keeps a line in sight on pale roots and on bark
 				on.line(run, wide+0.3*l.unit, darkInk)
@@ -138,10 +142,24 @@ func drawLines(on surface, l layout, f *Frame, x, y int) {
 				flush()
 				continue
 			}
-			run = append(run, Point{q.X + float64(x), q.Y + float64(y)})
+			last = Point{q.X + float64(x), q.Y + float64(y)}
+			run = append(run, last)
 		}
 		flush()
+		if ln.Label != "" && last != (Point{}) {
+			drawLabel(on, l, last, x, y, ln.Label)
+		}
 	}
+}
+
+// drawLabel writes a part's name and size beside the end of its line, on a ground that keeps it legible, within the panel.
+func drawLabel(on surface, l layout, at Point, x, y int, text string) {
+	size := 1.5 * l.unit
+	w := on.width(size, sans, text) + 0.8*l.unit
+	left := min(max(at.X+0.8*l.unit, float64(x)), float64(x+l.panelW)-w)
+	base := min(max(at.Y-0.6*l.unit, float64(y)+1.8*l.unit), float64(y+l.panelH)-0.6*l.unit)
+	on.fill(left, base-1.45*l.unit, w, 1.95*l.unit, ground)
+	on.text(left+0.4*l.unit, base, size, sans, darkInk, 0, text)
 }
 
 // place maps mm of a frame to px of its panel.

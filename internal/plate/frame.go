@@ -7,6 +7,7 @@ import (
 
 	"phototrack/internal/card"
 	"phototrack/internal/geom"
+	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
 
@@ -38,7 +39,27 @@ func FromPhoto(p *record.Photo, working image.Image) (Frame, bool) {
 			}
 		}
 	}
+	f.Lines = partLines(p, inv, k)
 	return f, true
+}
+
+// partLines are the lines on a photo's parts, each with the part's name and its size beside it.
+func partLines(p *record.Photo, toMM [9]float64, k float64) (out []Line) {
+	for _, o := range p.Outlines {
+		if o.Part == "" || len(o.Points) < 2 {
+			continue
+		}
+		name := record.PartLength
+		if o.Kind == "part_across" {
+			name = record.PartWidth
+		}
+		l := Line{Points: inMM(o.Points, toMM, k), WidthMM: 0.8, Label: o.Part}
+		if q, ok := p.FindPart(name, o.Part); ok {
+			l.Label += " " + quantity.Of(name, q.Unit).Value(q.Value, q.U95)
+		}
+		out = append(out, l)
+	}
+	return
 }
 
 func hasKind(list []record.Outline, kind string) bool {

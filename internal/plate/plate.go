@@ -40,7 +40,8 @@ type Frame struct {
 type Line struct {
 	Points  []Point
 	WidthMM float64
-	New     bool // new growth: drawn in the accent, else in the quiet ink
+	New     bool   // new growth: drawn in the accent, else in the quiet ink
+	Label   string // of a part: stands beside the line's end; the line is then drawn in the accent, too
 }
 
 // Point is a position in mm.

@@ -111,8 +111,8 @@ func names[V any](m map[string]V) []string {
 
 // reportFiles are the files of the report of May, by the names that others rely on.
 var reportFiles = []string{
-	".made-from", "changes.csv", "datapackage.json", "dictionary.html", "digest.csv", "events_effect.csv", "events_pooled.csv", "index.html", "measurements.csv",
-	"months.csv", "plants/012.html", "plants/017.html", "plants/023.html", "plants/031.html", "plants/044.html", "plants/045.html", "plates/012_leaf.png", "plates/031_root.png", "plates/031_wall.png", "plates/collection.pdf", "sessions.csv", "trends.csv",
+	".made-from", "changes.csv", "counts.csv", "datapackage.json", "dictionary.html", "digest.csv", "events_effect.csv", "events_pooled.csv", "index.html", "measurements.csv",
+	"months.csv", "parts.csv", "plants/012.html", "plants/017.html", "plants/023.html", "plants/031.html", "plants/044.html", "plants/045.html", "plates/012_leaf.png", "plates/031_root.png", "plates/031_wall.png", "plates/collection.pdf", "sessions.csv", "trends.csv",
 }
 
 func TestReportOfASmallCollection(t *testing.T) {

@@ -51,6 +51,8 @@ func tables(c *collection.Collection, photos []record.Photo, an change.Analysis,
 		{"digest.csv", d.WriteCSV},
 		{"months.csv", func(w io.Writer) error { return change.WriteMonths(w, an.Sessions, c.Plants, c.Events) }},
 		{"dictionary.html", func(w io.Writer) error { return report.WriteDictionaryPage(w, filepath.Base(c.Dir), time.Now()) }},
+		{"parts.csv", func(w io.Writer) error { return change.WriteParts(w, c.Parts) }},
+		{"counts.csv", func(w io.Writer) error { return change.WriteCounts(w, c.Counts) }},
 		{"datapackage.json", func(w io.Writer) error { return report.WriteDictionary(w, filepath.Base(c.Dir), time.Now()) }},
 	}
 }

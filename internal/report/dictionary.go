@@ -159,6 +159,11 @@ func tables() []table {
 			number("difference", "difference in differences against them; empty where there are none"), number("low", "lower end of its interval"), number("high", "upper end of its interval"),
 			probabilityField("p", "exact permutation p, where the numbers allow one"), probabilityField("p_smallest", "smallest p that the numbers allow"), probabilityField("q", "Benjamini-Hochberg"),
 			text("other_events", "what else was done near it")}},
+		{"parts", "The parts of plants that are followed, as the grower lists them.", nil, []Field{
+			plantField(), text("part", "short name, unique on the plant"), oneOf("kind", "what it is", record.PartKinds()...), text("name", "the grower's words"),
+			date("from", "first day"), date("until", "last day; empty while it is there"), text("note", "the grower's note")}},
+		{"counts", "What the grower counted.", nil, []Field{
+			date("date", "day of the count"), plantField(), text("what", "what was counted"), whole("count", "how many"), text("note", "the grower's note")}},
 		{"events_pooled", "One row per kind of event, quantity and month after it, over all plants that had it.", nil, []Field{
 			text("event", "kind of the event"), text("group", "group of plants, empty for all"), quantityField, partField, whole("month_from_event", "whole months from the event"),
 			whole("plants", "plants that count"), number("median_change", "median over the plants, in the unit of the last column"), number("low", "lower end of its interval"), number("high", "upper end of its interval"),

@@ -166,3 +166,38 @@ func (x *index) partChart(plant int, view record.View, name, part string, ss []r
 	box.ID = id
 	return box, nil
 }
+
+// partsToSee names a view's parts with their latest size, and what was counted on the plant, for the round's sheet. Parts that
+// are gone are left out.
+func (x *index) partsToSee(k viewKey) string {
+	type seen struct{ date, text string }
+	last := map[string]seen{}
+	var names []string
+	for _, s := range x.d.Sessions {
+		if s.Plant != k.plant || s.Part == "" || s.View != k.view && s.View != "" {
+			continue
+		}
+		if s.Quantity != record.PartLength && s.Quantity != record.PartWidth && s.Quantity != record.CountOf {
+			continue
+		}
+		if last[s.Part].date == "" {
+			names = append(names, s.Part)
+		}
+		if s.Date >= last[s.Part].date {
+			last[s.Part] = seen{s.Date, quantity.Of(s.Quantity, s.Unit).Bare(s.Value, s.U95)}
+		}
+	}
+	for _, n := range x.digest.News {
+		if n.Plant == k.plant && n.Kind == "gone" {
+			delete(last, n.Part)
+		}
+	}
+	sort.Strings(names)
+	var out []string
+	for _, n := range names {
+		if l, ok := last[n]; ok {
+			out = append(out, n+" ("+l.text+")")
+		}
+	}
+	return strings.Join(out, ", ")
+}

@@ -20,6 +20,7 @@ type roundItem struct {
 	Group      string
 	Last       string   // day of the last photo that counted
 	Why        string   // why it is due, where that is not just the month
+	Parts      string   // parts to look at and what to count, with what they were last time
 	Mend       []string // what to do differently than last time
 	Picture    *picture // the last photo, small and whole, so that framing repeats
 	jpeg       []byte
@@ -67,6 +68,7 @@ func (r *renderer) roundItem(k viewKey) roundItem {
 		it.Last = shortDay(last.Taken.Day())
 		it.Picture, it.jpeg = r.whole(last)
 	}
+	it.Parts = x.partsToSee(k)
 	seen := map[string]bool{}
 	for _, m := range x.missing[k.plant] {
 		if m.View != k.view && m.View != "" {

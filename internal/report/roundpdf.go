@@ -124,6 +124,9 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 	if it.Why != "" {
 		lines = append([]string{upperFirst(it.Why) + "."}, lines...)
 	}
+	if it.Parts != "" {
+		lines = append([]string{"Look at: " + it.Parts + "."}, lines...)
+	}
 	var parts []string
 	for _, l := range lines {
 		parts = append(parts, s.wrap(l, fonts.SerifItalic, 9, 72)...)
