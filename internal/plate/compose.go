@@ -119,6 +119,7 @@ func drawPanel(on surface, l layout, f *Frame, x, y int) {
 
 // drawLines draws a frame's lines in mm, cut at the panel's edge.
 func drawLines(on surface, l layout, f *Frame, x, y int) {
+	var labels []Box // that stand already
 	for _, ln := range f.Lines {
 		c, wide := oldRootInk, max(ln.WidthMM*l.scale, 0.25*l.unit)
 		if ln.Label != "" {
@@ -147,19 +148,32 @@ func drawLines(on surface, l layout, f *Frame, x, y int) {
 		}
 		flush()
 		if ln.Label != "" && last != (Point{}) {
-			drawLabel(on, l, last, x, y, ln.Label)
+			labels = append(labels, drawLabel(on, l, last, x, y, ln.Label, labels))
 		}
 	}
 }
 
-// drawLabel writes a part's name and size beside the end of its line, on a ground that keeps it legible, within the panel.
-func drawLabel(on surface, l layout, at Point, x, y int, text string) {
+// drawLabel writes a part's name and size beside the end of its line, on a ground that keeps it legible, within the panel and clear
+// of the labels before it.
+func drawLabel(on surface, l layout, at Point, x, y int, text string, taken []Box) Box {
 	size := 1.5 * l.unit
 	w := on.width(size, sans, text) + 0.8*l.unit
-	left := min(max(at.X+0.8*l.unit, float64(x)), float64(x+l.panelW)-w)
+	from := min(max(at.X+0.8*l.unit, float64(x)), float64(x+l.panelW)-w)
 	base := min(max(at.Y-0.6*l.unit, float64(y)+1.8*l.unit), float64(y+l.panelH)-0.6*l.unit)
-	on.fill(left, base-1.45*l.unit, w, 1.95*l.unit, ground)
-	on.text(left+0.4*l.unit, base, size, sans, darkInk, 0, text)
+	high := 1.95 * l.unit
+	box := Box{from, base - 1.45*l.unit, from + w, base + 0.5*l.unit}
+	for _, t := range taken {
+		if box.X0 < t.X1 && t.X0 < box.X1 && box.Y0 < t.Y1 && t.Y0 < box.Y1 { // above it, or below where the panel ends
+			up := t.Y0 - box.Y1 - 0.2*l.unit
+			if box.Y0+up < float64(y) {
+				up = t.Y1 - box.Y0 + 0.2*l.unit
+			}
+			box.Y0, box.Y1 = box.Y0+up, box.Y1+up
+		}
+	}
+	on.fill(box.X0, box.Y0, w, high, ground)
+	on.text(box.X0+0.4*l.unit, box.Y1-0.5*l.unit, size, sans, darkInk, left, text)
+	return box
 }
 
 // place maps mm of a frame to px of its panel.

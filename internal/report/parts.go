@@ -156,7 +156,7 @@ func (x *index) partChart(plant int, view record.View, name, part string, ss []r
 		}
 	}
 	title := upperFirst(quantity.OfPart(name, part, "").Title)
-	box, err := own.chartBox(viewKey{plant, view}, charted{title, []string{name}, true, 0, true}, marks)
+	box, err := own.chartBox(viewKey{plant, view}, charted{title, []string{name}, name == record.PartLength || name == record.CountOf, 0, true}, marks)
 	if err != nil || box == nil {
 		return box, err
 	}
