@@ -61,6 +61,7 @@ type glance struct {
 	D              *digest.Digest
 	Lists          int // faults of the grower's files and photos that are put right there
 	Unsorted       int
+	Waiting        []waiting
 	Due            int  // photos to be measured again
 	Empty          bool // nothing measured yet
 	Report         reportState
@@ -110,10 +111,14 @@ func (g *glance) fill(s *snapshot, m *month) {
 		if strings.HasPrefix(p.Taken.Day(), g.Month) {
 			shots[p.Plant]++
 		}
+		if w, ok := s.waitingOf(p); ok && strings.HasPrefix(p.Taken.Day(), g.Month) {
+			g.Waiting = append(g.Waiting, w)
+		}
 		if s.homeless(p) {
 			g.Unsorted++
 		}
 	}
+	sort.SliceStable(g.Waiting, func(i, j int) bool { return g.Waiting[i].before(&g.Waiting[j]) })
 	g.Groups = groupsOf(s.c.Plants)
 	for _, p := range s.c.Plants {
 		if p.Until != "" && p.Until < an.From || p.From != "" && p.From > an.To {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/gate"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 )
@@ -23,11 +24,13 @@ type measured struct {
 	Layers   []layer           `json:"layers"`
 	Marks    []collection.Mark `json:"marks"`
 	Plain    string            `json:"plain"`
+	Places   []doubtful        `json:"places"`         // that still wait for the grower's word
+	Open     bool              `json:"undecided"`      // the photo does
 	Wall     string            `json:"wall,omitempty"` // the unrolled wall as it is drawn now, "" where there is none
 }
 
 // saveMarks replaces the areas of a photo by those sent; its lines stay, measures it, and answers with its new numbers.
-func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request, _ *snapshot, p *record.Photo) error {
+func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request, s *snapshot, p *record.Photo) error {
 	var in struct {
 		Marks []collection.Mark `json:"marks"`
 	}
@@ -61,7 +64,9 @@ func (d *Desk) saveMarks(w http.ResponseWriter, r *http.Request, _ *snapshot, p 
 	}
 	outlines := withCard(out)
 	answer := measured{Status: string(out.Status), Summary: summary(out), Numbers: numbersOf(out), Reasons: reasonsOf(out.Reasons),
-		Outlines: outlines, Layers: layersOf(outlines), Marks: in.Marks, Plain: pictureAddress(out, pipeline.PicturePlain)}
+		Outlines: outlines, Layers: layersOf(outlines), Marks: in.Marks, Plain: pictureAddress(out, pipeline.PicturePlain),
+		Places: placesOf(s.c, s.of(out.Plant, out.View), out)}
+	_, answer.Open = gate.Undecided(out)
 	if out.View == record.Root && out.Extra["wall"] != "" {
 		answer.Wall = pictureAddress(out, pipeline.PictureWallOverlay)
 	}

@@ -7,6 +7,7 @@ import (
 
 	"phototrack/internal/card"
 	"phototrack/internal/collection"
+	"phototrack/internal/gate"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 )
@@ -37,6 +38,8 @@ type drawing struct {
 	Outlines []record.Outline  `json:"outlines"`
 	Marks    []collection.Mark `json:"marks"`
 	SHA      string            `json:"sha"`
+	Places   []doubtful        `json:"places"`    // that wait for the grower's word
+	Open     bool              `json:"undecided"` // the photo waits for it
 }
 
 // layer is a kind of outline that can be shown and hidden.
@@ -46,7 +49,7 @@ type layer struct {
 }
 
 var layerWords = []layer{
-	{"leaf", "leaf outline", 0}, {"hole", "holes", 0}, {"discoloured_yellow", "yellow", 0}, {"discoloured_purple", "purple", 0},
+	{"leaf", "leaf outline", 0}, {"hole", "holes", 0}, {pipeline.KindUnsure, "not sure", 0}, {"discoloured_yellow", "yellow", 0}, {"discoloured_purple", "purple", 0},
 	{"discoloured_brown", "brown", 0}, {"root", "roots", 0}, {"tip", "growing tips", 0}, {"pot", "pot wall", 0},
 	{"part", "parts", 0}, {"part_across", "widths of parts", 0}, {"seen_limit", "limit of what is measured", 0}, {"card", "card", 0}, {"tag", "tag", 0},
 }
@@ -57,6 +60,7 @@ func layersOf(list []record.Outline) (out []layer) {
 	for _, o := range list {
 		n[o.Kind]++
 	}
+	delete(n, pipeline.KindUnsureHole) // shown with its place
 	for _, l := range layerWords {
 		if n[l.Kind] > 0 {
 			l.Count = n[l.Kind]
@@ -109,6 +113,8 @@ func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	if b.Drawing.Marks == nil {
 		b.Drawing.Marks = []collection.Mark{}
 	}
+	b.Drawing.Places = placesOf(s.c, s.of(p.Plant, p.View), p)
+	_, b.Drawing.Open = gate.Undecided(p)
 	if b.Override.OffsetMM != nil {
 		b.Offset = *b.Override.OffsetMM
 	}
@@ -134,7 +140,7 @@ func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 		}
 		b.Following = len(list) - 1 - i
 	}
-	return d.show(w, r, s, "photo.html", p.Name, "month", b, "viewer.js", "marks.js", "lines.js")
+	return d.show(w, r, s, "photo.html", p.Name, "month", b, "viewer.js", "marks.js", "lines.js", "places.js")
 }
 
 // addPictures gives the addresses of the pictures that there are.

@@ -28,6 +28,22 @@ const (
 	DateEarly  = "date_early"
 )
 
+// Codes of photos on which some places wait for the grower's word.
+const (
+	Unsure    = "unsure"
+	TooUnsure = "too_unsure"
+)
+
+// Undecided gives the reason for which a photo waits for the grower's word on what is leaf; ok is false where it does not.
+func Undecided(p *record.Photo) (r record.Reason, ok bool) {
+	for _, r := range p.Reasons {
+		if r.Code == Unsure || r.Code == TooUnsure {
+			return r, true
+		}
+	}
+	return r, false
+}
+
 // DateInDoubt says that a photo's date cannot be right: no month, session or report may be placed by it.
 func DateInDoubt(p *record.Photo) bool { return p.HasReason(DateFuture) || p.HasReason(DateEarly) }
 
@@ -82,8 +98,8 @@ var table = []Gate{
 	{"unknown_tag", "tag not in the list", "The tag's number is not in plants.csv.", "Add a line for it to plants.csv, or check the tag.", record.Flagged, false, "-", "The photo is measured and kept; it joins the series when the plant is listed."},
 	{"no_plant", "no plant found", "Nothing that looks like leaves was found.", "Use a plain backdrop that is not green; check that the leaves are in the frame.", record.Rejected, false, "1 cm2 of leaf", "Less than that is a speck."},
 	{"cut_off", "plant cut off", "Leaves touch the edge of the photo.", "Step back until all leaves are in the frame.", record.Flagged, false, "3 % of the outline", "What is outside the frame is not measured."},
-	{"unsure", "partly unsure", "The program is not sure what some places of the photo are: leaf of this plant or something else.", "Look at the outlined places on the desk and say leaf or not leaf; a plain backdrop and more distance to other plants help.", record.Flagged, false, "5 % of the leaf area", "What may have been judged wrongly is in the interval; a look settles it."},
-	{"too_unsure", "too unsure", "The program cannot tell this plant's leaves from what is around them.", "Look at the outlined places on the desk and say leaf or not leaf, or photograph again before a plain backdrop.", record.Flagged, true, "25 % of the leaf area", "So much doubt is no measurement; the numbers count once the places are decided."},
+	{Unsure, "partly unsure", "The program is not sure what some places of the photo are: leaf of this plant or something else.", "Look at the outlined places on the desk and say leaf or not leaf; a plain backdrop and more distance to other plants help.", record.Flagged, false, "5 % of the leaf area", "What may have been judged wrongly is in the interval; a look settles it."},
+	{TooUnsure, "too unsure", "The program cannot tell this plant's leaves from what is around them.", "Look at the outlined places on the desk and say leaf or not leaf, or photograph again before a plain backdrop.", record.Flagged, true, "25 % of the leaf area", "So much doubt is no measurement; the numbers count once the places are decided."},
 	{"no_pot", "pot not found", "The clear pot was not found in the photo.", "Stand the card beside the pot, level with its middle; fill in the pot's sizes in plants.csv.", record.Rejected, false, "wall edges unseen", "Lengths on a round wall need the wall."},
 	{"pot_guess", "pot size estimated", "The pot's size is not in plants.csv; it was estimated from the photo.", "Measure the pot's inside diameters at rim and base and its height once.", record.Flagged, false, "-", "An estimated radius widens the uncertainty of lengths."},
 	{"wall_hidden", "wall hidden", "Part of the pot's wall is hidden: by mist, a reflection, or what was left out.", "Wipe the wall, move away from the window's reflection, and shoot again.", record.Flagged, false, "under 70 % of the wall seen", "Roots behind glare are not counted and not guessed."},

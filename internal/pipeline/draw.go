@@ -57,7 +57,7 @@ func (m *measuring) drawSeen(img raster.BGR) {
 			ink = inkPink
 		case "discoloured_brown":
 			ink = inkRed
-		case KindUnsure:
+		case KindUnsure, KindUnsureHole:
 			ink = inkGreen
 		case PartOutline, PartAcross:
 			ink = inkOrange

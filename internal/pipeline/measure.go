@@ -252,6 +252,9 @@ func (m *measuring) leaf() {
 	m.p.Outlines, m.leaves = res.Outlines, res.Mask
 	for _, d := range res.Doubtful {
 		m.p.Outlines = append(m.p.Outlines, record.Outline{Kind: KindUnsure, Closed: true, Points: d.Outline})
+		for _, hole := range d.Holes {
+			m.p.Outlines = append(m.p.Outlines, record.Outline{Kind: KindUnsureHole, Closed: true, Points: hole})
+		}
 	}
 	m.keepRegions(res.Regions)
 	m.p.Notes = append(m.p.Notes, res.Notes...)

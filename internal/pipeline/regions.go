@@ -17,6 +17,9 @@ const PictureRegions = "regions"
 // KindUnsure is the outline of a place of which the program is not sure whether it is leaf.
 const KindUnsure = "unsure"
 
+// KindUnsureHole is the outline of a hole in the place that was given before it: what lies in it is sure.
+const KindUnsureHole = "unsure_hole"
+
 // keepRegions keeps the classes of a photo that was measured.
 func (m *measuring) keepRegions(r raster.Mask) {
 	if !m.job.Regions || r.W == 0 {

@@ -97,7 +97,7 @@ type Point struct {
 
 // Outline is a closed or open line drawn on the photo to show what was measured.
 type Outline struct {
-	Kind   string  `json:"kind"`           // leaf | hole | root | tip | pot | card | tag | seen_limit | discoloured_<class> | part | part_across
+	Kind   string  `json:"kind"`           // leaf | hole | root | tip | pot | card | tag | seen_limit | discoloured_<class> | unsure | unsure_hole | part | part_across
 	Part   string  `json:"part,omitempty"` // the part that a line was drawn along or across
 	Closed bool    `json:"closed"`
 	Points []Point `json:"points"`

@@ -16,7 +16,7 @@
     marks.forEach(function (m, i) {
       var shape = view.make("path", { "class": "m " + m.what, "fill-rule": "evenodd", d: m.rings.map(function (r) { return "M" + px(r) + "Z"; }).join("") }, view.marks);
       var li = document.createElement("li"), b = document.createElement("button");
-      li.textContent = words[m.what] + (m.who ? ", by " + m.who : "") + " ";
+      li.textContent = words[m.what] + (m.who ? ", by " + m.who : "") + (m.note ? " (" + m.note + ")" : "") + " ";
       b.type = "button";
       b.textContent = "Remove";
       b.setAttribute("aria-label", "Remove " + words[m.what].toLowerCase() + " " + (i + 1));
@@ -150,6 +150,8 @@
     show();
     save();
   }
+  // What is said of a place is an area like any other: it is saved, listed and taken back with the drawn ones.
+  view.draw = function (mark) { set(marks.concat([mark])); };
   function step(by) {
     var to = now + by;
     if (to < 0 || to >= history.length) { return; }
@@ -205,6 +207,7 @@
     });
     view.outlines(j.outlines || []);
     view.plain(j.plain);
+    if (view.asked) { view.asked(j.places || [], j.undecided); }
     var wall = document.getElementById("wallshown");
     if (wall && j.wall) { wall.src = j.wall; }
   }

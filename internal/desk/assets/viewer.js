@@ -26,8 +26,8 @@
     drawn.textContent = "";
     list.forEach(function (o) {
       if (!o.points || !o.points.length) { return; }
-      var g = make("g", { "data-kind": o.kind }, drawn);
-      if (view.hidden[o.kind]) { g.setAttribute("display", "none"); }
+      var g = make("g", { "data-kind": o.kind === "unsure_hole" ? "unsure" : o.kind }, drawn);
+      if (view.hidden[g.dataset.kind]) { g.setAttribute("display", "none"); }
       ["under", "o " + o.kind].forEach(function (c) {
         if (o.points.length === 1) { make("circle", { "class": c, cx: o.points[0].x, cy: o.points[0].y, r: Math.max(W, H) / 160 }, g); return; }
         make(o.closed ? "polygon" : "polyline", { "class": c, points: o.points.map(function (p) { return p.x.toFixed(1) + "," + p.y.toFixed(1); }).join(" ") }, g);
@@ -112,12 +112,13 @@
   });
 
   // Pointers: one moves the photo, or draws where a tool is chosen; two pinch.
-  var down = new Map(), pinch = null, last = null;
+  var down = new Map(), pinch = null, last = null, still = null;
   pane.addEventListener("pointerdown", function (e) {
     if (e.button > 0 && e.pointerType === "mouse") { return; }
     pane.setPointerCapture(e.pointerId);
     down.set(e.pointerId, e);
     last = e;
+    still = down.size === 1 ? e : null;
     if (down.size === 2) {
       if (view.tool) { view.tool.cancelStroke(); }
       pinch = spread();
@@ -146,6 +147,8 @@
   function up(e) {
     if (!down.delete(e.pointerId)) { return; }
     if (view.tool && down.size === 0 && !pinch) { view.tool.up(view.at(e), e); }
+    if (!view.tool && view.tap && still && Math.hypot(e.clientX - still.clientX, e.clientY - still.clientY) < 6) { view.tap(view.at(e)); }
+    still = null;
     if (down.size === 0) { pinch = null; } else { last = down.values().next().value; }
   }
   pane.addEventListener("pointerup", up);

@@ -124,23 +124,32 @@ func (r *found) places(in *Input) (out []Place) {
 	}
 	var inside [256]bool
 	inside[1] = true
+	holes := map[int32][][]record.Point{}
+	var of []int32 // the part that each place outlines
 	for _, loop := range loops(r.doubt.Mask, w, h, bounds(r.doubt.Mask, w, h), &inside) {
 		a := loopArea(loop)
-		if a*mm2 < minPlaceMM2 {
-			continue // small, or a hole
+		if a > 0 && a*mm2 < minPlaceMM2 {
+			continue
 		}
 		pts := simplify(loop, outlineTolPx)
 		if len(pts) < 3 {
 			continue
 		}
-		p := Place{AreaMM2: a * mm2}
+		var outline []record.Point
 		for _, q := range pts {
-			p.Outline = append(p.Outline, record.Point{X: round2(q[0]*sx - 0.5), Y: round2(q[1]*sy - 0.5)})
+			outline = append(outline, record.Point{X: round2(q[0]*sx - 0.5), Y: round2(q[1]*sy - 0.5)})
 		}
-		// The loop runs clockwise round its part: the pixel below and right of its first corner, or one of its neighbours, is inside.
+		// One of the four pixels round a loop's first corner belongs to its part.
 		l := partAt(label, r.doubt.Mask, w, h, loop[0])
-		p.Leaf = probability[l] / float64(size[l])
-		out = append(out, p)
+		if a < 0 {
+			holes[l] = append(holes[l], outline) // sure ground that a place lies round
+			continue
+		}
+		out = append(out, Place{Outline: outline, AreaMM2: float64(size[l]) * mm2, Leaf: probability[l] / float64(size[l])})
+		of = append(of, l)
+	}
+	for i := range out {
+		out[i].Holes = holes[of[i]]
 	}
 	slices.SortStableFunc(out, func(a, b Place) int { return cmp.Compare(b.AreaMM2, a.AreaMM2) })
 	return out[:min(len(out), maxPlaces)]

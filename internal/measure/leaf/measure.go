@@ -23,7 +23,8 @@ type Result struct {
 
 // Place is a part of the photo that is in doubt.
 type Place struct {
-	Outline []record.Point // photo px, closed
+	Outline []record.Point   // photo px, closed
+	Holes   [][]record.Point // within it, of what is sure
 	AreaMM2 float64
 	Leaf    float64 // probability that it is leaf
 }
