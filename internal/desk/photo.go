@@ -50,7 +50,7 @@ type layer struct {
 
 var layerWords = []layer{
 	{"leaf", "leaf outline", 0}, {"hole", "holes", 0}, {pipeline.KindUnsure, "not sure", 0}, {"discoloured_yellow", "yellow", 0}, {"discoloured_purple", "purple", 0},
-	{"discoloured_brown", "brown", 0}, {"root", "roots", 0}, {"tip", "growing tips", 0}, {"pot", "pot wall", 0},
+	{"discoloured_brown", "brown", 0}, {"root", "roots", 0}, {"root_old", "old roots", 0}, {"root_doubt", "in doubt", 0}, {"tip", "growing tips", 0}, {"pot", "pot wall", 0},
 	{"part", "parts", 0}, {"part_across", "widths of parts", 0}, {"seen_limit", "limit of what is measured", 0}, {"card", "card", 0}, {"tag", "tag", 0},
 }
 

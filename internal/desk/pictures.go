@@ -159,7 +159,7 @@ func plantBox(p *record.Photo, b image.Rectangle) image.Rectangle {
 	k := float64(b.Dx()) / float64(p.WidthPx)
 	box := image.Rectangle{}
 	for _, o := range p.Outlines {
-		if o.Kind != "leaf" && o.Kind != "pot" && o.Kind != "root" {
+		if o.Kind != "leaf" && o.Kind != "pot" && o.Kind != "root" && o.Kind != "root_old" {
 			continue
 		}
 		for _, q := range o.Points {

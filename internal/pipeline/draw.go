@@ -63,6 +63,10 @@ func (m *measuring) drawSeen(img raster.BGR) {
 			ink = inkOrange
 		case "root":
 			ink = inkYellow
+		case "root_old":
+			ink = inkRed
+		case "root_doubt":
+			ink = inkPink
 		case "tip":
 			ink = inkGreen
 		}

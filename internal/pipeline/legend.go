@@ -34,6 +34,8 @@ var legendItems = []struct {
 	{"discoloured_purple", "purple", inkPink},
 	{"discoloured_brown", "brown", inkRed},
 	{"root", "root", inkYellow},
+	{"root_old", "old root", inkRed},
+	{"root_doubt", "in doubt", inkPink},
 	{"tip", "growing tip", inkGreen},
 	{"seen_limit", "60° limit", inkWhite},
 	{"pot", "pot", inkWhite},

@@ -26,6 +26,10 @@ func (m *measuring) rootInput() root.Input {
 		in.Blocked = append(in.Blocked, points(t))
 	}
 	m.drawn(func(keep bool, outline []record.Point) {
+		if at, ok := dot(outline, m.p.WidthPx); ok {
+			in.Decisions = append(in.Decisions, root.Decision{At: at, Root: keep})
+			return
+		}
 		in.Marks = append(in.Marks, root.Mark{Keep: keep, Points: outline})
 	})
 	if m.override.OffsetMM != nil {
@@ -71,6 +75,24 @@ func (m *measuring) root() {
 			m.store(PictureWallOverlay, res.WallShown)
 		}
 	}
+}
+
+// dotShare of the photo's width is the largest mark that is a dot: the grower's word on the stretch of root it touches,
+// not an area.
+const dotShare = 0.008
+
+// dot is the middle of an outline that is no larger than a dot.
+func dot(outline []record.Point, widthPx int) (record.Point, bool) {
+	if len(outline) < 3 {
+		return record.Point{}, false
+	}
+	a, b := outline[0], outline[0]
+	for _, p := range outline {
+		a = record.Point{X: min(a.X, p.X), Y: min(a.Y, p.Y)}
+		b = record.Point{X: max(b.X, p.X), Y: max(b.Y, p.Y)}
+	}
+	most := dotShare * float64(widthPx)
+	return record.Point{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}, b.X-a.X <= most && b.Y-a.Y <= most
 }
 
 // pot is the clear pot in force on the photo's day and where its size comes from.

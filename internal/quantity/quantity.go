@@ -39,6 +39,7 @@ var table = []Info{
 	{"excess_green", "excess green", record.Leaf, "1", "", 1, false, false, false, "Excess green index (Woebbecke et al. 1995)."},
 	{"colour_change", "colour change", record.Leaf, "CIEDE2000", "ΔE₀₀", 1, false, false, false, "Mean CIEDE2000 difference by which the leaves' colours moved, area for area, at equal mean lightness; about 1 is just visible side by side."},
 	{"root_length", "visible root length", record.Root, "mm", "mm", 1, true, false, false, "Length in space of the root centrelines seen through the wall within 60° of azimuth."},
+	{"root_old", "old root length", record.Root, "mm", "mm", 1, true, false, false, "That part of the visible root length that is brown or dry root."},
 	{"root_longest", "longest root", record.Root, "mm", "mm", 1, true, false, false, "Length of the longest single root that is seen."},
 	{"root_tips", "root tips", record.Root, "1", "", 1, false, false, false, "Growing root tips of any colour."},
 	{"root_tips_green", "green root tips", record.Root, "1", "", 1, false, false, false, "Growing root tips that are green."},

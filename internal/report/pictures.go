@@ -142,7 +142,7 @@ func (p *pictures) portrait(photo *record.Photo, side int, alt string, kinds ...
 func subject(photo *record.Photo, b image.Rectangle) image.Rectangle {
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 	for _, o := range photo.Outlines {
-		if o.Kind != "leaf" && o.Kind != "pot" && o.Kind != "root" {
+		if o.Kind != "leaf" && o.Kind != "pot" && o.Kind != "root" && o.Kind != "root_old" {
 			continue
 		}
 		for _, q := range o.Points {

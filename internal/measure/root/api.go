@@ -2,7 +2,6 @@ package root
 
 import (
 	"fmt"
-	"math"
 	"sort"
 
 	"phototrack/internal/record"
@@ -10,64 +9,53 @@ import (
 )
 
 // Measure finds the pot and its roots. Reasons are rows of the table of gates (no_pot, pot_guess, wall_hidden,
-// root_check). Errors: ErrNoPhoto, ErrNoPot (with the reason no_pot).
+// root_check, unsure, too_unsure). Errors: ErrNoPhoto, ErrNoPot (with the reason no_pot).
 func Measure(in Input, s Settings) (Result, []record.Reason, error) {
+	return measureWith(in, s, wallNetwork)
+}
+
+func measureWith(in Input, s Settings, net network) (Result, []record.Reason, error) {
 	if in.Img.W < 16 || in.Img.H < 16 || len(in.Img.Pix) != 3*in.Img.W*in.Img.H || in.Lab == nil {
 		return Result{}, nil, ErrNoPhoto
 	}
 	blocked := polygons(in.Blocked) // the pot's outline is looked for in areas that were left out, too
-	var why []record.Reason
 	pot, ok := locate(in, blocked)
 	if !ok {
-		return Result{}, []record.Reason{{Code: "no_pot", Detail: "no outline of a pot beside the card"}}, ErrNoPot
-	}
-	r := Result{Notes: []string{potNote(in, pot)}, PotWall: pot.wall}
-	if pot.guess {
-		why = append(why, record.Reason{Code: "pot_guess", Detail: fmt.Sprintf("%.0f mm at the rim, %.0f mm at the base, %.0f mm high", pot.pot.TopMM, pot.pot.BottomMM, pot.pot.HeightMM)})
+		return Result{}, []record.Reason{{Code: "no_pot", Detail: noPotDetail(in)}}, ErrNoPot
 	}
 	foot := footMM
 	if pot.guess { // where the wall ends is known to a few mm only
 		foot = guessedFootMM
 	}
-	hidden := in.hidden()
-	f := detect(in, pot.wall, hidden, foot)
+	f, err := detect(in, pot.wall, in.hidden(), foot, net)
+	if err != nil {
+		return Result{}, nil, err
+	}
+	r, why := f.result(in, s, pot)
+	return r, why, nil
+}
+
+// result makes quantities, pictures and reasons of what was found.
+func (f *found) result(in Input, s Settings, pot potFit) (Result, []record.Reason) {
+	var why []record.Reason
+	r := Result{Notes: []string{potNote(in, pot)}, PotWall: pot.wall}
+	if pot.guess {
+		why = append(why, record.Reason{Code: "pot_guess", Detail: fmt.Sprintf("%.0f mm at the rim, %.0f mm at the base, %.0f mm high", pot.pot.TopMM, pot.pot.BottomMM, pot.pot.HeightMM)})
+	}
 	a := f.areas()
 	r.collect(f)
 	r.Tips = f.tips()
 	m := f.measures(r.Tips)
 	r.Quantities = budget(in, s, pot, f, a, m)
+	r.DoubtShare = share(m.doubtMM, m.length)
 	r.Outlines = f.outlines(pot, r)
 	if s.Pictures {
-		r.Wall = f.unrolled(in, pot, hidden, r, m)
+		r.Wall = f.unrolled(in, pot, in.hidden(), r, m)
 		r.WallShown = drawWall(r.Wall, r, func(y float64) float64 { return limitAzimuth * r.Wall.radius(y) })
 	}
-	if a.seenShare < 0.7 {
-		detail := fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)
-		if a.leftShare > 0.005 {
-			detail += fmt.Sprintf(", %.0f %% left out by hand", 100*a.leftShare)
-		}
-		why = append(why, record.Reason{Code: "wall_hidden", Detail: detail})
-	}
-	if d := math.Abs(m.intersect - m.length); d > 0.25*m.length && d > 40 {
-		why = append(why, record.Reason{Code: "root_check", Detail: fmt.Sprintf("%.0f mm by centreline, %.0f mm by line count", m.length, m.intersect)})
-	}
-	if n := len(f.windows); n > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("A window is mirrored in the wall (%d bright band%s); its light was taken off before roots were looked for.", n, plural(n)))
-	}
-	if a.leftShare > 0.005 {
-		r.Notes = append(r.Notes, fmt.Sprintf("%.0f %% of the wall was left out by hand: the length is that of the roots outside, and its interval allows for what may lie within.", 100*a.leftShare))
-	}
-	if a.mistShare > 0.05 {
-		r.Notes = append(r.Notes, fmt.Sprintf("Droplets or mist cover %.0f %% of the wall.", 100*a.mistShare))
-	}
-	return r, why, nil
-}
-
-func plural(n int) string {
-	if n == 1 {
-		return ""
-	}
-	return "s"
+	why = append(why, f.reasons(a, m, value(r.Quantities, "root_length"), value(r.Quantities, "root_intersect"))...)
+	r.Notes = append(r.Notes, f.notes(a)...)
+	return r, why
 }
 
 // locate finds the pot, of the given size or of whatever size.
@@ -95,13 +83,29 @@ func potNote(in Input, p potFit) string {
 
 // collect fills the list of roots.
 func (r *Result) collect(f *found) {
-	for _, i := range f.roots {
+	taken := f.takenFlags()
+	for i := range f.strands {
 		st := &f.strands[i]
+		doubt := st.inDoubt(f.sh.Step, searchAzimuth)
+		if st.decided >= 0 && (taken[i] || !st.tooShort()) {
+			for _, q := range doubt {
+				var l []record.Point
+				for k := q.from; k < q.to; k++ {
+					l = append(l, f.onWall(st.px[k]))
+				}
+				if q.mm > 1 && len(l) > 1 {
+					r.Doubtful = append(r.Doubtful, l)
+				}
+			}
+		}
+		if !taken[i] {
+			continue
+		}
 		w, e := st.length(limitAzimuth)
 		if w < 1 {
 			continue
 		}
-		root := Root{LengthMM: w, SeenMM: e, DiameterMM: st.looks.diameter, Likely: f.likely[i]}
+		root := Root{LengthMM: w, SeenMM: e, DiameterMM: st.diameter, Likely: st.likely()}
 		for k, p := range st.px {
 			if !st.kept[k] || k%3 != 0 && k != len(st.px)-1 {
 				continue
@@ -112,16 +116,35 @@ func (r *Result) collect(f *found) {
 			}
 			root.Px = append(root.Px, record.Point{X: x, Y: y})
 			root.Wall = append(root.Wall, f.onWall(p))
+			root.Old, root.Sure = append(root.Old, st.old[k]), append(root.Sure, st.prob[k])
 		}
 		r.Roots = append(r.Roots, root)
 	}
 	sort.SliceStable(r.Roots, func(i, j int) bool { return r.Roots[i].LengthMM > r.Roots[j].LengthMM })
 }
 
+// cut splits a line where a flag changes; both parts keep the point where it does.
+func cut(p []record.Point, flag []bool, part func(p []record.Point, flag bool)) {
+	for i := 0; i < len(p); {
+		j := i
+		for j < len(p) && flag[j] == flag[i] {
+			j++
+		}
+		part(p[i:min(j+1, len(p))], flag[i])
+		i = j
+	}
+}
+
 // onWall is the place on the unrolled wall, mm, of a position of the frontal view.
 func (f *found) onWall(p skeleton.Pt) record.Point {
 	az, depth := f.v.place(p.X, p.Y)
 	return record.Point{X: az * f.v.s.Radius(depth), Y: depth * f.v.slant}
+}
+
+// photoPlace is where the photo shows a place of the unrolled wall.
+func (f *found) photoPlace(p record.Point) (x, y float64, ok bool) {
+	depth := p.Y / f.v.slant
+	return f.v.cam.Project(f.v.s.Point(p.X/f.v.s.Radius(depth), depth))
 }
 
 // outlines are the lines to draw on the photo.
@@ -153,7 +176,26 @@ func (f *found) outlines(pot potFit, r Result) []record.Outline {
 		trace("seen_limit", false, 1, func(t float64) (az, y float64) { return side * limitAzimuth, t * h })
 	}
 	for _, root := range r.Roots {
-		out = append(out, record.Outline{Kind: "root", Points: root.Px})
+		cut(root.Px, root.Old, func(p []record.Point, was bool) {
+			kind := "root"
+			if was {
+				kind = "root_old"
+			}
+			if len(p) > 1 {
+				out = append(out, record.Outline{Kind: kind, Points: p})
+			}
+		})
+	}
+	for _, d := range r.Doubtful {
+		o := record.Outline{Kind: "root_doubt"}
+		for _, p := range d {
+			if x, y, ok := f.photoPlace(p); ok {
+				o.Points = append(o.Points, record.Point{X: x, Y: y})
+			}
+		}
+		if len(o.Points) > 1 {
+			out = append(out, o)
+		}
 	}
 	for _, t := range r.Tips {
 		out = append(out, record.Outline{Kind: "tip", Points: []record.Point{t.Px}})

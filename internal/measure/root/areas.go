@@ -8,21 +8,20 @@ import (
 
 // areas are areas of wall within the counted azimuths, mm2, and shares of them.
 type areas struct {
-	wall      float64 // between rim and foot
-	cover     float64 // covered by roots
-	seenShare float64
-	mistShare float64
-	lostMM2   float64 // not seen
-	leftShare float64 // of that, left out by the grower
+	wall        float64 // between rim and foot
+	cover       float64 // covered by roots
+	seenShare   float64
+	hiddenShare float64
+	lostMM2     float64 // not seen
+	leftShare   float64 // of that, left out by the grower
+	cutShare    float64 // outside the photo
 }
 
 // areas sums wall area: a pixel of the frontal view at azimuth a shows 1/cos(a) times its own area of wall.
 func (f *found) areas() areas {
 	s := f.sh
-	own := f.rootMask()
-	drops := f.droplets()
 	var a areas
-	var lost, mist, left float64
+	var lost, behind, left, gone float64
 	y0, y1 := int(rimMM/s.Step), s.H-int(f.foot/s.Step)
 	for y := y0; y < y1; y++ {
 		r := s.s.Radius(float64(y)*s.Step/s.slant) / s.Step
@@ -36,19 +35,28 @@ func (f *found) areas() areas {
 			case s.Seen.Pix[i] == 0:
 				lost += mm2
 				left += mm2 * float64(f.left.Pix[i])
-			case own.Pix[i] != 0:
+				if s.outside(x, y) {
+					gone += mm2
+				}
+			case f.own.Pix[i] != 0:
 				a.cover += mm2
-			case drops.Pix[i] != 0:
-				mist += mm2
+			case f.reg.hidden.Pix[i] > 0.5:
+				behind += mm2
 			}
 		}
 	}
 	if a.wall > 0 {
-		a.mistShare, a.leftShare = mist/a.wall, left/a.wall
-		a.lostMM2 = lost + mist
+		a.hiddenShare, a.leftShare, a.cutShare = behind/a.wall, left/a.wall, gone/a.wall
+		a.lostMM2 = lost + behind
 		a.seenShare = 1 - a.lostMM2/a.wall
 	}
 	return a
+}
+
+// outside says that the photo ends before it shows this place of the view.
+func (s *sheet) outside(x, y int) bool {
+	u, v, ok := s.pixel(float64(x), float64(y))
+	return !ok || u < 1 || v < 1 || u > float64(s.frameW-3) || v > float64(s.frameH-3)
 }
 
 // rootMask is the mask of those pieces that were taken for roots: within a half width and a bit of their centrelines.
@@ -71,17 +79,4 @@ func (f *found) rootMask() raster.Mask {
 		out.Pix[i] &= f.mask.Pix[i]
 	}
 	return out
-}
-
-// droplets marks small bright spots: what stands out of its surroundings by more than a speck of bark does and is
-// smaller than a root is thick.
-func (f *found) droplets() raster.Mask {
-	s := f.sh
-	out := raster.NewMask(s.W, s.H)
-	for i := range out.Pix {
-		if s.Seen.Pix[i] != 0 && f.raw.Pix[i]-f.wide.Pix[i] > 9 && f.mask.Pix[i] == 0 && f.use.Pix[i] != 0 && f.streaks.Pix[i] == 0 {
-			out.Pix[i] = 1
-		}
-	}
-	return grown(out, 1)
 }

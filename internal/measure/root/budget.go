@@ -2,8 +2,6 @@ package root
 
 import (
 	"math"
-	"slices"
-
 	"phototrack/internal/record"
 	"phototrack/internal/uncert"
 )
@@ -11,6 +9,7 @@ import (
 // measures are the values before they get their uncertainties.
 type measures struct {
 	length, longest float64 // mm
+	oldLength       float64 // mm of length that is old root
 	longestAt       int     // index into strands, -1: none
 	longestMeets    int     // crossings it goes through
 	diameter        float64
@@ -21,9 +20,13 @@ type measures struct {
 	hidden, double  float64 // mm behind other roots; mm counted twice for two roots side by side
 	meets           int     // places where roots meet
 	atLimit         float64 // mm of root per rad of azimuth about the limit
+	doubtMM         float64 // mm of stretches in doubt, each by how much
 	doubtful        float64 // standard uncertainty, mm, of what may be no root or may be a root after all
+	missed          float64 // mm of root that may lie where no pixel is likelier root than not
+	kindU           float64 // standard uncertainty, mm, of what is old and what is living
 	knife           float64 // standard uncertainty, mm, of roots that follow the limit
 	doubtfulLongest float64
+	tipsU           float64
 }
 
 func (f *found) measures(tips []Tip) measures {
@@ -32,8 +35,9 @@ func (f *found) measures(tips []Tip) measures {
 	var spread []float64
 	for _, i := range f.roots {
 		st := &f.strands[i]
-		whole, seen := st.length(limitAzimuth)
+		whole, seen, was := st.lengths(limitAzimuth)
 		m.length += seen
+		m.oldLength += was
 		if whole > m.longest {
 			m.longest, m.longestAt, m.longestMeets = whole, i, through(st)
 		}
@@ -48,31 +52,50 @@ func (f *found) measures(tips []Tip) measures {
 		m.diameter = dw / dl
 		m.diameterU = 0.12 + 0.5*(quantile(spread, 0.75)-quantile(spread, 0.25))/math.Sqrt(float64(len(spread)))
 	}
-	var v, knife float64
-	for i := range f.strands {
+	var knife, kind float64
+	for _, i := range f.roots {
 		st := &f.strands[i]
-		whole, _ := st.length(limitAzimuth)
-		p := f.likely[i]
-		if slices.Contains(f.roots, i) {
-			l := alongLimit(st)
-			knife += l * l / 4
-		}
-		v += whole * whole * p * (1 - p)
+		l := alongLimit(st)
+		knife += l * l / 4
+		kind += st.kindVariance(f.sh.Step)
 		if i == m.longestAt {
-			m.doubtfulLongest = whole * math.Sqrt(p*(1-p))
+			for _, q := range st.inDoubt(f.sh.Step, limitAzimuth) {
+				m.doubtfulLongest = math.Hypot(m.doubtfulLongest, q.mm*math.Sqrt(q.prob*(1-q.prob)))
+			}
 		}
 	}
-	m.doubtful = math.Hypot(crumbU, math.Sqrt(v))
-	m.knife = math.Sqrt(knife)
+	m.doubtMM, m.doubtful = f.doubts()
+	m.doubtful = math.Hypot(crumbU, m.doubtful)
+	m.missed = f.missed(m.diameter)
+	m.knife, m.kindU = math.Sqrt(knife), math.Sqrt(kind)
 	m.meets = f.meetings()
 	m.tips = len(tips)
 	for _, t := range tips {
 		if t.Green {
 			m.green++
 		}
+		m.tipsU += t.Likely * (1 - t.Likely)
 	}
-	m.intersect = lineIntersect(f.sh, f.rootMask())
+	m.tipsU = math.Sqrt(m.tipsU)
+	m.intersect = lineIntersect(f.sh, f.own)
 	return m
+}
+
+// missed is the length that the probabilities of all pixels outside the mask add up to: roots too faint to be traced.
+func (f *found) missed(diameter float64) float64 {
+	s := f.sh
+	near := grown(f.mask, 1/s.Step) // the soft edge of a root is no other root
+	var mm2 float64
+	for y := int(rimMM / s.Step); y < s.H; y++ {
+		half := int(s.s.Radius(float64(y)*s.Step/s.slant) / s.Step * math.Sin(limitAzimuth))
+		for x := max(0, int(s.Mid)-half); x <= min(s.W-1, int(s.Mid)+half); x++ {
+			i := y*s.W + x
+			if f.use.Pix[i] != 0 && near.Pix[i] == 0 {
+				mm2 += float64(f.reg.any.Pix[i]) * s.Step * s.Step
+			}
+		}
+	}
+	return mm2 / math.Max(2, diameter)
 }
 
 // alongLimit is how much of a root, mm, runs within 2.5 degrees of the limit of what is counted: a root that follows the
@@ -114,6 +137,25 @@ func (m *measures) addDetails(st *strand) {
 			m.ends++
 		}
 	}
+}
+
+// kindVariance is the variance of the old length, mm2: stretches that may be of either kind.
+func (s *strand) kindVariance(stepMM float64) (v float64) {
+	n := len(s.px)
+	for i := 1; i < n; {
+		p, mm, j := 0.0, 0.0, i
+		for j < n && s.old[j] == s.old[i] {
+			p += s.oldProb[j]
+			if s.kept[j] && !s.hidden[j] && math.Abs(s.az[j]) < limitAzimuth {
+				mm += s.pos[j].Sub(s.pos[j-1]).Norm()
+			}
+			j++
+		}
+		p = math.Min(1, math.Max(0, p/float64(j-i)))
+		v += mm * mm * p * (1 - p)
+		i = j
+	}
+	return v
 }
 
 // diameter is the median width of the root, mm; ok is false where too little of it can be measured.
@@ -159,9 +201,11 @@ const (
 	sideU      = 0.4   // mm, of a centreline's place across the line of sight, far round the pot
 	crumbU     = 2.5   // mm, of a piece too short to be judged, on any wall
 	joinRelU   = 0.05  // of the longest root per crossing it goes through: its far part may be another root's
-	missedRelU = 0.025 // roots under the threshold of contrast, of the length
-	mistRelU   = 0.5   // of the length that would lie, at the same density, on wall that was not seen
-	pixelU     = 0.06  // mm, of a width by the place of its two edges
+	missedRelU = 0.025 // of the length: where roots begin to be too faint
+	// Of the length that faint pixels add up to: they are right in the mean and wrong together.
+	missedShareU = 0.8
+	mistRelU     = 0.5  // of the length that would lie, at the same density, on wall that was not seen
+	pixelU       = 0.06 // mm, of a width by the place of its two edges
 )
 
 // budget makes quantities of the measures.
@@ -194,7 +238,7 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 		n("crossings", math.Hypot(hiddenRelU*m.hidden, meetU*math.Sqrt(float64(m.meets)))),
 		n("side by side", doubleRelU*m.double),
 		n("root or not", m.doubtful),
-		n("faint roots", missedRelU*m.length),
+		n("faint roots", math.Hypot(missedRelU*m.length, missedShareU*m.missed)),
 		n("wall not seen", unseen),
 	)
 	longest := append(scale(m.longest),
@@ -203,9 +247,11 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 		n("root or not", m.doubtfulLongest),
 		n("crossings", joinRelU*m.longest*math.Sqrt(float64(m.longestMeets))),
 	)
-	tipU := 0.45 + 0.08*float64(m.tips)
+	tipU := math.Hypot(0.45+0.08*float64(m.tips), m.tipsU)
+	was := append(scale(m.oldLength), n("centreline", traceRelU*m.oldLength), n("old or living", m.kindU), n("root or not", m.doubtful*share(m.oldLength, m.length)+crumbU/2))
 	return []record.Quantity{
 		q("root_length", "mm", m.length, length...),
+		q("root_old", "mm", m.oldLength, was...),
 		q("root_longest", "mm", m.longest, longest...),
 		q("root_diameter", "mm", m.diameter, append(scale(m.diameter), n("edges", pixelU), n("sample of roots", m.diameterU))...),
 		q("root_tips", "1", float64(m.tips), n("seen or not", tipU)),

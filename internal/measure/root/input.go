@@ -18,6 +18,7 @@ type Input struct {
 	OffsetMM  float64          // the pot's axis lies this far in front of the card's plane (towards the camera)
 	Blocked   [][]record.Point // outlines of card and tags, px: no wall is seen there
 	Marks     []Mark           // what the grower drew
+	Decisions []Decision       // what the grower said of single stretches
 
 	ScaleRelU  float64 // relative standard uncertainty of lengths by the scale fit
 	PrintRelU  float64 // and by the card's print
@@ -39,7 +40,9 @@ type Result struct {
 	Quantities []record.Quantity
 	Roots      []Root           // longest first
 	Tips       []Tip            // growing tips
-	Outlines   []record.Outline // for drawing on the photo: pot, seen_limit, root, tip; px
+	Outlines   []record.Outline // for drawing on the photo: pot, seen_limit, root, root_old, root_doubt, tip; px
+	Doubtful   [][]record.Point // stretches in doubt on the unrolled wall, mm, taken for root or not
+	DoubtShare float64          // of root_length
 	Notes      []string         // plain sentences: pot size and where it came from, reflections, mist
 	Wall       Wall             // the unrolled wall; empty without Settings.Pictures
 	PotWall    wall.Frustum     // the pot's wall as it was found
@@ -52,15 +55,18 @@ type Root struct {
 	SeenMM     float64 // of that, seen
 	DiameterMM float64
 	Likely     float64        // 0..1: how sure it is that this is a root
+	Old        []bool         // for each point: an old, brown or dry root
+	Sure       []float64      // for each point: how likely it is root
 	Px         []record.Point // centreline in the photo
 	Wall       []record.Point // centreline on the unrolled wall, mm: x along the wall from the camera's direction, y down from the rim
 }
 
 // Tip is a growing tip.
 type Tip struct {
-	Px    record.Point
-	Wall  record.Point // mm on the unrolled wall
-	Green bool
+	Px     record.Point
+	Wall   record.Point // mm on the unrolled wall
+	Green  bool
+	Likely float64 // 0..1
 }
 
 // Wall is what is kept of an unrolled wall: enough to show it and to compare it with another session's.
@@ -71,7 +77,9 @@ type Wall struct {
 	Pot      record.Pot
 	Roots    [][]record.Point // centrelines, mm, as in Root.Wall
 	LengthMM []float64        // seen length of each
+	Traits   []string         // of each, a sign a point: how sure it is (0..9), and whether old (a..j)
 	SeenMM   float64          // root_length
+	Veil     Veil             // what hides the wall
 }
 
 // Errors of Measure.

@@ -17,8 +17,13 @@ type strand struct {
 	hidden   []bool        // behind another root
 	kept     []bool        // taken to be root
 	double   []bool        // two roots lie side by side here and make one body
-	vouched  []bool        // in an area the grower wants kept
-	looks    looks
+	prob     []float64     // how likely it is root
+	oldProb  []float64     // how likely, if root, it is an old one
+	old      []bool        // an old, brown or dry root
+	inKeep   float64       // share of it in areas the grower wants kept
+	decided  int           // by the grower: 1 root, -1 none, 0 not asked
+	diameter float64       // mm, of the mask
+	colour   [3]float32    // CIELAB, median
 	src      *skeleton.Root
 }
 
@@ -49,6 +54,12 @@ func lift(v *view, inner wall.Frustum, r *skeleton.Root) strand {
 // length sums the centreline from azimuth -limit to limit, rad: whole, and without the parts hidden behind other roots.
 // A step that crosses the limit counts by its share.
 func (s *strand) length(limit float64) (whole, seen float64) {
+	whole, seen, _ = s.lengths(limit)
+	return whole, seen
+}
+
+// lengths also tells how much of what is seen is old root.
+func (s *strand) lengths(limit float64) (whole, seen, oldSeen float64) {
 	for i := 1; i < len(s.pos); i++ {
 		if !s.kept[i] || !s.kept[i-1] {
 			continue
@@ -64,13 +75,16 @@ func (s *strand) length(limit float64) (whole, seen float64) {
 		d := share * s.pos[i].Sub(s.pos[i-1]).Norm()
 		whole += d
 		if !s.hidden[i] {
-			seen += d
 			if s.double[i] {
-				seen += d
+				d *= 2
+			}
+			seen += d
+			if s.old != nil && s.old[i] {
+				oldSeen += d
 			}
 		}
 	}
-	return whole, seen
+	return whole, seen, oldSeen
 }
 
 func median(v []float64) float64 { return quantile(v, 0.5) }
@@ -78,14 +92,14 @@ func median(v []float64) float64 { return quantile(v, 0.5) }
 // markDouble finds where two roots that touch side by side have become one body: its width is then half as much again as
 // the root's own, or more, over some length. With less than that the centreline of the lower one lies hidden under the
 // upper one and is not seen anyway. common is the usual half width of this pot's roots, px.
-func (s *strand) markDouble(stepMM, common float64, use func(i int) bool) {
-	// A root that is thin in the mask for lying in shade is not double where it comes into the light.
+func (s *strand) markDouble(stepMM, common float64) {
+	// A root that is thin in the mask is not double where it is as wide as the others.
 	own := math.Max(quantile(s.src.Radius, 0.4), 0.9*common)
 	least := int(3 / stepMM)
 	n := len(s.px)
 	for i := 0; i < n; i++ {
 		j := i
-		for j < n && s.src.Radius[j] > 1.5*own && !s.src.Bridged[j] && use(j) {
+		for j < n && s.src.Radius[j] > 1.5*own && !s.src.Bridged[j] {
 			j++
 		}
 		if j-i >= least {

@@ -14,22 +14,13 @@ import (
 // budget and the gate wall_hidden rest. So a length with areas left out is that of the roots outside them, and its
 // interval allows for what the area may hide.
 //
-// A keep area says that there are roots in it, though they may be hard to tell from what lies beside them. What the
-// program asks of the contrast is lowered there to what a ridge shows at all, a mirrored window or the colour of the
-// room is no reason to look away, and every ridge that is as wide as a root can be counts. What shows no ridge cannot be
+// A keep area says that there are roots in it, though they may be hard to tell from what lies beside them. The odds of root
+// are raised there, and every strand that is as wide as a root can be counts. What shows nothing of a root cannot be
 // counted: its course, and so its length, is not in the picture. Where both kinds overlap, leaving out wins.
 type Mark struct {
 	Keep   bool // false: leave out
 	Points []record.Point
 }
-
-const (
-	keepVotes = 0.45 // rootness asked for in a keep area
-	keepRidge = 0.30 // and how far it must stand above its surroundings
-	ridgeMM   = 5.0  // which are this far around: beyond the side of any root
-	keepStep  = 3.0  // colour step on both sides, in place of leastStep
-	keepSure  = 0.9  // how likely a strand there is a root at least: the grower saw it
-)
 
 // polygons are outlines as the tests for points want them.
 func polygons(outlines [][]record.Point) [][][2]float64 {
@@ -97,52 +88,13 @@ func boundsOf(outlines [][]record.Point) (b [4]float64) {
 	return b
 }
 
-// keepRidges adds to the mask of root the ridges of rootness within keep areas.
-func (f *found) keepRidges(m raster.Mask, z raster.Float) {
-	if !anySet(f.keep) {
-		return
-	}
-	around := raster.Float{W: z.W, H: z.H, Pix: append([]float32(nil), z.Pix...)}
-	soften(around, int(ridgeMM/f.sh.Step))
-	for i, k := range f.keep.Pix {
-		if k != 0 && z.Pix[i] > keepVotes && z.Pix[i]-around.Pix[i] > keepRidge {
-			m.Pix[i] = 1
-		}
-	}
-}
-
-func anySet(m raster.Mask) bool {
-	for _, v := range m.Pix {
-		if v != 0 {
-			return true
-		}
-	}
-	return false
-}
-
 // noteKept says how much of a strand lies in keep areas.
 func (f *found) noteKept(st *strand) {
-	st.vouched = make([]bool, len(st.px))
 	n := 0
-	for i, p := range st.px {
+	for _, p := range st.px {
 		if _, k, ok := f.sh.colour(p); ok && f.keep.Pix[k] != 0 {
-			st.vouched[i] = true
 			n++
 		}
 	}
-	st.looks.inKeep = float64(n) / float64(max(1, len(st.px)))
-}
-
-// leastAt is the colour step asked for at a point of a strand.
-func (s *strand) leastAt(i int) float64 {
-	if s.vouched != nil && s.vouched[i] {
-		return keepStep
-	}
-	return leastStep
-}
-
-// isKept says whether a strand that lies in a keep area for the most part can be a root by its shape and shows a ridge.
-func isKept(st *strand, lengthMM float64) bool {
-	l := &st.looks
-	return l.inKeep > 0.5 && l.diameter <= mostDiameter && lengthMM >= 1.6*l.diameter && (math.IsNaN(l.contrast) || l.contrast >= keepStep)
+	st.inKeep = float64(n) / float64(max(1, len(st.px)))
 }

@@ -63,47 +63,6 @@ func inverse(m raster.Mask) raster.Mask {
 	return out
 }
 
-// flood is the part of m that hangs together, through 4-neighbours, with seed.
-func flood(m, seed raster.Mask) raster.Mask {
-	out := raster.NewMask(m.W, m.H)
-	var stack []int32
-	push := func(i int) {
-		if m.Pix[i] != 0 && out.Pix[i] == 0 {
-			out.Pix[i] = 1
-			stack = append(stack, int32(i))
-		}
-	}
-	for i, v := range seed.Pix {
-		if v != 0 {
-			push(i)
-		}
-	}
-	for len(stack) > 0 {
-		i := int(stack[len(stack)-1])
-		stack = stack[:len(stack)-1]
-		x := i % m.W
-		if x > 0 {
-			push(i - 1)
-		}
-		if x+1 < m.W {
-			push(i + 1)
-		}
-		if i >= m.W {
-			push(i - m.W)
-		}
-		if i+m.W < len(m.Pix) {
-			push(i + m.W)
-		}
-	}
-	return out
-}
-
-// pieces numbers the 8-connected pieces of m from 1 and gives their sizes (index 0 unused).
-func pieces(m raster.Mask) (label []int32, size []int) {
-	runs, size := raster.Parts(m, true)
-	return raster.Label(runs, m.W, m.H), size
-}
-
 // dropSmall takes out pieces under least px and fills holes under hole px.
 func dropSmall(m raster.Mask, least, hole int) raster.Mask {
 	out := raster.NewMask(m.W, m.H)

@@ -6,6 +6,7 @@ import (
 	"image/color"
 	"image/draw"
 	"math"
+	"slices"
 
 	"golang.org/x/image/font"
 	"golang.org/x/image/font/gofont/goregular"
@@ -19,7 +20,10 @@ import (
 // Inks of the set of Okabe & Ito (2008), which colour-blind readers tell apart. Every kind of mark also differs in form.
 var (
 	inkRoot  = color.NRGBA{240, 228, 66, 255}
-	inkTip   = color.NRGBA{0, 158, 115, 255} // as on the photo
+	inkOld   = color.NRGBA{213, 94, 0, 255}
+	inkDoubt = color.NRGBA{204, 121, 167, 255}
+	inkVeil  = color.NRGBA{0, 114, 178, 255}
+	inkTip   = color.NRGBA{0, 158, 115, 255}
 	inkNew   = color.NRGBA{230, 159, 0, 255}
 	inkGone  = color.NRGBA{204, 121, 167, 255}
 	inkCase  = color.NRGBA{0, 0, 0, 200}
@@ -167,18 +171,33 @@ func drawWall(w Wall, r Result, limit func(y float64) float64) raster.BGR {
 		b.line(l, 2.4, inkCase, 0)
 		b.line(l, 1.4, color.NRGBA{255, 255, 255, 255}, 5)
 	}
+	b.hatch(w, x0)
 	for _, pass := range [2]bool{true, false} {
 		for _, root := range r.Roots {
-			var l []record.Point
-			for _, p := range root.Wall {
-				l = append(l, at(p))
+			l := make([]record.Point, len(root.Wall))
+			for i, p := range root.Wall {
+				l[i] = at(p)
 			}
 			if pass {
 				b.line(l, 4, inkCase, 0)
-			} else {
-				b.line(l, 2, inkRoot, 0)
+				continue
 			}
+			cut(l, root.Old, func(p []record.Point, was bool) {
+				if was {
+					b.line(p, 2.4, inkOld, 7)
+				} else {
+					b.line(p, 2, inkRoot, 0)
+				}
+			})
 		}
+	}
+	for _, d := range r.Doubtful {
+		l := make([]record.Point, len(d))
+		for i, p := range d {
+			l[i] = at(p)
+		}
+		b.line(l, 4.4, inkCase, 0)
+		b.line(l, 2.6, inkDoubt, 2.5)
 	}
 	for _, t := range r.Tips {
 		p := at(t.Wall)
@@ -190,16 +209,42 @@ func drawWall(w Wall, r Result, limit func(y float64) float64) raster.BGR {
 	}
 	y := w.Pic.H + 2*marginPx + 16
 	x := marginPx
-	b.sample(x, y-5, inkRoot, 0)
-	x = b.text(x+34, y, "root centreline") + 22
+	key := func(ink color.NRGBA, dash float64, say string) {
+		b.sample(x, y-5, ink, dash)
+		x = b.text(x+34, y, say) + 14
+	}
+	key(inkRoot, 0, "root")
+	for _, was := range r.Roots {
+		if slices.Contains(was.Old, true) {
+			key(inkOld, 7, "old root")
+			break
+		}
+	}
+	if len(r.Doubtful) > 0 {
+		key(inkDoubt, 2.5, "in doubt")
+	}
 	b.ring(float64(x)+7, float64(y-5), 7, 4, inkCase)
 	b.ring(float64(x)+7, float64(y-5), 7, 2, inkTip)
-	x = b.text(x+22, y, "growing tip") + 22
-	b.sample(x, y-5, color.NRGBA{255, 255, 255, 255}, 5)
-	b.text(x+34, y, "60° of azimuth")
+	x = b.text(x+20, y, "tip") + 14
+	if w.Veil.any() {
+		key(inkVeil, 0, "hidden")
+	}
+	key(color.NRGBA{255, 255, 255, 255}, 5, "60°")
 	b.text(marginPx, y+26, fmt.Sprintf("%.0f mm of root seen; unrolled wall, rim above, width along the wall", w.SeenMM))
 	b.scaleBar(width-marginPx, y+12, w.PxPerMM)
 	return b.picture()
+}
+
+// hatch lays slanting lines over what hides the wall.
+func (b *board) hatch(w Wall, x0 int) {
+	const gap = 7
+	for y := range w.Pic.H {
+		for x := range w.Pic.W {
+			if (x+y)%gap == 0 && w.Veil.at(int(float64(x)/w.PxPerMM/veilMM), int(float64(y)/w.PxPerMM/veilMM)) {
+				b.blend(x0+x, marginPx+y, inkVeil, 0.9)
+			}
+		}
+	}
 }
 
 // DrawChange is the later wall with what is new (solid, thick), kept (thin) and gone (dashed) since the earlier one.

@@ -49,7 +49,8 @@ func TestPiecesAndDropSmallAgainstAWalk(t *testing.T) {
 			}
 		}
 		label, size := walked(m)
-		got, sizes := pieces(m)
+		runs, sizes := raster.Parts(m, true)
+		got := raster.Label(runs, m.W, m.H)
 		require.Equal(t, label, got)
 		require.Equal(t, size, sizes)
 		want := raster.NewMask(m.W, m.H)

@@ -16,11 +16,15 @@ type wallMeta struct {
 	Pot      record.Pot `json:"pot"`
 	LengthMM []float64  `json:"length_mm"`
 	SeenMM   float64    `json:"seen_mm"`
+	Traits   []string   `json:"traits,omitempty"`
+	VeilW    int        `json:"veil_w,omitempty"`
+	VeilH    int        `json:"veil_h,omitempty"`
+	Veil     []byte     `json:"veil,omitempty"`
 }
 
 // Meta is the small text that, with the wall's picture and its centrelines, makes the Wall again.
 func (w *Wall) Meta() string {
-	b, err := json.Marshal(wallMeta{w.PxPerMM, w.ZeroPx, w.Pot, w.LengthMM, w.SeenMM})
+	b, err := json.Marshal(wallMeta{w.PxPerMM, w.ZeroPx, w.Pot, w.LengthMM, w.SeenMM, w.Traits, w.Veil.W, w.Veil.H, w.Veil.Bits})
 	if err != nil {
 		return ""
 	}
@@ -36,7 +40,7 @@ func ParseWall(meta string, pic raster.BGR, roots [][]record.Point) (Wall, error
 	if m.PxPerMM <= 0 || !m.Pot.Known() || len(pic.Pix) != 3*pic.W*pic.H {
 		return Wall{}, fmt.Errorf("stored wall: sizes do not fit")
 	}
-	return Wall{Pic: pic, PxPerMM: m.PxPerMM, ZeroPx: m.ZeroPx, Pot: m.Pot, Roots: roots, LengthMM: m.LengthMM, SeenMM: m.SeenMM}, nil
+	return Wall{Pic: pic, PxPerMM: m.PxPerMM, ZeroPx: m.ZeroPx, Pot: m.Pot, Roots: roots, LengthMM: m.LengthMM, SeenMM: m.SeenMM, Traits: m.Traits, Veil: Veil{m.VeilW, m.VeilH, m.Veil}}, nil
 }
 
 // Registration says how the wall of a later session lies on that of an earlier one.

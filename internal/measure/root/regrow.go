@@ -25,34 +25,70 @@ func (r *Registration) compare(before, after *Wall, f fitTurn) {
 		}
 		old = append(old, q)
 	}
-	both := func(w *Wall, p record.Point) bool {
+	both := func(w, other *Wall, p record.Point, turn, shift float64) bool {
 		az := p.X / w.radius(p.Y)
-		return math.Abs(az) < limitAzimuth && math.Abs(az-f.turn) < limitAzimuth
+		if math.Abs(az) >= limitAzimuth || math.Abs(az-turn) >= limitAzimuth {
+			return false
+		}
+		y := p.Y - shift
+		return !other.hides((az-turn)*other.radius(y), y) // what the other photo does not show is neither new nor gone
 	}
-	var endsNew, endsGone int
+	var fresh, left doubts
 	for i, l := range after.Roots {
 		k := worth(after, i)
-		fresh, kept := runs(l, old, func(p record.Point) bool { return both(after, p) })
-		for _, s := range fresh {
-			r.NewMM += k * lineLength(s)
-			endsNew++
+		for _, s := range runs(l, old, func(p record.Point) bool { return both(after, before, p, f.turn, f.shift) }) {
+			part := l[s.from:s.to]
+			mm := k * lineLength(part)
+			if s.along {
+				r.KeptMM += mm
+				r.Kept = append(r.Kept, part)
+				continue
+			}
+			r.NewMM += mm
+			r.New = append(r.New, part)
+			fresh.add(mm, after.traits(i), s.from, s.to)
 		}
-		for _, s := range kept {
-			r.KeptMM += k * lineLength(s)
-		}
-		r.New, r.Kept = append(r.New, fresh...), append(r.Kept, kept...)
 	}
 	for i, l := range old {
-		gone, _ := runs(l, after.Roots, func(p record.Point) bool { return both(after, p) })
-		for _, s := range gone {
-			r.GoneMM += worth(before, i) * lineLength(s)
-			endsGone++
+		for _, s := range runs(l, after.Roots, func(p record.Point) bool {
+			az := p.X / after.radius(p.Y)
+			return math.Abs(az) < limitAzimuth && math.Abs(az-f.turn) < limitAzimuth && !after.hides(p.X, p.Y)
+		}) {
+			if s.along {
+				continue
+			}
+			part := l[s.from:s.to]
+			mm := worth(before, i) * lineLength(part)
+			r.GoneMM += mm
+			r.Gone = append(r.Gone, part)
+			left.add(mm, before.traits(i), s.from, s.to)
 		}
-		r.Gone = append(r.Gone, gone...)
 	}
 	// Every stretch has two ends placed to a millimetre or two, and tracings of the same wall differ by some per cent.
-	r.NewU = math.Hypot(1.5*math.Sqrt(float64(2*endsNew)), 0.03*(r.NewMM+r.KeptMM))
-	r.GoneU = math.Hypot(1.5*math.Sqrt(float64(2*endsGone)), 0.03*(r.GoneMM+r.KeptMM))
+	all := 0.03 * (r.NewMM + r.KeptMM)
+	r.NewU = math.Sqrt(fresh.variance + all*all)
+	r.GoneU = math.Sqrt(left.variance + 0.03*0.03*(r.GoneMM+r.KeptMM)*(r.GoneMM+r.KeptMM))
+}
+
+// doubts sums the variance of stretches, mm2: where they end, and whether they are root at all.
+type doubts struct{ variance float64 }
+
+const stretchEndU = 1.5 // mm, of each end
+
+func (d *doubts) add(mm float64, traits string, from, to int) {
+	var p float64
+	for i := from; i < to; i++ {
+		q, _ := trait(traits, i)
+		p += q / float64(to-from)
+	}
+	d.variance += 2*stretchEndU*stretchEndU + mm*mm*p*(1-p)
+}
+
+func (w *Wall) traits(i int) string {
+	if i < len(w.Traits) {
+		return w.Traits[i]
+	}
+	return ""
 }
 
 // worth is the seen length of a root over the length of its line on the wall: hidden stretches do not count.
@@ -71,9 +107,15 @@ func lineLength(p []record.Point) (l float64) {
 	return l
 }
 
+// run is a stretch of a line, points from..to-1, away from all others or along one of them.
+type run struct {
+	from, to int
+	along    bool
+}
+
 // runs cuts a line, where within holds, into stretches away from all others and stretches along one of them. Stretches
 // too short to mean anything go to the other kind.
-func runs(l []record.Point, others [][]record.Point, within func(record.Point) bool) (away, along [][]record.Point) {
+func runs(l []record.Point, others [][]record.Point, within func(record.Point) bool) (out []run) {
 	kind := make([]int, len(l)) // 0 outside, 1 away, 2 along
 	for i, p := range l {
 		if within(p) {
@@ -102,15 +144,13 @@ func runs(l []record.Point, others [][]record.Point, within func(record.Point) b
 		for j < len(l) && kind[j] == kind[i] {
 			j++
 		}
-		s := l[max(0, i-1):j] // with the step that leads to it
-		if kind[i] == 2 {
-			along = append(along, s)
-		} else if kind[i] == 1 && lineLength(s) >= leastRunMM {
-			away = append(away, s)
+		s := run{max(0, i-1), j, kind[i] == 2} // with the step that leads to it
+		if s.along || kind[i] == 1 && lineLength(l[s.from:s.to]) >= leastRunMM {
+			out = append(out, s)
 		}
 		i = j
 	}
-	return away, along
+	return out
 }
 
 // distanceTo is the distance from p to the nearest of the lines; atEnd says that an end of that line is the nearest.

@@ -12,7 +12,7 @@ const (
 	limitAzimuth = 60 * math.Pi / 180 // counted
 	// Roots are looked for a little farther round; much farther the wall mirrors the room and shows what is behind it.
 	searchAzimuth = 66 * math.Pi / 180
-	outside       = 1.15 // the frontal view reaches this share of the radius: past the wall, to the backdrop
+	outside       = 0.97 // the frontal view reaches this share of the radius: a little past what is judged
 )
 
 // view is a resampling of the photo at a fixed number of px per mm about the pot's axis. The middle column is azimuth 0
@@ -92,12 +92,14 @@ type sheet struct {
 	Pic     raster.BGR // as photographed
 	L, A, B raster.Float
 	Seen    raster.Mask // in the photo, and not behind card or tag
+	frameW  int         // size of the photo, px
+	frameH  int
 }
 
 // fill samples the photo. lab may be nil where only the picture is wanted; blocked are polygons in photo px that hide
 // the wall (card, tag).
 func (v *view) fill(img raster.BGR, lab *labCube, blocked [][][2]float64) *sheet {
-	s := &sheet{view: v, Pic: raster.NewBGR(v.W, v.H), Seen: raster.NewMask(v.W, v.H)}
+	s := &sheet{view: v, Pic: raster.NewBGR(v.W, v.H), Seen: raster.NewMask(v.W, v.H), frameW: img.W, frameH: img.H}
 	if lab != nil {
 		s.L, s.A, s.B = raster.NewFloat(v.W, v.H), raster.NewFloat(v.W, v.H), raster.NewFloat(v.W, v.H)
 	}

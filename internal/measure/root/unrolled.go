@@ -16,7 +16,9 @@ func (f *found) unrolled(in Input, pot potFit, blocked [][][2]float64, r Result,
 	for _, root := range r.Roots {
 		w.Roots = append(w.Roots, root.Wall)
 		w.LengthMM = append(w.LengthMM, root.SeenMM)
+		w.Traits = append(w.Traits, traitsOf(root.Sure, root.Old))
 	}
+	w.Veil = f.veil(w)
 	return w
 }
 

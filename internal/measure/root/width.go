@@ -3,13 +3,12 @@ package root
 import (
 	"math"
 
-	"phototrack/internal/raster"
 	"phototrack/internal/skeleton"
 )
 
-// widths measures how thick a strand is, mm, at every third point: across it, from where the colour is half way between
-// root and background on one side to where it is so on the other. The mask's own width would hang on the threshold that
-// made it. Points in crossings, beside other roots, or far round the pot are left out.
+// widths measures how thick a strand is, mm, at every third point: across it, from where root and surroundings are equally
+// likely on one side to where they are so on the other. Points in crossings, beside other roots, or far round the pot
+// are left out.
 func (f *found) widths(st *strand) []float64 {
 	const farthest = 50 * math.Pi / 180
 	var out []float64
@@ -18,9 +17,9 @@ func (f *found) widths(st *strand) []float64 {
 			continue
 		}
 		nx, ny := normal(st.px, i)
-		r := st.src.Radius[i]
-		a, ok1 := f.halfWay(st.px[i], nx, ny, r)
-		b, ok2 := f.halfWay(st.px[i], -nx, -ny, r)
+		reach := st.src.Radius[i] + 0.9/f.sh.Step
+		a, ok1 := f.edge(st.px[i], nx, ny, reach)
+		b, ok2 := f.edge(st.px[i], -nx, -ny, reach)
 		if ok1 && ok2 {
 			out = append(out, (a+b)*f.sh.Step)
 		}
@@ -28,56 +27,43 @@ func (f *found) widths(st *strand) []float64 {
 	return out
 }
 
-// halfWay is the distance, px, from the centreline in direction (nx, ny) to where the colour is half way to the
-// background's.
-func (f *found) halfWay(p skeleton.Pt, nx, ny, r float64) (float64, bool) {
-	s := f.sh
-	at := func(d float64) skeleton.Pt { return skeleton.Pt{X: p.X + d*nx, Y: p.Y + d*ny} }
-	c, ok := mixed(s, at(0))
-	if !ok {
-		return 0, false
-	}
-	far := r + 0.9/s.Step
-	x, y := int(at(far).X+0.5), int(at(far).Y+0.5)
-	if x < 0 || y < 0 || x >= s.W || y >= s.H || f.mask.Pix[y*s.W+x] != 0 || f.use.Pix[y*s.W+x] == 0 {
-		return 0, false
-	}
-	g, ok := mixed(s, at(far))
-	if !ok {
-		return 0, false
-	}
-	// along the line from background to root in colour space, lightness and red-green
-	dl, da := float64(c[0]-g[0]), 2*float64(c[1]-g[1])
-	n := dl*dl + da*da
-	if n < 36 {
-		return 0, false
-	}
+// edge is the distance, px, from the centreline in direction (nx, ny) to where root is as likely as not; ok is false
+// where no edge is met within reach.
+func (f *found) edge(p skeleton.Pt, nx, ny, reach float64) (float64, bool) {
 	last := 1.0
-	for d := 0.5; d <= far; d += 0.5 {
-		q, ok := mixed(s, at(d))
-		if !ok {
+	for d := 0.5; d <= reach; d += 0.5 {
+		x, y := p.X+d*nx, p.Y+d*ny
+		i, ok := f.at(x, y)
+		if !ok || f.use.Pix[i] == 0 {
 			return 0, false
 		}
-		t := (dl*float64(q[0]-g[0]) + 2*da*float64(q[1]-g[1])) / n
-		if t < 0.5 {
-			return d - 0.5*(0.5-t)/math.Max(last-t, 1e-6), true
+		q := f.between(x, y)
+		if q < 0.5 {
+			if last < 0.5 { // the line does not run inside
+				return 0, false
+			}
+			return d - 0.5*(0.5-q)/math.Max(last-q, 1e-6), true
 		}
-		last = t
+		last = q
 	}
 	return 0, false
 }
 
-// mixed is the colour at a position between pixels.
-func mixed(s *sheet, p skeleton.Pt) (c [3]float32, ok bool) {
-	x, y := int(p.X), int(p.Y)
-	if p.X < 0 || p.Y < 0 || x+1 >= s.W || y+1 >= s.H {
-		return c, false
+// at is the pixel of a position.
+func (f *found) at(x, y float64) (int, bool) {
+	u, v := int(x+0.5), int(y+0.5)
+	if x < 0 || y < 0 || u+1 >= f.sh.W || v+1 >= f.sh.H {
+		return 0, false
 	}
-	fx, fy := float32(p.X-float64(x)), float32(p.Y-float64(y))
-	i := y*s.W + x
-	for k, g := range [3]raster.Float{s.L, s.A, s.B} {
-		a, b := g.Pix[i]+fx*(g.Pix[i+1]-g.Pix[i]), g.Pix[i+s.W]+fx*(g.Pix[i+s.W+1]-g.Pix[i+s.W])
-		c[k] = a + fy*(b-a)
-	}
-	return c, true
+	return v*f.sh.W + u, true
+}
+
+// between is the probability of root at a position between pixels.
+func (f *found) between(x, y float64) float64 {
+	i, j := int(x), int(y)
+	fx, fy := x-float64(i), y-float64(j)
+	k, p, w := j*f.sh.W+i, f.reg.any.Pix, f.sh.W
+	a := float64(p[k]) + fx*float64(p[k+1]-p[k])
+	b := float64(p[k+w]) + fx*float64(p[k+w+1]-p[k+w])
+	return a + fy*(b-a)
 }

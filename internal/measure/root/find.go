@@ -1,0 +1,201 @@
+// Package root measures roots through the wall of a clear pot, in stages: the pot in the photo (pot.go, guess.go), the
+// photo resampled about its axis (unroll.go), what each place of that wall is by a network (planes.go, regions.go),
+// centrelines and their graph (find.go, stretch.go), lengths in space, tips, widths and areas, and how sure they are
+// (budget.go). Two sessions' walls are laid on each other in register.go.
+package root
+
+import (
+	"math"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/skeleton"
+	"phototrack/internal/wall"
+)
+
+const workStep = pxAtWhole // mm per px of the frontal view
+
+// found is everything that was found on one wall.
+type found struct {
+	v          *view
+	sh         *sheet
+	reg        *regions
+	wall       wall.Frustum // the wall's inner face
+	use        raster.Mask  // wall that can be judged
+	mask       raster.Mask  // root, and what may be root
+	keep, left raster.Mask  // wall in areas that the grower wants kept, or left out
+	foot       float64      // height of the moulded foot, mm, that shows nothing
+	strands    []strand     // all candidates
+	roots      []int        // those taken for roots
+	own        raster.Mask  // the pieces of mask that are theirs
+	ignored    int          // decisions of the grower that lie on no strand
+}
+
+const typicalRadiusMM = 1.8 // half thickness of a common root: the surface on which the wall is resampled
+
+// detect runs the whole chain on one photo with a known pot.
+func detect(in Input, pot wall.Frustum, hidden [][][2]float64, foot float64, net network) (*found, error) {
+	pot = pot.Facing(in.Camera.Centre())
+	v := newView(in.Camera, pot.Inset(typicalRadiusMM), workStep, true)
+	s := v.fill(in.Img, newLabCube(in.Lab), hidden)
+	reg, err := judgeWall(s, net)
+	if err != nil {
+		return nil, err
+	}
+	return look(s, reg, pot, foot, &in), nil
+}
+
+// look finds the roots in a view whose regions are known. What the marks leave out must be hidden in the view already.
+func look(s *sheet, reg *regions, pot wall.Frustum, foot float64, in *Input) *found {
+	f := &found{v: s.view, wall: pot, sh: s, reg: reg, foot: foot}
+	f.wallToJudge()
+	f.markAreas(in)
+	f.segment()
+	f.trace()
+	f.decide(in.Decisions)
+	f.choose()
+	f.own = f.rootMask()
+	return f
+}
+
+// wallToJudge is the wall that is seen between rim and foot, a little farther round than is counted.
+func (f *found) wallToJudge() {
+	s := f.sh
+	f.use = raster.NewMask(s.W, s.H)
+	for y := int(rimMM / s.Step); y < s.H-int(f.foot/s.Step); y++ {
+		half := int(s.s.Radius(float64(y)*s.Step/s.slant) / s.Step * math.Sin(searchAzimuth))
+		for x := max(0, int(s.Mid)-half); x <= min(s.W-1, int(s.Mid)+half); x++ {
+			f.use.Pix[y*s.W+x] = s.Seen.Pix[y*s.W+x]
+		}
+	}
+}
+
+// Of the wall the moulded rim and foot show nothing, mm.
+const rimMM, footMM, guessedFootMM = 5.0, 2.5, 7.0
+
+const (
+	surely   = 0.5  // probability above which a pixel is root
+	perhaps  = 0.22 // above which a piece that is none by the first may be one
+	keepOdds = 9.0  // by how much a keep area raises the odds of root
+	bridgeMM = 1.2  // half of the widest mark on the wall that a root is followed behind
+	crumbMM2 = 5.0  // smaller pieces are no roots
+	holeMM2  = 1.5  // smaller holes are none
+)
+
+// segment makes the mask of root, and of pieces that may be root.
+func (f *found) segment() {
+	s, p := f.sh, f.reg.any
+	sure, may := raster.NewMask(s.W, s.H), raster.NewMask(s.W, s.H)
+	for i, v := range p.Pix {
+		if f.use.Pix[i] == 0 {
+			p.Pix[i] = 0
+			continue
+		}
+		if f.keep.Pix[i] != 0 {
+			v = v * keepOdds / (1 - v + v*keepOdds)
+			p.Pix[i] = v
+		}
+		if v > surely {
+			sure.Pix[i] = 1
+		}
+		if v > perhaps {
+			may.Pix[i] = 1
+		}
+	}
+	f.bridge(sure)
+	sure = opened(sure, 1)
+	px2 := s.Step * s.Step
+	sure = dropSmall(sure, int(crumbMM2/px2), int(holeMM2/px2))
+	may = dropSmall(opened(f.apart(may, sure), 1), int(2*crumbMM2/px2), int(holeMM2/px2))
+	for i, v := range may.Pix {
+		sure.Pix[i] |= v
+	}
+	f.mask = sure
+}
+
+// bridge joins root on both sides of a mark on the wall: a root behind it goes on.
+func (f *found) bridge(m raster.Mask) {
+	mark := raster.NewMask(m.W, m.H)
+	some := false
+	for i, v := range f.reg.onWall.Pix {
+		if v > 0.4 && f.use.Pix[i] != 0 {
+			mark.Pix[i], some = 1, true
+		}
+	}
+	if !some {
+		return
+	}
+	r := bridgeMM / f.sh.Step
+	closed := raster.Pack(m).Grown(r).Shrunk(r).Mask()
+	for i, v := range mark.Pix {
+		m.Pix[i] |= v & closed.Pix[i]
+	}
+}
+
+// apart is the pieces of m that do not touch other.
+func (f *found) apart(m, other raster.Mask) raster.Mask {
+	runs, size := raster.Parts(m, true)
+	touches := make([]bool, len(size))
+	near := grown(other, 0.5/f.sh.Step)
+	for _, r := range runs {
+		from, to := r.In(m.W)
+		for i := from; i < to && !touches[r.Part]; i++ {
+			touches[r.Part] = near.Pix[i] != 0
+		}
+	}
+	out := raster.NewMask(m.W, m.H)
+	for _, r := range runs {
+		if touches[r.Part] {
+			continue
+		}
+		from, to := r.In(m.W)
+		for i := from; i < to; i++ {
+			out.Pix[i] = 1
+		}
+	}
+	return out
+}
+
+// trace makes strands of the mask.
+func (f *found) trace() {
+	o := skeleton.DefaultOptions()
+	o.Cap = 0 // a root's length is to its very tip
+	o.SigmaPx = 0.8 / f.sh.Step
+	rs := skeleton.Trace(f.mask, o)
+	f.strands = make([]strand, len(rs))
+	var widths []float64
+	for i := range rs {
+		widths = append(widths, rs[i].Radius...)
+	}
+	common := median(widths)
+	for i := range rs {
+		st := lift(f.v, f.wall, &rs[i])
+		f.noteKept(&st)
+		f.judge(&st)
+		st.markDouble(f.sh.Step, common)
+		f.strands[i] = st
+	}
+	cover(f.strands, f.onTop)
+}
+
+// onTop says which of two roots that cross lies nearer to the wall: the one whose own colour the crossing has.
+func (f *found) onTop(zone, a, b int) bool {
+	at, ok := f.meetingPoint(a, zone)
+	if !ok {
+		return true
+	}
+	c, _, ok := f.sh.colour(at)
+	if !ok {
+		return true
+	}
+	return colourStep(c, f.strands[a].colour) <= colourStep(c, f.strands[b].colour)
+}
+
+func (f *found) meetingPoint(i, zone int) (skeleton.Pt, bool) {
+	st := &f.strands[i]
+	for _, m := range st.src.Meets {
+		if m.Zone == zone && m.At >= 0 && m.At < len(st.px) {
+			return st.px[m.At], true
+		}
+	}
+	return skeleton.Pt{}, false
+}

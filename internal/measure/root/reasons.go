@@ -1,0 +1,159 @@
+package root
+
+import (
+	"fmt"
+	"math"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+)
+
+const (
+	unsureShare    = 0.05 // of the length in doubt: flagged
+	tooUnsureShare = 0.25 // not counted until the grower has decided
+	leastDoubtMM   = 5.0  // doubt about less than this is not worth asking
+
+	cutMost       = 0.03 // of the wall outside the photo
+	blindShare    = 0.15 // of the wall seen: less shows nothing
+	plainContrast = 1.6  // CIELAB: a wall of one colour differs from its surroundings by noise and shading only
+)
+
+// contrast is how much the wall differs from its own surroundings of some mm, units of L*: what lies behind a clear wall
+// has light and shade, an opaque wall has not.
+func (f *found) contrast() float64 {
+	s := f.sh
+	cell := int(1/s.Step + 0.5) // means of a millimetre: noise is no contrast
+	w, h := s.W/cell, s.H/cell
+	fine, sure := raster.NewFloat(w, h), make([]bool, w*h)
+	for y := range h {
+		for x := range w {
+			var l float32
+			n := 0
+			for v := y * cell; v < (y+1)*cell; v++ {
+				for u := x * cell; u < (x+1)*cell; u++ {
+					l += s.L.Pix[v*s.W+u]
+					n += int(f.use.Pix[v*s.W+u])
+				}
+			}
+			i := y*w + x
+			fine.Pix[i] = l / float32(cell*cell)
+			sure[i] = n == cell*cell && f.reg.hidden.Pix[(y*cell+cell/2)*s.W+x*cell+cell/2] < 0.5
+		}
+	}
+	wide := raster.Float{W: w, H: h, Pix: append([]float32(nil), fine.Pix...)}
+	soften(wide, 3)
+	var d []float64
+	for i, v := range fine.Pix {
+		if sure[i] {
+			d = append(d, math.Abs(float64(v-wide.Pix[i])))
+		}
+	}
+	if len(d) < 50 {
+		return plainContrast
+	}
+	return median(d) / 0.6745 // of a Gaussian
+}
+
+// waterLine looks for a level line right across the wall with darker wall under it.
+func (f *found) waterLine() (depthMM float64, ok bool) {
+	s := f.sh
+	n := s.H
+	mark, light := make([]float64, n), make([]float64, n)
+	for y := range n {
+		var all, on, l float64
+		for x := range s.W {
+			i := y*s.W + x
+			if f.use.Pix[i] == 0 {
+				continue
+			}
+			all++
+			l += float64(s.L.Pix[i])
+			if f.reg.onWall.Pix[i] > 0.5 {
+				on++
+			}
+		}
+		if all > 0 {
+			mark[y], light[y] = on/all, l/all
+		}
+	}
+	reach := int(12 / s.Step)
+	for y := reach + int(rimMM/s.Step); y < n-reach-int(f.foot/s.Step); y++ {
+		if mark[y] < 0.6 {
+			continue
+		}
+		var up, down float64
+		for k := int(2 / s.Step); k < reach; k++ {
+			up += light[y-k]
+			down += light[y+k]
+		}
+		if down < 0.8*up {
+			return float64(y) * s.Step, true
+		}
+	}
+	return 0, false
+}
+
+// reasons are the gates that the photo does not pass.
+func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why []record.Reason) {
+	if a.cutShare > cutMost {
+		why = append(why, record.Reason{Code: "pot_cut", Detail: fmt.Sprintf("%.0f %% of the wall lies outside the photo", 100*a.cutShare)})
+	}
+	if a.seenShare < blindShare {
+		return append(why, record.Reason{Code: "wall_blind", Detail: fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)})
+	}
+	if c := f.contrast(); c < plainContrast {
+		return append(why, record.Reason{Code: "pot_opaque", Detail: fmt.Sprintf("the wall's lightness varies by %.1f units of L* only", c)})
+	}
+	if y, ok := f.waterLine(); ok {
+		why = append(why, record.Reason{Code: "water", Detail: fmt.Sprintf("a line round the pot %.0f mm below the rim", y)})
+	}
+	if a.seenShare < 0.7 {
+		detail := fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)
+		if a.leftShare > 0.005 {
+			detail += fmt.Sprintf(", %.0f %% left out by hand", 100*a.leftShare)
+		}
+		why = append(why, record.Reason{Code: "wall_hidden", Detail: detail})
+	}
+	if d := math.Abs(m.intersect - m.length); d > math.Hypot(length.U95, count.U95) && d > 40 {
+		why = append(why, record.Reason{Code: "root_check", Detail: fmt.Sprintf("%.0f mm by centreline, %.0f mm by line count", m.length, m.intersect)})
+	}
+	if in := m.doubtMM / math.Max(m.length, 40); in > unsureShare && m.doubtMM > leastDoubtMM {
+		code := "unsure"
+		if in > tooUnsureShare {
+			code = "too_unsure"
+		}
+		why = append(why, record.Reason{Code: code, Detail: fmt.Sprintf("%.0f mm of %.0f mm of root in doubt", m.doubtMM, m.length)})
+	}
+	return why
+}
+
+// notes are plain sentences on the wall.
+func (f *found) notes(a areas) (out []string) {
+	if a.leftShare > 0.005 {
+		out = append(out, fmt.Sprintf("%.0f %% of the wall was left out by hand: the length is that of the roots outside, and its interval allows for what may lie within.", 100*a.leftShare))
+	}
+	if a.hiddenShare > 0.03 {
+		out = append(out, fmt.Sprintf("Labels, film, mist or glare hide %.0f %% of the wall.", 100*a.hiddenShare))
+	}
+	if f.ignored > 0 {
+		out = append(out, fmt.Sprintf("%d of your clicks on roots lie%s where no course of a root is seen; they change nothing.", f.ignored, map[bool]string{true: "s", false: ""}[f.ignored == 1]))
+	}
+	return out
+}
+
+func value(q []record.Quantity, name string) record.Quantity {
+	for _, v := range q {
+		if v.Name == name {
+			return v
+		}
+	}
+	return record.Quantity{}
+}
+
+// noPotDetail says what would help to find the pot.
+func noPotDetail(in Input) string {
+	if in.Pot.Known() {
+		return "no outline of a pot of the size in plants.csv beside the card"
+	}
+	return "no outline of a round pot beside the card; its sizes are not in plants.csv"
+}

@@ -1,0 +1,97 @@
+package root
+
+import (
+	"fmt"
+	"math"
+
+	"phototrack/internal/raster"
+)
+
+// Classes of the wall.
+const (
+	medium = iota // bark, moss, clay, perlite, stones, twigs, empty space
+	living        // living root, of any colour
+	tip           // its growing tip
+	old           // brown or dry root
+	hidden        // what hides the wall: label, thick film, mist, glare
+	onWall        // the wall itself: scratch, seam, rim of a slot, print
+	classCount
+)
+
+// regions is how likely each place of the frontal view is of each class; the medium's share is what is left of 1.
+type regions struct {
+	any    raster.Float // root of any kind
+	tip    raster.Float
+	old    raster.Float
+	hidden raster.Float
+	onWall raster.Float
+}
+
+// judgeWall asks the network what each place of the wall is.
+func judgeWall(s *sheet, net network) (*regions, error) {
+	w, h := s.planeSize()
+	l, err := net.Run(w, h, s.planes)
+	if err != nil {
+		return nil, fmt.Errorf("judging the wall: %w", err)
+	}
+	if l.C != 4*classCount {
+		return nil, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, 4*classCount)
+	}
+	logits := l.V
+	r := newRegions(s.W, s.H)
+	n := w * h
+	for y := range s.H {
+		for x := range s.W {
+			at := (2*(y&1)+x&1)*n + y/2*w + x/2
+			r.set(y*s.W+x, logits, at, 4*n)
+		}
+	}
+	return r, nil
+}
+
+func newRegions(w, h int) *regions {
+	return &regions{raster.NewFloat(w, h), raster.NewFloat(w, h), raster.NewFloat(w, h), raster.NewFloat(w, h), raster.NewFloat(w, h)}
+}
+
+// set turns the logits of a pixel, step values apart, into probabilities.
+func (r *regions) set(i int, logits []float32, at, step int) {
+	var e [classCount]float32
+	most := logits[at]
+	for c := range e {
+		e[c] = logits[at+c*step]
+		most = max(most, e[c])
+	}
+	if most == e[medium] && surelyMedium(&e) {
+		return
+	}
+	var sum float32
+	for c := range e {
+		e[c] = exp(e[c] - most)
+		sum += e[c]
+	}
+	k := 1 / sum
+	r.any.Pix[i] = k * (e[living] + e[tip] + e[old])
+	r.tip.Pix[i], r.old.Pix[i], r.hidden.Pix[i], r.onWall.Pix[i] = k*e[tip], k*e[old], k*e[hidden], k*e[onWall]
+}
+
+// surelyMedium says that all other classes together have less than three percent, which is as good as nothing.
+func surelyMedium(e *[classCount]float32) bool {
+	for _, v := range e[1:] {
+		if e[medium]-v < 5.2 {
+			return false
+		}
+	}
+	return true
+}
+
+// exp of a value not above 0, to 0.2 %: 2^n by the exponent's bits, the rest by a polynomial.
+func exp(v float32) float32 {
+	if v < -60 {
+		return 0
+	}
+	t := v * math.Log2E
+	n := float32(int32(t) - 1)
+	f := t - n // 0..2
+	p := 1 + f*(0.6931472+f*(0.2402265+f*(0.0555041+f*(0.0096181+f*0.0013333))))
+	return math.Float32frombits(uint32(int32(n)+127)<<23) * p
+}

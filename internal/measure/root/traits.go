@@ -1,0 +1,91 @@
+package root
+
+import "math"
+
+// Traits of a root's points, a sign each: '0'..'9' living, by how sure it is root, 'a'..'j' the same of old root.
+
+func traitsOf(sure []float64, old []bool) string {
+	out := make([]byte, len(sure))
+	for i, p := range sure {
+		out[i] = '0' + byte(math.Min(9, math.Max(0, 10*p)))
+		if i < len(old) && old[i] {
+			out[i] += 'a' - '0'
+		}
+	}
+	return string(out)
+}
+
+const sureAs = 0.99 // how sure a point of the highest sign is
+
+// trait reads the sign of point i; a wall that was stored without them is sure and living.
+func trait(of string, i int) (sure float64, old bool) {
+	if i < 0 || i >= len(of) {
+		return 1, false
+	}
+	switch c := of[i]; {
+	case c == '9' || c == 'j':
+		return sureAs, c == 'j'
+	case c >= '0' && c <= '9':
+		return (float64(c-'0') + 0.5) / 10, false
+	case c >= 'a' && c <= 'j':
+		return (float64(c-'a') + 0.5) / 10, true
+	}
+	return 1, false
+}
+
+// Veil is a coarse grid over the unrolled wall of what hides it.
+type Veil struct {
+	W, H int
+	Bits []byte // row by row, a bit a cell
+}
+
+const veilMM = 1.0 // size of its cells
+
+func newVeil(w, h int) Veil { return Veil{w, h, make([]byte, (w*h+7)/8)} }
+
+func (v *Veil) set(x, y int) {
+	i := y*v.W + x
+	v.Bits[i/8] |= 1 << (i % 8)
+}
+
+func (v *Veil) any() bool {
+	for _, b := range v.Bits {
+		if b != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// at says whether the cell is hidden.
+func (v *Veil) at(x, y int) bool {
+	if x < 0 || y < 0 || x >= v.W || y >= v.H {
+		return false
+	}
+	i := y*v.W + x
+	return i/8 < len(v.Bits) && v.Bits[i/8]&(1<<(i%8)) != 0
+}
+
+// veil is what hides the wall, on a grid of the unrolled picture.
+func (f *found) veil(w Wall) Veil {
+	cell := veilMM * w.PxPerMM
+	out := newVeil(int(float64(w.Pic.W)/cell)+1, int(float64(w.Pic.H)/cell)+1)
+	for y := range out.H {
+		for x := range out.W {
+			mm := (float64(x) + 0.5) * veilMM
+			depthMM := (float64(y) + 0.5) * veilMM
+			depth := depthMM / f.v.slant
+			az := (mm - w.ZeroPx/w.PxPerMM) / f.v.s.Radius(depth)
+			u, v := f.v.at(az, depth)
+			if i, ok := f.at(u, v); ok && math.Abs(az) < drawnAzimuth && f.reg.hidden.Pix[i] > 0.5 && f.reg.any.Pix[i] < 0.5 {
+				out.set(x, y)
+			}
+		}
+	}
+	return out
+}
+
+// hides says whether a place of the wall, mm, lies behind the veil.
+func (w *Wall) hides(x, y float64) bool {
+	return w.Veil.at(int((x+w.ZeroPx/w.PxPerMM)/veilMM), int(y/veilMM))
+}

@@ -1,0 +1,96 @@
+// Command wallgen draws walls for training: N samples of a seed, on all processors or as many as are asked for, in shards
+// that the trainer reads while more are drawn.
+package main
+
+import (
+	"bytes"
+	"encoding/binary"
+	"flag"
+	"fmt"
+	"image"
+	"image/color"
+	"image/png"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"phototrack/internal/wallmaker"
+)
+
+func main() {
+	n := flag.Int("n", 64, "samples")
+	seed := flag.Uint64("seed", 1, "first seed")
+	side := flag.Int("side", 384, "px across and down")
+	shard := flag.Int("shard", 64, "samples a shard")
+	cores := flag.Int("cores", runtime.NumCPU(), "processors")
+	out := flag.String("out", "walls", "folder")
+	seconds := flag.Float64("seconds", 0, "stop after this time")
+	sheet := flag.Bool("png", false, "write a PNG of picture and classes for each sample instead")
+	flag.Parse()
+	if err := os.MkdirAll(*out, 0o755); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+	start := time.Now()
+	var next, drawn atomic.Int64
+	var wg sync.WaitGroup
+	for range *cores {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for {
+				k := int(next.Add(1)) - 1
+				if k**shard >= *n || *seconds > 0 && time.Since(start).Seconds() > *seconds {
+					return
+				}
+				var b bytes.Buffer
+				for i := k * *shard; i < min(*n, (k+1)**shard); i++ {
+					s := wallmaker.Draw(*seed+uint64(i), *side, *side)
+					if *sheet {
+						fail(picture(filepath.Join(*out, fmt.Sprintf("%06d.png", i)), s))
+						continue
+					}
+					fail(binary.Write(&b, binary.LittleEndian, []float32{s.Mid, s.Top, s.R0, s.K, s.Base, 0, 0, 0}))
+					b.Write(s.RGB)
+					b.Write(s.Class)
+				}
+				drawn.Add(int64(*shard))
+				if !*sheet { // whole shards only are ever seen
+					name := filepath.Join(*out, fmt.Sprintf("%06d.walls", k))
+					fail(os.WriteFile(name+".part", b.Bytes(), 0o644))
+					fail(os.Rename(name+".part", name))
+				}
+			}
+		}()
+	}
+	wg.Wait()
+	fmt.Printf("%d samples in %.1f s on %d processors\n", drawn.Load(), time.Since(start).Seconds(), *cores)
+}
+
+func fail(err error) {
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		os.Exit(1)
+	}
+}
+
+var inks = [wallmaker.Classes]color.RGBA{{40, 40, 40, 255}, {240, 240, 240, 255}, {60, 220, 60, 255}, {200, 120, 40, 255}, {220, 60, 200, 255}, {60, 140, 255, 255}}
+
+func picture(path string, s wallmaker.Sample) error {
+	img := image.NewRGBA(image.Rect(0, 0, 2*s.W, s.H))
+	for i := range s.Class {
+		x, y := i%s.W, i/s.W
+		img.SetRGBA(x, y, color.RGBA{s.RGB[3*i], s.RGB[3*i+1], s.RGB[3*i+2], 255})
+		if c := s.Class[i]; c < wallmaker.Classes {
+			img.SetRGBA(x+s.W, y, inks[c])
+		}
+	}
+	var b bytes.Buffer
+	if err := png.Encode(&b, img); err != nil {
+		return err
+	}
+	return os.WriteFile(path, b.Bytes(), 0o644)
+}
