@@ -17,7 +17,7 @@ import (
 
 // Size of the bank.
 const (
-	Plants   = 200
+	Plants   = 60 // what can be measured anew in half an hour
 	Sessions = 6
 	Levels   = 3 // of true change
 )

@@ -24,7 +24,7 @@ func TestBankIsWhatTheProgramMeasures(t *testing.T) {
 	}
 	var measurer pipeline.Measurer
 	defer measurer.Close()
-	for _, place := range []scenebank.Place{{Plant: 3, Session: 2}, {Plant: 60, Session: 4, Replicate: 1}, {Plant: 121, Session: 0}, {Plant: 199, Session: scenebank.Sessions, Level: 2}} {
+	for _, place := range []scenebank.Place{{Plant: 3, Session: 2}, {Plant: 60, Session: 4, Replicate: 1}, {Plant: 41, Session: 0}, {Plant: 59, Session: scenebank.Sessions, Level: 2}} {
 		want, got := at[place], measure(t, &measurer, place)
 		assert.Equal(t, want.Status, got.Status, "%+v", place)
 		assert.InEpsilon(t, want.Truth.AreaMM2, got.Truth.AreaMM2, 1e-5, "%+v: another scene; was the scene maker changed?", place)
