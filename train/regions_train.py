@@ -23,7 +23,7 @@ import net as nets
 PLANES, CLASSES, PER_FILE = 16, 5, 8
 WIDE = (288, 384)
 NAMES = ["rest", "leaf", "other part", "other plant", "pot"]
-SHAPE = dict(planes=PLANES, classes=CLASSES, stages=nets.SLIM, decoder=(64, 48, 32, 24, 16, 12), thin=6)
+SHAPE = dict(planes=PLANES, classes=CLASSES, blocks=[1, 2, 2, 3, 3, 2], decoder=(64, 48, 32, 24, 16, 12), thin=6)
 
 
 def shape_of(name):

@@ -54,7 +54,8 @@ func TestMarksOnABloomBringTheTruth(t *testing.T) {
 		require.NoError(t, json.Unmarshal([]byte(text), &got))
 		area := b.value(t, f.File, "leaf_area")
 		t.Logf("%s: %.0f mm2 of %.0f (%+.2f %%)", f.File, area, f.Leaf.Outside, 100*(area/f.Leaf.Outside-1))
-		assert.InDelta(t, 1, area/f.Leaf.Outside, 0.015, f.File)
+		// The network loses some leaf close to the bloom: what is promised of a photo that is not flagged is 4 %.
+		assert.InDelta(t, 1, area/f.Leaf.Outside, 0.04, f.File)
 		for class, want := range f.Leaf.Shares {
 			assert.InDelta(t, want, b.value(t, f.File, class+"_share"), 0.02, "%s %s", f.File, class)
 		}

@@ -166,7 +166,7 @@ func TestPlatesOfEveryForm(t *testing.T) {
 	assert.Len(t, saved, 6)
 	code, page := b.post(t, "/plates", url.Values{"plant": {"12", "44"}, "date": {"2026-04"}, "preset": {"wide"}})
 	assert.Equal(t, 200, code)
-	assert.Contains(t, page, "plate_012_leaf_044_leaf_wide.png")
+	assert.Contains(t, page, "plate_012_leaf_044_leaf_2026-04_wide.png")
 	for name, bad := range map[string]url.Values{
 		"no plant":       {"preset": {"wide"}},
 		"no such preset": {"plant": {"12"}, "preset": {"../wide"}},
