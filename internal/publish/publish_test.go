@@ -200,7 +200,7 @@ func checkTables(t *testing.T, dir string) {
 		}
 	}
 	require.NoError(t, json.Unmarshal(data, &pack))
-	assert.Len(t, pack.Resources, 8)
+	assert.Len(t, pack.Resources, 10)
 	for _, r := range pack.Resources {
 		f, err := os.Open(filepath.Join(dir, r.Path))
 		require.NoError(t, err)
@@ -286,7 +286,7 @@ func TestExportsPlatesAndTheRoundStandAlone(t *testing.T) {
 
 	files, err := Export(ctx, s.c, s.st, dir)
 	require.NoError(t, err)
-	assert.Len(t, files, 10)
+	assert.Len(t, files, 12)
 	checkTables(t, dir)
 
 	pages, err := Round(ctx, s.c, s.st, dir, "test")
@@ -301,7 +301,7 @@ func TestExportsPlatesAndTheRoundStandAlone(t *testing.T) {
 	}{
 		{"a plant", PlateOptions{Plants: []int{12}, Preset: "wide"}, "plate_012_leaf_wide.png", ""},
 		{"roots where there are no leaves", PlateOptions{Plants: []int{31}, Preset: "square"}, "plate_031_root_square.png", ""},
-		{"two months of two plants", PlateOptions{Plants: []int{12, 44}, Preset: "a4", Dates: []string{"2026-03", "2026-05"}, PDF: true}, "plate_012_leaf_044_leaf.pdf", ""},
+		{"two months of two plants", PlateOptions{Plants: []int{12, 44}, Preset: "a4", Dates: []string{"2026-03", "2026-05"}, PDF: true}, "plate_012_leaf_044_leaf_2026-03_2026-05.pdf", ""},
 		{"moving", PlateOptions{Plants: []int{12}, Preset: "screen", Moving: true}, "plate_012_leaf.gif", ""},
 		{"no such preset", PlateOptions{Plants: []int{12}, Preset: "poster"}, "", "not a preset"},
 		{"no such plant", PlateOptions{Plants: []int{99}, Preset: "wide"}, "", "not in plants.csv"},
