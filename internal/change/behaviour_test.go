@@ -179,6 +179,9 @@ func TestWatchRules(t *testing.T) {
 	require.Len(t, stays, 1)
 	assert.Equal(t, "fired", stays[0].State, "it stays until it is answered, also when the value is back")
 	assert.Equal(t, "2025-03-05", stays[0].Since)
+	assert.Equal(t, "2025-05-05", stays[0].Eased)
+	assert.Contains(t, stays[0].Evidence, "on 5 April 2025; not so any more on 5 May 2025: 90")
+	assert.Empty(t, fired[0].Eased)
 	answer := Answer{Plant: 1, Rule: RuleKey(rule), Time: "2025-03-20T09:00:00Z", Note: "cut back"}
 	answered := run(4, answer)
 	require.Len(t, answered, 1)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -77,13 +78,27 @@ func TestMonthsForSpreadsheets(t *testing.T) {
 		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: "leaf_area", Unit: "mm2", Value: 29370, U95: 1300, Photos: 2},
 		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: "yellow_share", Unit: "1", Value: 0.201, U95: 0.008, Photos: 2},
 		{Plant: 12, View: record.Leaf, Date: "2026-06-13", Quantity: "leaf_area", Unit: "mm2", Value: 26900, U95: 1100, Photos: 1},
+		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: record.PartLength, Part: "spike 1", Unit: "mm", Value: 139.2, U95: 8, Photos: 1},
+		{Plant: 12, Date: "2026-07-11", Quantity: record.CountOf, Part: "buds", Unit: "1", Value: 9},
 	}
 	var b bytes.Buffer
 	require.NoError(t, WriteMonths(&b, sessions, []record.Plant{{Number: 12, Name: "=Clivia", Group: "clivia"}}, []record.Event{{Date: "2026-07-05", Plant: 12, Kind: "feed", Note: "half"}, {Date: "2026-07-05", Plant: 13, Kind: "feed"}}))
 	lines := strings.Split(strings.TrimSpace(b.String()), "\n")
-	require.Len(t, lines, 3, "a row a plant and month")
+	require.Len(t, lines, 5, "a row a plant and month, and one for each part and count")
 	assert.True(t, strings.HasPrefix(lines[0], "month,plant,name,group,last photo,leaf area cm2,leaf area cm2 +-,green %,green % +-,yellow %,yellow % +-"))
 	assert.True(t, strings.HasPrefix(lines[1], "2026-06,12,'=Clivia,clivia,2026-06-13,269,11,,,,"), lines[1])
 	assert.True(t, strings.HasPrefix(lines[2], "2026-07,12,'=Clivia,clivia,2026-07-11,294,13,,,20.10,0.80,"), lines[2])
-	assert.True(t, strings.HasSuffix(lines[2], ",3,2026-07-05 feed half"), lines[2])
+	assert.True(t, strings.Contains(lines[2], ",3,2026-07-05 feed half,,"), lines[2])
+	head := strings.Split(lines[0], ",")
+	cell := func(line, column string) string {
+		i := slices.Index(head, column)
+		require.GreaterOrEqual(t, i, 0, column)
+		return strings.Split(line, ",")[i]
+	}
+	for column, want := range map[string]string{"part": "buds", "count": "9", "length mm": "", "photos": "", "last photo": "2026-07-11"} {
+		assert.Equal(t, want, cell(lines[3], column), column)
+	}
+	for column, want := range map[string]string{"part": "spike 1", "count": "", "length mm": "139.2", "length mm +-": "8.0", "width mm": "", "leaf area cm2": "", "photos": "1"} {
+		assert.Equal(t, want, cell(lines[4], column), column)
+	}
 }

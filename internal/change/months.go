@@ -1,6 +1,7 @@
 package change
 
 import (
+	"cmp"
 	"io"
 	"maps"
 	"slices"
@@ -28,6 +29,14 @@ var monthColumns = []monthColumn{
 	{"root tips", "root_tips", 1},
 }
 
+// partColumns are the quantities of a part's row.
+var partColumns = []monthColumn{
+	{"length mm", record.PartLength, 1},
+	{"width mm", record.PartWidth, 1},
+	{"bend degrees", record.PartBend, 1},
+	{"angle degrees", record.PartAngle, 1},
+}
+
 // MonthsHeader is the head of months.csv: each quantity is followed by its +-, which holds the true value in 19 of 20
 // cases.
 func MonthsHeader() []string {
@@ -35,71 +44,93 @@ func MonthsHeader() []string {
 	for _, c := range monthColumns {
 		out = append(out, c.title, c.title+" +-")
 	}
-	return append(out, "photos", "done to it")
+	out = append(out, "photos", "done to it", "part")
+	for _, c := range partColumns {
+		out = append(out, c.title, c.title+" +-")
+	}
+	return append(out, "count")
 }
 
-// WriteMonths writes months.csv, for spreadsheets: one row a plant and month, with the values of the month's last day that
-// has photos.
+// monthRow is a row of months.csv: a plant's month, or that of one of its parts.
+type monthRow struct {
+	month, part string
+	plant       int
+}
+
+// monthCells are the last values of a row's month.
+type monthCells struct {
+	last   map[string]*record.Session
+	photos map[string]int
+	day    string
+}
+
+func (c *monthCells) take(s *record.Session) {
+	if old := c.last[s.Quantity]; old == nil || s.Date >= old.Date {
+		c.last[s.Quantity] = s
+	}
+	c.photos[string(s.View)+s.Date] = max(c.photos[string(s.View)+s.Date], s.Photos)
+	c.day = max(c.day, s.Date)
+}
+
+func (c *monthCells) value(k monthColumn) []string {
+	s := c.last[k.quantity]
+	if s == nil {
+		return []string{"", ""}
+	}
+	return []string{FormatValue(s.Value*k.scale, s.U95*k.scale), FormatU95(s.U95 * k.scale)}
+}
+
+// WriteMonths writes months.csv, for spreadsheets: one row a plant and month, and one for each of its parts and of what was
+// counted on it, named in the column part, with the values of the month's last day that has some.
 func WriteMonths(w io.Writer, sessions []record.Session, plants []record.Plant, events []record.Event) error {
-	type rowKey struct {
-		month string
-		plant int
-	}
-	type row struct {
-		last   map[string]*record.Session
-		photos map[string]int
-		day    string
-	}
-	rows := map[rowKey]*row{}
+	rows := map[monthRow]*monthCells{}
 	for i := range sessions {
 		s := &sessions[i]
-		if len(s.Date) < 7 || s.Part != "" {
+		if len(s.Date) < 7 {
 			continue
 		}
-		k := rowKey{s.Date[:7], s.Plant}
-		r := rows[k]
-		if r == nil {
-			r = &row{last: map[string]*record.Session{}, photos: map[string]int{}}
-			rows[k] = r
+		k := monthRow{s.Date[:7], s.Part, s.Plant}
+		if rows[k] == nil {
+			rows[k] = &monthCells{last: map[string]*record.Session{}, photos: map[string]int{}}
 		}
-		if old := r.last[s.Quantity]; old == nil || s.Date >= old.Date {
-			r.last[s.Quantity] = s
-		}
-		r.photos[string(s.View)+s.Date] = max(r.photos[string(s.View)+s.Date], s.Photos)
-		r.day = max(r.day, s.Date)
+		rows[k].take(s)
 	}
 	by := map[int]record.Plant{}
 	for _, p := range plants {
 		by[p.Number] = p
 	}
-	keys := slices.SortedFunc(maps.Keys(rows), func(a, b rowKey) int {
-		if a.plant != b.plant {
-			return a.plant - b.plant
-		}
-		return strings.Compare(a.month, b.month)
+	keys := slices.SortedFunc(maps.Keys(rows), func(a, b monthRow) int {
+		return cmp.Or(a.plant-b.plant, strings.Compare(a.month, b.month), strings.Compare(a.part, b.part))
 	})
 	return table(w, strings.Join(MonthsHeader(), ","), func(add func(...string)) {
 		for _, k := range keys {
 			r, p := rows[k], by[k.plant]
 			cells := []string{k.month, strconv.Itoa(k.plant), text(p.Name), text(p.Group), r.day}
 			for _, c := range monthColumns {
-				if s := r.last[c.quantity]; s != nil {
-					cells = append(cells, FormatValue(s.Value*c.scale, s.U95*c.scale), FormatU95(s.U95*c.scale))
-				} else {
-					cells = append(cells, "", "")
-				}
+				cells = append(cells, r.value(c)...)
+			}
+			count, photos := "", ""
+			if s := r.last[record.CountOf]; s != nil {
+				count = strconv.Itoa(int(s.Value))
 			}
 			n := 0
 			for _, v := range r.photos {
 				n += v
 			}
+			if n > 0 || k.part == "" {
+				photos = strconv.Itoa(n)
+			}
 			var done []string
 			for _, e := range events {
-				if e.Plant == k.plant && strings.HasPrefix(e.Date, k.month) {
+				if e.Plant == k.plant && k.part == "" && strings.HasPrefix(e.Date, k.month) {
 					done = append(done, strings.TrimSpace(e.Date+" "+e.Kind+" "+e.Note))
 				}
 			}
-			add(append(cells, strconv.Itoa(n), text(strings.Join(done, "; ")))...)
+			cells = append(cells, photos, text(strings.Join(done, "; ")), text(k.part))
+			for _, c := range partColumns {
+				cells = append(cells, r.value(c)...)
+			}
+			add(append(cells, count)...)
 		}
 	})
 }

@@ -33,7 +33,7 @@ func since(c *record.Change) string {
 	case record.BasisYear:
 		return "against the same month a year earlier (" + d + ")"
 	case record.BasisBaseline:
-		return "since the baseline of " + d
+		return "since the start (" + d + ")"
 	case record.BasisEvent:
 		day, kind, _ := strings.Cut(c.Event, " ")
 		return fmt.Sprintf("since %s, the last session before %s", d, happened(day, kind))

@@ -32,6 +32,7 @@ type reading struct {
 	unit        string
 	sure        bool // detectable: the verdict decides, not a limit
 	evidence    string
+	short       string // the figure alone, with what it counts from
 }
 
 // watch follows every rule through each plant's sessions. A rule fires when the whole interval is past the limit, once,
@@ -57,12 +58,14 @@ func (a *analysis) watch() []record.WatchHit {
 // rank puts what waits for an answer first.
 func rank(h *record.WatchHit) int {
 	switch {
-	case h.State == "fired" && !h.Answered:
+	case h.State == "fired" && !h.Answered && h.Eased == "":
 		return 0
-	case h.State == "near":
+	case h.State == "fired" && !h.Answered:
 		return 1
-	default:
+	case h.State == "near":
 		return 2
+	default:
+		return 3
 	}
 }
 
@@ -123,12 +126,13 @@ func past(w record.WatchRule, r reading) (fired, near bool) {
 // follow runs a rule through its readings.
 func (a *analysis) follow(w record.WatchRule, plant int, readings []reading) (record.WatchHit, bool) {
 	hit := record.WatchHit{Rule: w, Plant: plant, Name: a.names[plant]}
+	seen := "" // the day that the evidence is of
 	fill := func(r reading) {
-		hit.Value, hit.U95, hit.Unit = r.value, r.half, r.unit
+		hit.Value, hit.U95, hit.Unit, hit.Eased, seen = r.value, r.half, r.unit, "", r.day
 		hit.Evidence = fmt.Sprintf("%s: %s", who(plant, a.names[plant]), r.evidence)
 	}
 	for _, r := range readings {
-		fired, _ := past(w, r)
+		fired, near := past(w, r)
 		switch {
 		case hit.State == "" && fired:
 			hit.State, hit.Since = "fired", r.day
@@ -138,9 +142,14 @@ func (a *analysis) follow(w record.WatchRule, plant int, readings []reading) (re
 			hit = record.WatchHit{Rule: w, Plant: plant, Name: a.names[plant]}
 		case hit.State == "fired" && fired:
 			fill(r) // the latest figures
+		case hit.State == "fired" && !near:
+			hit.Eased = r.day
 		}
 	}
 	if hit.State != "" {
+		if hit.Eased != "" {
+			hit.Evidence += a.easedWords(w, readings, seen, hit.Eased)
+		}
 		return hit, true
 	}
 	if len(readings) == 0 {
@@ -153,6 +162,18 @@ func (a *analysis) follow(w record.WatchRule, plant int, readings []reading) (re
 		return hit, true
 	}
 	return hit, false
+}
+
+// easedWords say that what a rule saw on one day is not so on the latest: who goes to look should know.
+func (a *analysis) easedWords(w record.WatchRule, readings []reading, seen, now string) string {
+	out := "; not so any more on " + date(now)
+	if w.Of != "value" && w.Of != "" { // a value's evidence names its day
+		out = ", seen on " + date(seen) + out
+	}
+	if last := readings[len(readings)-1]; last.day == now && last.short != "" {
+		out += ": " + last.short
+	}
+	return out
 }
 
 // answered says whether a rule that fired on a day has been answered since.
@@ -196,7 +217,7 @@ func (a *analysis) readings(w record.WatchRule, plant int, part string) []readin
 		full := a.complete(*c)
 		q := quantity.Of(c.Quantity, c.Unit)
 		out = append(out, reading{c.ToDate, c.Change, c.U95, c.Unit, asked(w, full.Verdict),
-			fmt.Sprintf("%s %s %s", q.Title, q.Value(c.Change, c.U95), since(&full))})
+			fmt.Sprintf("%s %s %s", q.Title, q.Value(c.Change, c.U95), since(&full)), ""})
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].day < out[j].day })
 	return out
@@ -229,14 +250,14 @@ func (a *analysis) seriesReadings(w record.WatchRule, s *series) []reading {
 				}
 			}
 			out = append(out, reading{p.Date, c.Change, c.U95, s.unit, asked(w, c.Verdict),
-				fmt.Sprintf("%s %s %s", q.Title, q.Delta(c.Change, c.U95), since(&c))})
+				fmt.Sprintf("%s %s %s", q.Title, q.Delta(c.Change, c.U95), since(&c)), q.Delta(c.Change, c.U95) + " since " + date(c.FromDate)})
 		case "trend":
 			if r, ok := a.slopeReading(s, i); ok {
 				out = append(out, r)
 			}
 		default:
 			out = append(out, reading{p.Date, p.Value, p.U95, s.unit, false,
-				fmt.Sprintf("%s %s on %s", q.Title, q.Value(p.Value, p.U95), date(p.Date))})
+				fmt.Sprintf("%s %s on %s", q.Title, q.Value(p.Value, p.U95), date(p.Date)), q.Value(p.Value, p.U95)})
 		}
 	}
 	return out
@@ -257,5 +278,5 @@ func (a *analysis) slopeReading(s *series, i int) (reading, bool) {
 	q := s.words(s.unit)
 	half := (t.SlopeHigh - t.SlopeLow) / 2
 	return reading{s.points[i].Date, (t.SlopeHigh + t.SlopeLow) / 2, half, s.unit, false,
-		fmt.Sprintf("%s %s a month over %d sessions since %s", q.Title, q.Delta(t.SlopePerMonth, half), t.Sessions, date(t.FromDate))}, true
+		fmt.Sprintf("%s %s a month over %d sessions since %s", q.Title, q.Delta(t.SlopePerMonth, half), t.Sessions, date(t.FromDate)), ""}, true
 }

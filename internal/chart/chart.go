@@ -57,6 +57,7 @@ type Spec struct {
 	From, To    time.Time // extent of the time axis; zero: that of the points
 	Floor       bool      // nothing is below zero: the axis begins there and intervals are cut there
 	Ceiling     float64   // nothing is above it, such as 100 of a share in per cent: the axis ends there; 0: no end
+	Steps       bool      // values hold until the next one, as counts do: drawn as steps
 	MinSpan     float64   // the axis covers at least this much, so that noise is not blown up to fill it
 	W, H        float64   // px
 }

@@ -25,6 +25,21 @@ func (s *Spec) addLine(p *plot.Plot, pts plotter.XYs, st draw.LineStyle) error {
 	return nil
 }
 
+// along is the way from point to point: straight, or in steps.
+func (s *Spec) along(at plotter.XYs) plotter.XYs {
+	if !s.Steps {
+		return at
+	}
+	var out plotter.XYs
+	for i, p := range at {
+		if i > 0 {
+			out = append(out, plotter.XY{X: p.X, Y: at[i-1].Y})
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
 func (s *Spec) addComparison(p *plot.Plot) error {
 	for _, c := range s.Comparison {
 		if err := s.addLine(p, xys(c), style("other", 1.2)); err != nil {
@@ -126,7 +141,7 @@ func (s *Spec) addSeries(p *plot.Plot) error {
 		for j := range at {
 			at[j].X += s.dodge(i)
 		}
-		if err := s.addLine(p, at, style(k, 1.4)); err != nil {
+		if err := s.addLine(p, s.along(at), style(k, 1.4)); err != nil {
 			return err
 		}
 		bars, err := plotter.NewYErrorBars(withBars{at, s, pts})

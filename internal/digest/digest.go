@@ -101,15 +101,15 @@ func (d *Digest) holds(day string) bool {
 	return (d.From == "" || day >= d.From) && (d.To == "" || day <= d.To)
 }
 
-// Fired counts the watch rules whose limit is reached.
+// Fired counts the plants of which a watch rule's limit is reached.
 func (d *Digest) Fired() int {
-	n := 0
+	plants := map[int]bool{}
 	for _, l := range d.Looks {
 		if !l.Near {
-			n++
+			plants[l.Plant] = true
 		}
 	}
-	return n
+	return len(plants)
 }
 
 // Plant finds a plant that changed.

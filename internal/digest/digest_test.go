@@ -127,3 +127,21 @@ func TestLooksFirstReachedThenNear(t *testing.T) {
 	assert.Empty(t, d.Looks[1].Since)
 	assert.Equal(t, []int{1, 1}, []int{d.Answered, d.Fired()})
 }
+
+func TestLooksAreGatheredByPlant(t *testing.T) {
+	hit := func(plant int, state, eased string) record.WatchHit {
+		return record.WatchHit{Plant: plant, State: state, Eased: eased, Since: "2026-05-09", Rule: record.WatchRule{Quantity: "yellow_share", Message: "m", Line: 3}}
+	}
+	d := Make(Input{Analysis: change.Analysis{Watch: []record.WatchHit{hit(9, "near", ""), hit(7, "fired", "2026-06-09"), hit(8, "fired", ""), hit(7, "fired", "")}}})
+	assert.Equal(t, 2, d.Fired(), "plants, not rules")
+	by := d.LooksByPlant()
+	require.Len(t, by, 3)
+	assert.Equal(t, []int{8, 7, 9}, []int{by[0].Plant, by[1].Plant, by[2].Plant})
+	assert.Equal(t, []bool{false, true}, []bool{by[1].Looks[0].Eased, by[1].Looks[1].Eased}, "what is so now comes before what was")
+	assert.Equal(t, []bool{false, false, true}, []bool{by[0].Near, by[1].Near, by[2].Near})
+}
+
+func TestPartsAreToldInMillimetres(t *testing.T) {
+	c := record.Change{Quantity: record.PartLength, Part: "spike 1", Unit: "mm", FromValue: 40, ToValue: 139, Change: 99, U95: 3, Verdict: record.Rose}
+	assert.Equal(t, []string{"+99 ± 3\u202fmm", "+248 ± 8\u202f%"}, []string{CellOf(&c).Text, CellOf(&c).Aside})
+}

@@ -57,6 +57,9 @@ func CellOf(c *record.Change) Cell {
 		out.Text = q.Delta(c.Change, c.U95)
 		if p, ok := q.Percent(c.FromValue, c.Change, c.U95); ok {
 			out.Text, out.Aside = p, out.Text
+			if c.Part != "" { // of one spike or organ its millimetres are known by heart
+				out.Text, out.Aside = out.Aside, out.Text
+			}
 		}
 	}
 	return out

@@ -53,7 +53,7 @@ func partLines(p *record.Photo, toMM [9]float64, k float64) (out []Line) {
 		if o.Kind == "part_across" {
 			name = record.PartWidth
 		}
-		l := Line{Points: inMM(o.Points, toMM, k), WidthMM: 0.4, Label: o.Part}
+		l := Line{Points: inMM(o.Points, toMM, k), WidthMM: 0.4, Part: o.Part, Label: o.Part}
 		if q, ok := p.FindPart(name, o.Part); ok {
 			l.Label += " " + quantity.Of(name, q.Unit).Value(q.Value, q.U95)
 		}

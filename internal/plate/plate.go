@@ -41,6 +41,7 @@ type Line struct {
 	Points  []Point
 	WidthMM float64
 	New     bool   // new growth: drawn in the accent, else in the quiet ink
+	Part    string // the part that it is drawn on, "" for none
 	Label   string // of a part: stands beside the line's end; the line is then drawn in the accent, too
 }
 

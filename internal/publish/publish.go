@@ -217,8 +217,11 @@ func headlines(d *digest.Digest) []string {
 	}
 	for _, l := range d.Looks {
 		word := "Needs a look"
-		if l.Near {
+		switch {
+		case l.Near:
 			word = "Nearly needs a look"
+		case l.Eased:
+			word = "Needed a look, not dealt with yet"
 		}
 		who := fmt.Sprintf("plant %d", l.Plant)
 		if l.Name != "" {

@@ -165,6 +165,7 @@ type WatchHit struct {
 	Name       string
 	State      string // fired | near
 	Since      string // date of the session that fired first
+	Eased      string // date of the latest session, where the rule no longer holds on it; "" while it does
 	Value      float64
 	U95        float64
 	Unit       string

@@ -48,6 +48,8 @@ var kinds = map[string]string{"green_share": "green", "yellow_share": "yellow", 
 // Chart is a chart with its surroundings, ready for a page.
 type Chart struct {
 	ID, Title, Unit string
+	names           []string // quantities that it shows
+	part            string   // the part that it is of, "" for the whole plant
 	SVG             template.HTML
 	Latest          string // the readout before anything is pointed at
 	Key             []ChartKey
@@ -113,8 +115,8 @@ func Charts(d *Data, plant int, view record.View) (first, more []*Chart, err err
 
 // chartBox draws one chart of a plant; nil where there is nothing to draw.
 func (x *index) chartBox(k viewKey, c charted, marks []mark) (*Chart, error) {
-	spec := chart.Spec{ID: fmt.Sprintf("c%d%.1s-%s", k.plant, k.view, strings.ReplaceAll(c.names[0], "_", "")), Floor: c.floor, MinSpan: c.minSpan}
-	box := &Chart{ID: spec.ID, Title: c.title}
+	spec := chart.Spec{ID: fmt.Sprintf("c%d%.1s-%s", k.plant, k.view, strings.ReplaceAll(c.names[0], "_", "")), Floor: c.floor, MinSpan: c.minSpan, Steps: c.names[0] == record.CountOf}
+	box := &Chart{ID: spec.ID, Title: c.title, names: c.names}
 	q := quantity.Of(c.names[0], "")
 	box.Unit = q.Shown
 	if q.Shown == "%" && !q.Ratio {
@@ -175,12 +177,16 @@ func shapeMark(kind string) string {
 
 // points turns a series into a chart's points with their words.
 func (x *index) points(k seriesKey, named bool) chart.Series {
+	return pointsOf(k, x.series[k], named)
+}
+
+func pointsOf(k seriesKey, sessions []record.Session, named bool) chart.Series {
 	kind, ok := kinds[k.quantity]
 	if !ok {
 		kind = "value"
 	}
 	out := chart.Series{Kind: kind}
-	for _, s := range x.series[k] {
+	for _, s := range sessions {
 		t, ok := day(s.Date)
 		if !ok {
 			continue
@@ -190,7 +196,10 @@ func (x *index) points(k seriesKey, named bool) chart.Series {
 		if named {
 			words += strings.TrimSuffix(q.Title, " share") + " "
 		}
-		words += q.Value(s.Value, s.U95) + ", " + photosWords(s.Names, s.Photos)
+		words += q.Value(s.Value, s.U95)
+		if s.Photos > 0 { // what was counted rests on none
+			words += ", " + photosWords(s.Names, s.Photos)
+		}
 		out.Points = append(out.Points, chart.Point{At: t, Value: s.Value * q.Scale, U95: s.U95 * q.Scale, Words: words})
 	}
 	return out
@@ -221,7 +230,9 @@ func (x *index) addBackground(spec *chart.Spec, box *Chart, k seriesKey, q quant
 		}
 		box.Key = append(box.Key, ChartKey{"other", "—", text})
 	}
-	spec.Trends = x.trendLines(k, q)
+	if k.quantity != record.CountOf {
+		spec.Trends = x.trendLines(k, q)
+	}
 	if len(spec.Trends) > 0 {
 		box.Key = append(box.Key, ChartKey{"trend", "- -", "trend"})
 	}

@@ -16,6 +16,7 @@ type crop struct {
 	picture
 	Caption string
 	Values  string
+	FullW   int          // width of the pair's window, px
 	Place   template.CSS // where the picture stands in the pair's window, "" for all of it
 }
 

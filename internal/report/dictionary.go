@@ -174,13 +174,14 @@ func tables() []table {
 			date("last_from_date", "day of the photos before"), number("last_change", "change since then"), number("last_u95", "half-width of its 95 % interval"), text("last_verdict", "what is said of it"),
 			text("long_basis", "what the longer time is: baseline (the start), year before, or the day and kind of an event"), date("long_from_date", "first day of the longer time"), number("long_change", "change over it"),
 			number("long_u95", "half-width of its 95 % interval"), text("long_verdict", "what is said of it"), number("times_u95", "how many times its interval the surer of the two is")}},
-		{"months", "For spreadsheets: one row per plant and month, with the values of the month's last day that has photos.", []string{"month", "plant"}, monthFields()},
+		{"months", "For spreadsheets: one row per plant and month, and one for each of its parts and of what was counted, with the values of the month's last day that has some.", nil, monthFields()},
 	}
 }
 
 // monthFields are the columns of months.csv.
 func monthFields() []Field {
-	said := map[string]string{"month": "month, YYYY-MM", "name": "the plant's name", "group": "the plant's group", "last photo": "day of the values",
+	said := map[string]string{"month": "month, YYYY-MM", "name": "the plant's name", "group": "the plant's group", "part": "the part of the plant, or what was counted; empty: the whole plant", "last photo": "day of the values",
+		"count":  "how many there were, as typed",
 		"photos": "photos of the month that count", "done to it": "what was done to the plant in the month"}
 	var out []Field
 	for _, n := range change.MonthsHeader() {
@@ -189,7 +190,7 @@ func monthFields() []Field {
 			out = append(out, plantField())
 		case n == "last photo":
 			out = append(out, date(n, said[n]))
-		case n == "photos":
+		case n == "photos" || n == "count":
 			out = append(out, whole(n, said[n]))
 		case said[n] != "":
 			out = append(out, text(n, said[n]))

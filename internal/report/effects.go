@@ -20,8 +20,11 @@ type effectLine struct {
 }
 
 func (x *index) effectLine(e record.EventEffect) effectLine {
-	q := quantity.Of(e.Quantity, e.Unit)
+	q := quantity.OfPart(e.Quantity, e.Part, e.Unit)
 	fine := x.fineness(seriesKey{e.Plant, e.View, e.Quantity})
+	if ss := x.parts[partKey{seriesKey{e.Plant, e.View, e.Quantity}, e.Part}]; e.Part != "" && len(ss) > 0 {
+		fine = ss[len(ss)-1].U95
+	}
 	slope := func(v float64) string {
 		if math.IsNaN(v) {
 			return "too few sessions"
@@ -131,7 +134,7 @@ func (x *index) effectsOf(plant int) (out []effectLine) {
 	all := slices.Clone(x.effects[plant])
 	sort.SliceStable(all, func(i, j int) bool { return quantity.Order(all[i].Quantity) < quantity.Order(all[j].Quantity) })
 	for _, e := range all {
-		if headline[e.Quantity] {
+		if headline[e.Quantity] || e.Part != "" && e.Quantity != record.CountOf {
 			out = append(out, x.effectLine(e))
 		}
 	}

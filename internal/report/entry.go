@@ -59,7 +59,7 @@ func (x *index) entryOf(p *digest.Plant) entry {
 		e.Sure = append(e.Sure, l.HowSure())
 	}
 	lead := p.Lead()
-	e.Spark = x.spark(seriesKey{p.Number, lead.View, lead.Quantity})
+	e.Spark = x.spark(partKey{seriesKey{p.Number, lead.View, lead.Quantity}, lead.Part})
 	return e
 }
 
@@ -75,9 +75,13 @@ func heads(head *string, c *digest.Cell) {
 }
 
 // spark is the small line of a series.
-func (x *index) spark(k seriesKey) template.HTML {
-	q := quantity.Of(k.quantity, "")
-	s := chart.Spark{Points: x.points(k, false).Points, Words: fmt.Sprintf("%s of plant %d over time", upperFirst(q.Title), k.plant)}
+func (x *index) spark(k partKey) template.HTML {
+	q := quantity.OfPart(k.quantity, k.part, "")
+	sessions := x.series[k.seriesKey]
+	if k.part != "" {
+		sessions = x.parts[k]
+	}
+	s := chart.Spark{Points: pointsOf(k.seriesKey, sessions, false).Points, Words: fmt.Sprintf("%s of plant %d over time", upperFirst(q.Title), k.plant)}
 	if n := len(s.Points); n > 1 {
 		s.Words += fmt.Sprintf(": %s to %s", s.Points[0].Words, s.Points[n-1].Words)
 	}

@@ -17,6 +17,12 @@ type seriesKey struct {
 	quantity string
 }
 
+// partKey names one series of a part, or of what is counted.
+type partKey struct {
+	seriesKey
+	part string
+}
+
 // viewKey names one view of one plant.
 type viewKey struct {
 	plant int
@@ -30,6 +36,8 @@ type index struct {
 	plants   []record.Plant // those that take part, by number
 	plant    map[int]record.Plant
 	series   map[seriesKey][]record.Session // by date
+	parts    map[partKey][]record.Session   // of parts, by date
+	partKeys map[int][]partKey              // of a plant, in the order of its sessions
 	views    map[viewKey][]string           // quantities that the view has, in order
 	photos   map[viewKey][]*record.Photo    // by time, rejected ones too
 	events   map[int][]record.Event
@@ -42,7 +50,7 @@ type index struct {
 }
 
 func newIndex(d *Data) *index {
-	x := &index{d: d, digest: d.Digest, plant: map[int]record.Plant{}, series: map[seriesKey][]record.Session{}, views: map[viewKey][]string{},
+	x := &index{d: d, digest: d.Digest, plant: map[int]record.Plant{}, series: map[seriesKey][]record.Session{}, parts: map[partKey][]record.Session{}, partKeys: map[int][]partKey{}, views: map[viewKey][]string{},
 		photos: map[viewKey][]*record.Photo{}, events: map[int][]record.Event{},
 		changes: map[viewKey][]record.Change{}, trends: map[seriesKey][]record.Trend{}, groupOf: map[string][]int{},
 		effects: map[int][]record.EventEffect{}, missing: map[int][]record.Missing{}, watching: map[int][]record.WatchHit{}}
@@ -104,15 +112,23 @@ func (x *index) addPlants() {
 
 func (x *index) addSeries() {
 	for _, s := range x.d.Sessions {
-		if s.Part != "" { // parts have series of their own
+		k := seriesKey{s.Plant, s.View, s.Quantity}
+		if s.Part != "" {
+			p := partKey{k, s.Part}
+			if len(x.parts[p]) == 0 {
+				x.partKeys[s.Plant] = append(x.partKeys[s.Plant], p)
+			}
+			x.parts[p] = append(x.parts[p], s)
 			continue
 		}
-		k := seriesKey{s.Plant, s.View, s.Quantity}
 		if len(x.series[k]) == 0 {
 			v := viewKey{s.Plant, s.View}
 			x.views[v] = append(x.views[v], s.Quantity)
 		}
 		x.series[k] = append(x.series[k], s)
+	}
+	for _, ss := range x.parts {
+		sort.SliceStable(ss, func(i, j int) bool { return ss[i].Date < ss[j].Date })
 	}
 	for _, ss := range x.series {
 		sort.SliceStable(ss, func(i, j int) bool { return ss[i].Date < ss[j].Date })

@@ -3,17 +3,22 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"image"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
 	"phototrack/internal/digest"
+	"phototrack/internal/pixels"
+	"phototrack/internal/plate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 )
 
 // partSection is what a plant's page tells of its parts and of what was counted.
 type partSection struct {
+	Crops  []partCrop
 	Rows   []partRow
 	Bases  bases
 	Charts []*Chart
@@ -27,6 +32,93 @@ type partRow struct {
 	Rate string // since the session before, a day
 }
 
+// partCrop is a part then and now, at one scale, with its line.
+type partCrop struct {
+	Part      string
+	Then, Now *crop // Then is nil where there is one day only
+}
+
+// Size of the pictures of parts, px, and how many parts are shown.
+const (
+	partCropW, partCropH = 190, 230
+	maxPartCrops         = 6
+)
+
+// partCrops are the plant's parts on the first and the last photo that has a line on them.
+func (r *renderer) partCrops(plant int) (out []partCrop) {
+	seen := map[string]bool{}
+	for _, k := range r.x.partKeys[plant] {
+		if k.view == "" || seen[k.part] || len(out) == maxPartCrops {
+			continue
+		}
+		seen[k.part] = true
+		var with []*record.Photo
+		for _, p := range r.x.counted(viewKey{plant, k.view}) {
+			if _, ok := p.FindPart(k.quantity, k.part); ok {
+				with = append(with, p)
+			}
+		}
+		if len(with) == 0 {
+			continue
+		}
+		photos := []*record.Photo{r.pics.outlined(with[0])}
+		if last := with[len(with)-1]; last.Taken.Day() != with[0].Taken.Day() {
+			photos = append(photos, r.pics.outlined(last))
+		}
+		if c, ok := r.partCrop(photos, k); ok {
+			out = append(out, c)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].Part < out[j].Part })
+	return out
+}
+
+func (r *renderer) partCrop(photos []*record.Photo, k partKey) (partCrop, bool) {
+	var frames []plate.Frame
+	for _, p := range photos {
+		m := r.pics.decode(p.SHA256, func(size image.Rectangle) int { return size.Dx() }, "plain", "overlay")
+		if m == nil {
+			return partCrop{}, false
+		}
+		f, ok := plate.FromPhoto(p, m)
+		if !ok {
+			return partCrop{}, false
+		}
+		frames = append(frames, f)
+	}
+	crops, ok := plate.PartCrops(frames, k.part, partCropW, partCropH)
+	if !ok {
+		return partCrop{}, false
+	}
+	out := partCrop{Part: k.part}
+	for i, c := range crops {
+		if c.Image == nil {
+			return partCrop{}, false
+		}
+		p := photos[i]
+		pic := inline(c.Image, fmt.Sprintf("%s of plant %d on %s, with its line", upperFirst(k.part), p.Plant, longDay(p.Taken.Day())))
+		pixels.Done(c.Image)
+		if pic == nil {
+			return partCrop{}, false
+		}
+		one := &crop{picture: *pic, Caption: shortDay(p.Taken.Day()), Place: placed(c)}
+		var values []string
+		for _, name := range partOrder {
+			if q, ok := p.FindPart(name, k.part); ok {
+				w := quantity.Of(name, q.Unit)
+				values = append(values, w.Title+" "+w.Value(q.Value, q.U95))
+			}
+		}
+		one.Values, one.FullW = strings.Join(values, ", "), c.FullW
+		if i == 0 && len(crops) > 1 {
+			out.Then = one
+		} else {
+			out.Now = one
+		}
+	}
+	return out, true
+}
+
 // partOrder are the quantities of parts in the order in which they are shown.
 var partOrder = []string{record.PartLength, record.PartWidth, record.PartBend, record.PartAngle, record.CountOf}
 
@@ -35,22 +127,7 @@ const maxPartCharts = 6
 
 // partsOf is a plant's section of parts, nil where there are none.
 func (x *index) partsOf(plant int, marks []mark) (*partSection, error) {
-	type key struct {
-		part, quantity string
-		view           record.View
-	}
-	by := map[key][]record.Session{}
-	var keys []key
-	for _, s := range x.d.Sessions {
-		if s.Plant != plant || s.Part == "" {
-			continue
-		}
-		k := key{s.Part, s.Quantity, s.View}
-		if len(by[k]) == 0 {
-			keys = append(keys, k)
-		}
-		by[k] = append(by[k], s)
-	}
+	keys := slices.Clone(x.partKeys[plant])
 	if len(keys) == 0 {
 		return nil, nil
 	}
@@ -71,8 +148,7 @@ func (x *index) partsOf(plant int, marks []mark) (*partSection, error) {
 	sec := &partSection{}
 	var rows []nowRow
 	for _, k := range keys {
-		ss := by[k]
-		sort.SliceStable(ss, func(i, j int) bool { return ss[i].Date < ss[j].Date })
+		ss := x.parts[k]
 		last := ss[len(ss)-1]
 		q := quantity.Of(k.quantity, last.Unit)
 		title := q.Title
@@ -163,7 +239,7 @@ func (x *index) partChart(plant int, view record.View, name, part string, ss []r
 	// Several parts have the same quantity; ids stay single on the page.
 	id := fmt.Sprintf("%s-%x", box.ID, []byte(part))
 	box.SVG = template.HTML(strings.ReplaceAll(string(box.SVG), box.ID, id))
-	box.ID = id
+	box.ID, box.part = id, part
 	return box, nil
 }
 

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 
 	"phototrack/internal/digest"
@@ -12,18 +13,20 @@ import (
 
 // plantPage is a plant's section.
 type plantPage struct {
-	Plant   record.Plant
-	Name    string
-	Href    string
-	Entry   *entry   // what changed, nil for nothing
-	Lines   []string // group, pot, since when, note
-	Marks   []mark
-	Views   []*viewPage
-	Lead    *viewPage    // the view that the index shows of it, nil where it shows none
-	Parts   *partSection // nil where no part is followed
-	Effects []effectLine
-	Links   []Link
-	Watch   []digest.Look
+	Plant     record.Plant
+	Name      string
+	Href      string
+	Entry     *entry   // what changed, nil for nothing
+	Lines     []string // group, pot, since when, note
+	Marks     []mark
+	Views     []*viewPage
+	Lead      *viewPage    // the view that the index shows of it, nil where it shows none
+	Front     *Chart       // the chart that the index shows of it: of what changed most surely
+	Parts     *partSection // nil where no part is followed
+	partLeads bool
+	Effects   []effectLine
+	Links     []Link
+	Watch     []digest.Look
 }
 
 // viewPage is one view of a plant.
@@ -83,7 +86,7 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 	page := &plantPage{Plant: p, Name: x.title(p.Number), Href: plantFile(p.Number), Marks: x.marksOf(p.Number)}
 	if d, ok := x.digest.Plant(p.Number); ok {
 		e := x.entryOf(&d)
-		page.Entry = &e
+		page.Entry, page.partLeads = &e, d.Lead().Part != ""
 	}
 	if p.Group != "" {
 		page.Lines = append(page.Lines, "Group "+p.Group)
@@ -125,6 +128,10 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 	if page.Parts, err = x.partsOf(p.Number, page.Marks); err != nil {
 		return nil, err
 	}
+	if page.Parts != nil {
+		page.Parts.Crops = r.partCrops(p.Number)
+	}
+	page.Front = x.front(page)
 	page.Effects = x.effectsOf(p.Number)
 	for _, l := range x.d.Links {
 		if l.Plant == p.Number {
@@ -138,6 +145,33 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 		}
 	}
 	return page, nil
+}
+
+// PartsFirst says that the plant's surest change is one of a part: what is told of the parts then comes first.
+func (p *plantPage) PartsFirst() bool { return p.Parts != nil && p.partLeads }
+
+// front picks the chart of what changed most surely; of a plant that did not change the first one.
+func (x *index) front(page *plantPage) *Chart {
+	var charts []*Chart
+	if page.Lead != nil {
+		charts = append(append(charts, page.Lead.Charts...), page.Lead.Extra...)
+	}
+	if d, ok := x.digest.Plant(page.Plant.Number); ok {
+		lead := d.Lead()
+		of := charts
+		if lead.Part != "" && page.Parts != nil {
+			of = page.Parts.Charts
+		}
+		for _, c := range of {
+			if c.part == lead.Part && slices.Contains(c.names, lead.Quantity) {
+				return c
+			}
+		}
+	}
+	if len(charts) > 0 {
+		return charts[0]
+	}
+	return nil
 }
 
 // potNow is the pot that the plant stands in at the period's end.

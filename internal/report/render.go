@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -59,6 +60,7 @@ type page struct {
 	Changed   []entry
 	Top, Rest []entry
 	Look      []lookEntry
+	News      []newsEntry
 	Answered  int
 	Again     []gapEntry // what is listed at once
 	AgainRest []gapEntry
@@ -76,10 +78,33 @@ type page struct {
 	MainLinks []Link
 }
 
-// lookEntry is a watch rule that asks for a look, as the first screen tells it.
+// lookEntry is a plant of which watch rules ask for a look, as the first screen tells it.
 type lookEntry struct {
-	digest.Look
+	digest.PlantLooks
 	Title, Href string
+}
+
+// newsEntry is what is new on a plant.
+type newsEntry struct {
+	Plant       int
+	Title, Href string
+	Says        []string
+}
+
+// news gathers what is new plant by plant.
+func (x *index) news() (out []newsEntry) {
+	at := map[int]int{}
+	for _, n := range x.digest.News {
+		i, ok := at[n.Plant]
+		if !ok {
+			i = len(out)
+			at[n.Plant] = i
+			out = append(out, newsEntry{Plant: n.Plant, Title: x.title(n.Plant), Href: plantFile(n.Plant)})
+		}
+		_, text, _ := strings.Cut(n.Sentence, ": ")
+		out[i].Says = append(out[i].Says, upperFirst(text))
+	}
+	return out
 }
 
 // gapEntry is something that lacks, with the photo it is about small beside it.
@@ -158,9 +183,10 @@ func (r *renderer) page(keep func(name string, page []byte) error) (*page, error
 	if len(d.Next) == 0 {
 		d.Next = x.next()
 	}
-	for _, l := range x.digest.Looks {
+	for _, l := range x.digest.LooksByPlant() {
 		p.Look = append(p.Look, lookEntry{l, x.title(l.Plant), plantFile(l.Plant)})
 	}
+	p.News = x.news()
 	r.gaps(p)
 	p.None = x.digest.Photos == 0 && !x.anySession() && len(p.Changed) == 0
 	for _, l := range d.Links {

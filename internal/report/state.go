@@ -76,7 +76,14 @@ func (x *index) state(k viewKey) (state, bool) {
 		}
 	}
 	for _, w := range x.watching[k.plant] {
-		if !w.Answered && quantity.Of(w.Rule.Quantity, w.Unit).View == k.view {
+		of := quantity.Of(w.Rule.Quantity, w.Unit).View
+		if of == "" { // of a part, or a count: it stands with the plant's first view
+			of = record.Leaf
+			if _, ok := x.last(seriesKey{k.plant, record.Leaf, "leaf_area"}); !ok {
+				of = record.Root
+			}
+		}
+		if !w.Answered && of == k.view {
 			switch {
 			case w.State == "fired":
 				r.Watch = "◆"
