@@ -10,6 +10,7 @@ The network answers with 24 channels: for each class the logits of the same four
 """
 import glob
 import os
+import shutil
 import threading
 import time
 
@@ -22,6 +23,7 @@ CLASSES = 6
 NAMES = ["medium", "root", "tip", "old root", "hidden", "wall"]
 PX_PER_MM = 4.0
 NOTHING = 255
+LEAST_FREE = 20 << 30  # bytes of disk that shards kept for a later call leave free
 
 
 def to_lab(rgb):
@@ -44,33 +46,118 @@ def linear(rgb8):
     return torch.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
 
 
-def planes(rgb8, place, vary=None, cls=None):
-    """rgb8 (N, 3, H, W) uint8; place (N, 5): column of azimuth 0, row of the rim, radius there, its change, row of the base, px.
-    vary: a torch.Generator where the light is to be varied, as camera and correction leave it, and the colours of what is
-    no root by themselves (cls: the classes), so that no colour of a medium is learnt for its own sake."""
+def moved(rgb8, cls, place, gen):
+    """The samples turned, stretched and mirrored at random, as other pots and errors of the unrolling would show them; and the
+    place of the wall told a little wrong, as it is found."""
     n, _, h, w = rgb8.shape
     dev = rgb8.device
-    seen = (rgb8.sum(1, keepdim=True) > 0).float()
+
+    def u(lo, hi):
+        return lo + (hi - lo) * torch.rand(n, generator=gen, device=dev)
+
+    def z(s):
+        return s * torch.randn(n, generator=gen, device=dev)
+    some = (u(0, 1) < 0.6).float()
+    size = torch.exp(some * u(-0.22, 0.22))
+    sx, sy = size * torch.exp(some * z(0.05)), size * torch.exp(some * z(0.05))
+    turn, lean = some * z(0.05), some * z(0.03)
+    flip = torch.where(u(0, 1) < 0.5, -1.0, 1.0)
+    theta = torch.zeros(n, 2, 3, device=dev)
+    theta[:, 0, 0], theta[:, 0, 1] = flip * sx, turn + lean
+    theta[:, 1, 0], theta[:, 1, 1] = -turn * flip, sy
+    theta[:, 0, 2], theta[:, 1, 2] = some * z(0.04), some * z(0.04)
+    grid = F.affine_grid(theta, (n, 3, h, w), align_corners=False)
+    hard = torch.stack([cls.float(), (rgb8.sum(1) > 0).float()], 1) - torch.tensor([float(NOTHING), 0.0], device=dev).view(1, 2, 1, 1)
+    hard = F.grid_sample(hard, grid, mode="nearest", padding_mode="zeros", align_corners=False)
+    cls, seen = (hard[:, 0] + NOTHING).round().to(torch.uint8), hard[:, 1:]
+    rgb = F.grid_sample(rgb8.float(), grid, mode="bilinear", padding_mode="border", align_corners=False) * seen
+    mid = (place[:, 0] + 0.5) / w * 2 - 1
+    top = (place[:, 1] + 0.5) / h * 2 - 1
+    new = place.clone()
+    new[:, 0] = ((mid - theta[:, 0, 2]) / theta[:, 0, 0] + 1) * w / 2 - 0.5 + z(3)
+    new[:, 1] = ((top - theta[:, 1, 2]) / sy + 1) * h / 2 - 0.5 + z(3)
+    new[:, 2] = place[:, 2] / sx * torch.exp(z(0.02))
+    new[:, 3] = place[:, 3] * sy / sx + z(0.01)
+    return rgb, seen, cls, new
+
+
+def relit(light, gen):
+    """Other light and another camera's tones."""
+    n, _, h, w = light.shape
+    dev = light.device
+
+    def u(*shape):
+        return torch.rand(*shape, generator=gen, device=dev)
+    gain = torch.exp((u(n, 1, 1, 1) - 0.5) * 0.8)
+    cast = torch.exp((u(n, 3, 1, 1) - 0.5) * 0.16)
+    some = (u(n, 1, 1, 1) < 0.5).float()
+    field = torch.randn(n, 1, 4, 4, generator=gen, device=dev) * 0.25 * some * u(n, 1, 1, 1)
+    light = light * gain * cast * torch.exp(F.interpolate(field, size=(h, w), mode="bicubic", align_corners=False))
+    grey = light.mean(1, keepdim=True)
+    less = (u(n, 1, 1, 1) < 0.2).float() * 0.7 * u(n, 1, 1, 1)
+    light = grey + (light - grey) * (0.8 + 0.4 * u(n, 1, 1, 1)) * (1 - less)
+    return light.clamp(min=0) ** torch.exp((u(n, 1, 1, 1) - 0.5) * 0.3)
+
+
+def repainted(lab, cls, gen):
+    """Other colours of roots and of what is none, and less texture in either, so that no colour and no texture is learnt for its
+    own sake; then blur, haze and noise."""
+    n, _, h, w = lab.shape
+    dev = lab.device
+
+    def u(*shape):
+        return torch.rand(*shape, generator=gen, device=dev)
+
+    def z(*shape):
+        return torch.randn(*shape, generator=gen, device=dev)
+
+    def chance(p):
+        return (u(n, 1, 1, 1) < p).float()
+    isroot = ((cls >= 1) & (cls <= 3)).float().unsqueeze(1)
+    ismedium = (cls == 0).float().unsqueeze(1)
+    root, medium = F.avg_pool2d(isroot, 3, 1, 1), F.avg_pool2d(ismedium, 3, 1, 1)
+
+    def mean(mask):
+        return (lab * mask).sum((2, 3), keepdim=True) / mask.sum((2, 3), keepdim=True).clamp(min=1)
+    flat_m, flat_r = chance(0.3) * u(n, 1, 1, 1), chance(0.3) * u(n, 1, 1, 1)
+    lab = lab + medium * flat_m * (mean(ismedium) - lab) + root * flat_r * (mean(isroot) - lab)
+    scale = torch.tensor([8.0, 5.0, 6.0], device=dev).view(1, 3, 1, 1)
+    shift = z(n, 3, 1, 1) * scale * chance(0.6)
+    own = z(n, 3, 1, 1) * scale * (0.35 + 0.65 * chance(0.2))
+    dark = (lab[:, :1] / 40).clamp(0, 1)  # black stays black
+    lab = lab + dark * (shift * (1 - root) + own * root)
+    # haze: all colours come nearer to one
+    haze = chance(0.2) * 0.6 * u(n, 1, 1, 1)
+    grey = torch.cat([30 + 50 * u(n, 1, 1, 1), 3 * z(n, 2, 1, 1)], 1)
+    lab = lab + haze * (grey - lab)
+    # blur of its own strength for each
+    sigma = chance(0.3) * (0.3 + 1.2 * u(n, 1, 1, 1)) + 0.05
+    d = torch.arange(-4, 5, device=dev, dtype=torch.float32).view(1, 9)
+    kern = torch.exp(-0.5 * (d / sigma.view(n, 1)) ** 2)
+    kern = (kern / kern.sum(1, keepdim=True)).repeat_interleave(3, 0)
+    flat = lab.reshape(1, 3 * n, h, w)
+    flat = F.conv2d(flat, kern.view(3 * n, 1, 9, 1), padding=(4, 0), groups=3 * n)
+    lab = F.conv2d(flat, kern.view(3 * n, 1, 1, 9), padding=(0, 4), groups=3 * n).view(n, 3, h, w)
+    # fine noise, and blotches as strong compression leaves them
+    lab = lab + z(n, 3, h, w) * (1.5 * u(n, 1, 1, 1) + 2.5 * chance(0.15) * u(n, 1, 1, 1))
+    blot = z(n, 3, h // 4, w // 4) * chance(0.25) * 2.5 * u(n, 1, 1, 1)
+    return lab + F.interpolate(blot, size=(h, w), mode="bilinear", align_corners=False)
+
+
+def planes(rgb8, place, gen=None, cls=None, seen=None):
+    """rgb8 (N, 3, H, W), 0..255; place (N, 5): column of azimuth 0, row of the rim, radius there, its change, row of the base, px.
+    gen: a torch.Generator where light, colours and texture are to be varied (cls: the classes). seen: what the photo shows, where
+    black does not tell it."""
+    n, _, h, w = rgb8.shape
+    dev = rgb8.device
+    if seen is None:
+        seen = (rgb8.sum(1, keepdim=True) > 0).float()
     light = linear(rgb8)
-    if vary is not None:
-        def u(*shape):
-            return torch.rand(*shape, generator=vary, device=dev)
-        gain = torch.exp((u(n, 1, 1, 1) - 0.5) * 0.7)
-        cast = torch.exp((u(n, 3, 1, 1) - 0.5) * 0.14)
-        light = light * gain * cast
-        grey = light.mean(1, keepdim=True)
-        light = grey + (light - grey) * (0.8 + 0.4 * u(n, 1, 1, 1))
-        light = light.clamp(min=0) ** torch.exp((u(n, 1, 1, 1) - 0.5) * 0.24)
+    if gen is not None:
+        light = relit(light, gen)
     lab = to_lab(light.clamp(0, 1.2))
-    if vary is not None:
-        if cls is not None:
-            some = (u(n, 1, 1, 1) < 0.6).float()
-            shift = torch.randn(n, 3, 1, 1, generator=vary, device=dev) * torch.tensor([7.0, 5.0, 6.0], device=dev).view(1, 3, 1, 1) * some
-            rest = F.avg_pool2d(((cls == 0) | (cls > 3)).float().unsqueeze(1), 3, 1, 1)
-            own = torch.randn(n, 3, 1, 1, generator=vary, device=dev) * torch.tensor([3.0, 1.5, 2.0], device=dev).view(1, 3, 1, 1)
-            dark = (lab[:, :1] / 40).clamp(max=1)  # black stays black
-            lab = lab + dark * (shift * rest + own * (1 - rest))
-        lab = lab + torch.randn(lab.shape, generator=vary, device=dev) * (1.5 * torch.rand(n, 1, 1, 1, generator=vary, device=dev))
+    if gen is not None:
+        lab = repainted(lab, cls, gen)
     lab = torch.stack([(lab[:, 0] - 50) / 25, lab[:, 1] / 15, lab[:, 2] / 20], 1) * seen
     ys = torch.arange(h, device=dev, dtype=torch.float32).view(1, 1, h, 1)
     xs = torch.arange(w, device=dev, dtype=torch.float32).view(1, 1, 1, w)
@@ -98,19 +185,18 @@ def read_shard(path, size):
 
 
 class Store:
-    """Samples on the device, filled by a thread while shards are still being drawn."""
+    """Samples on the device, filled by a thread while shards are still being drawn. folder may be a pattern."""
 
-    def __init__(self, folder, size, capacity, device):
-        self.folder, self.size, self.capacity = folder, size, capacity
+    def __init__(self, folder, size, capacity, device, keep=False):
+        self.folder, self.size, self.capacity, self.keep = folder, size, capacity, keep
         self.rgb = torch.empty(capacity, 3, size, size, dtype=torch.uint8, device=device)
         self.cls = torch.empty(capacity, size, size, dtype=torch.uint8, device=device)
         self.place = torch.empty(capacity, 5, device=device)
         self.n, self.done, self.read = 0, False, set()
-        self.lock = threading.Lock()
 
     def take(self):
         for path in sorted(glob.glob(os.path.join(self.folder, "*.walls"))):
-            if path in self.read or self.n >= self.capacity:
+            if path in self.read or self.n >= self.capacity or self.done:
                 continue
             self.read.add(path)
             rgb, cls, place = read_shard(path, self.size)
@@ -119,7 +205,8 @@ class Store:
             self.cls[self.n:self.n + m].copy_(cls[:m])
             self.place[self.n:self.n + m].copy_(place[:m])
             self.n += m
-            os.remove(path)
+            if not self.keep or shutil.disk_usage(path).free < LEAST_FREE:
+                os.remove(path)
 
     def watch(self):
         def loop():
@@ -133,9 +220,3 @@ class Store:
     def batch(self, n, gen):
         i = torch.randint(0, self.n, (n,), generator=gen, device=self.rgb.device)
         return self.rgb[i], self.cls[i], self.place[i]
-
-
-def mirrored(rgb, cls, place):
-    place = place.clone()
-    place[:, 0] = rgb.shape[3] - 1 - place[:, 0]
-    return rgb.flip(3), cls.flip(2), place

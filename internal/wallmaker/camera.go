@@ -24,13 +24,16 @@ func (d dice) seen(light []rgb, w, h, wOut, hOut int) []uint8 {
 			p.v[c][i] = light[i][c]
 		}
 	}
-	scale := d.logIn(2.8, fine) // photo px per mm
+	scale := d.logIn(2.2, fine) // photo px per mm
 	if d.chance(0.3) {
 		scale = fine
 	}
 	lens := d.in(0.35, 0.9) * fine / scale // canvas px
 	if d.chance(0.2) {
 		lens *= d.in(1, 2)
+	}
+	if d.chance(0.12) { // out of focus, or shaken
+		lens *= d.in(1.5, 3)
 	}
 	pw, ph := int(float64(w)*scale/fine), int(float64(h)*scale/fine)
 	cast := [3]float32{}
@@ -75,7 +78,7 @@ func (d dice) seen(light []rgb, w, h, wOut, hOut int) []uint8 {
 		}
 	}
 	if d.chance(0.8) {
-		q.jpeg(d.between(60, 95))
+		q.jpeg(d.between(40, 96))
 	}
 	out := make([]uint8, 3*wOut*hOut)
 	k := scale / PxPerMM

@@ -41,6 +41,7 @@ type canvas struct {
 	class []uint8
 	id    []uint16 // which root, from 1; 0 none
 
+	manner  manner
 	courses []Course
 
 	// the nearest root at every pixel, seen or covered

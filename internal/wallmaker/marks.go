@@ -124,6 +124,19 @@ func (f *face) seams(d dice) {
 			line(u, 0, u*d.in(0.85, 1), f.tall, d.logIn(0.3, 1.4))
 		}
 	}
+	if d.chance(0.15) { // a broad raised band, bright on one side and dark on the other
+		u, _ := f.somewhere(d)
+		lean, wide := u*d.in(-0.05, 0.12), d.in(1.5, 6)
+		body, edge := float32(d.in(0.05, 0.6)), d.in(0.2, 0.8)
+		col := d.near(d.in(50, 92), 0, 0, 3)
+		f.stroke(u, 0, u-lean, f.tall, wide, func(i int, k float32) { f.trace(i, col, k*body, wide < 1.5) })
+		for _, side := range [2]float64{-1, 1} {
+			ink := d.near(d.in(5, 95), 0, 0, 3)
+			b := float32(d.in(0, 0.8))
+			at := side * wide / 2
+			f.stroke(u+at, 0, u-lean+at, f.tall, edge, func(i int, k float32) { f.trace(i, ink, k*b, true) })
+		}
+	}
 	if d.chance(0.25) { // rings
 		for range d.between(1, 4) {
 			y := d.in(0, f.tall)
@@ -231,16 +244,28 @@ func (f *face) slots(d dice) {
 	gap := wide * d.in(1.6, 4)
 	rows := d.between(1, 3)
 	y0 := d.in(0.2, 0.9) * f.tall
-	rim := d.logIn(0.3, 1.6)
-	col := d.near(d.in(45, 92), 0, 0, 3)
-	a := float32(d.in(0.3, 1))
+	rim := d.logIn(0.3, 3.2)
+	col := d.near(d.in(35, 92), d.in(-2, 3), d.in(-3, 8), 3)
+	a := float32(d.in(0.2, 1))
+	rounded := d.chance(0.6) // the rim is a bead, not flat
+	scattered := d.chance(0.25)
 	inside := float32(d.in(0.35, 1.1))
 	turned := d.chance(0.2)
+	shadow, bevel := float32(math.Max(0, d.in(-0.3, 0.8))), float32(math.Max(0, d.in(-0.4, 0.6)))
+	thick := d.in(0.3, 1.6) // of the wall, mm: its cut throws a shadow and shows a bright edge
+	sx, sy := 0.7*d.normal(), -d.Float64()
 	for r := range rows {
 		y := y0 + float64(r)*(tall+d.in(3, 8))
 		for u := -1.5 * f.r0; u < 1.5*f.r0; u += gap {
 			cu := u + 0.5*gap*float64(r%2)
 			hw, hh := wide/2, tall/2
+			y := y
+			if scattered {
+				if d.chance(0.5) {
+					continue
+				}
+				cu, y = f.somewhere(d)
+			}
 			if turned {
 				hw, hh = hh, hw
 			}
@@ -251,9 +276,24 @@ func (f *face) slots(d dice) {
 				switch {
 				case dist < 0:
 					f.light[i] = f.light[i].times(inside)
+					if dist > -thick {
+						toward := float32(((pu-cu)*sx + (py-y)*sy) / (math.Hypot(pu-cu, py-y)*math.Hypot(sx, sy) + 1e-6))
+						k := float32(1 + dist/thick)
+						if toward > 0 {
+							f.light[i] = f.light[i].times(1 - shadow*toward*min(1, 2*k))
+						} else {
+							f.trace(i, col, -toward*bevel*k, true)
+						}
+					}
 				case dist < rim:
-					k := float32(1 + 0.4*(py-y)/hh)
-					f.trace(i, col.times(k), a, rim < 1.2)
+					k, m := float32(1+0.4*(py-y)/hh), a
+					if rounded {
+						across := 2*dist/rim - 1 // -1 at the hole, 1 outside
+						out := ((pu-cu)*sx + (py-y)*sy) / (math.Hypot(pu-cu, py-y)*math.Hypot(sx, sy) + 1e-6)
+						k *= float32(1 + 0.5*across*out)
+						m *= float32(math.Sqrt(1 - 0.9*across*across))
+					}
+					f.trace(i, col.times(k), m, rim < 1.2)
 				}
 			})
 		}

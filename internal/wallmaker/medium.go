@@ -44,6 +44,13 @@ func (d dice) kinds() []stuff {
 
 // fill puts the media behind the wall from the row top(x) on down. It returns which medium lies at the wall most.
 func (c *canvas) fill(d dice, top func(x float64) float64) {
+	if c.manner.ground {
+		c.plainGround(d, top)
+		if d.chance(0.2) {
+			c.perlite(d, d.kinds()[4], top)
+		}
+		return
+	}
 	c.bottom(d, top)
 	kinds := d.kinds()
 	moss := d.chance(0.3)

@@ -14,6 +14,7 @@ type rootLook struct {
 	class                 uint8
 	flat                  float64
 	wrinkle               float32
+	fuzz, edge            float64 // unevenness of the skin; mm over which body turns into tip
 }
 
 // livingLook draws the look of a living root.
@@ -59,6 +60,7 @@ func (d dice) livingLook(wet float64) rootLook {
 		k.tipMM = d.in(2.5, 11)
 	}
 	k.tipGloss = float32(d.in(0.2, 1))
+	k.fuzz, k.edge = d.in(0.02, 0.16), d.in(0.4, 2)
 	return k
 }
 
@@ -84,6 +86,7 @@ func (d dice) oldLook(wet float64) rootLook {
 	k.gloss = float32(wet * d.in(0, 0.6))
 	k.flat = d.in(0, 0.9)
 	k.wrinkle = float32(d.in(0, 0.5))
+	k.fuzz, k.edge = d.in(0.02, 0.16), d.in(0.4, 2)
 	return k
 }
 
@@ -94,8 +97,7 @@ func (d dice) skinOf(k rootLook, length, r float64) skin {
 	rough := d.swatch(t.rough, d.in(0.03, 0.1), 0, 1)
 	fibre := d.swatch(t.fibre, 0.03, 0, d.in(4, 20))
 	dirt := d.swatch(t.cloud, d.in(0.1, 0.4), 0, 1)
-	edge := d.in(0.4, 2)
-	fuzz := float32(d.in(0.02, 0.16))
+	edge, fuzz := k.edge, float32(k.fuzz)
 	return func(s, v float64) (rgb, float32, uint8) {
 		y := v * r
 		m := min(1, max(0, 0.5+1.2*cloud.at(s, y)))
@@ -133,12 +135,15 @@ func (c *canvas) grow(d dice, p path, length, r float64, sink float64) course {
 	var q course
 	n := int(length / rootStep)
 	deep, to := 0.0, 0.0
-	if d.chance(0.35) {
+	if !c.manner.open && d.chance(0.35) {
 		deep = d.in(1, 8) // comes out of the medium
 	}
 	waist := d.swatch(drawnOnce().cloud, d.in(0.2, 0.8), 0, 1)
 	swing := float64(d.in(0.03, 0.18))
 	taper := d.in(0, 0.35)
+	if c.manner.same {
+		swing, taper = 0, 0
+	}
 	for i := range n {
 		if d.chance(sink * rootStep / 20) { // goes behind the medium, or comes back
 			to = d.in(2, 9)
@@ -194,8 +199,8 @@ func (c *canvas) drawRoot(d dice, q course, k rootLook, back float64, id uint16)
 func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 	n := 0
 	switch x := d.Float64(); {
-	case x < 0.1:
-	case x < 0.36:
+	case x < 0.14:
+	case x < 0.4:
 		n = d.between(1, 4)
 	case x < 0.86:
 		n = d.between(4, 14)
@@ -209,6 +214,9 @@ func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 	thick := d.logIn(0.8, 2.6)
 	habit := path{wander: d.logIn(0.004, 0.05), pull: math.Max(0, d.in(-0.01, 0.03)), keep: d.in(0.02, 0.3), kink: math.Max(0, d.in(-0.02, 0.03))}
 	sink := math.Max(0, d.in(-0.5, 2))
+	if c.manner.open {
+		sink = 0
+	}
 	main := d.livingLook(wet)
 	same := d.chance(0.6)
 	x0, y0 := c.mm(0, 0)
@@ -225,6 +233,9 @@ func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 		}
 		if d.chance(0.3) {
 			k.tipMM = 0
+		}
+		if c.manner.roots {
+			k = d.plainly(c, k)
 		}
 		r := thick * d.logIn(0.6, 1.6)
 		r = math.Max(0.7, math.Min(3.1, r))
@@ -245,7 +256,7 @@ func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 		length := d.logIn(12, 190)
 		q := c.grow(d, p, length, r, sink)
 		back := 0.0
-		if d.chance(0.5) {
+		if !c.manner.open && d.chance(0.5) {
 			back = -0.7 * math.Log(1-d.Float64())
 		}
 		c.drawRoot(d, q, k, back, id)

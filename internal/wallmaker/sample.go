@@ -22,6 +22,7 @@ func Draw(seed uint64, w, h int) Sample {
 	d := dice{rand.New(rand.NewPCG(seed, 0x77a11))}
 	c := newCanvas(w*int(fine)/int(PxPerMM), h*int(fine)/int(PxPerMM))
 	c.stand(d)
+	c.manner = d.manner()
 	room := c.room(d)
 	top := d.topOf(c)
 	if !d.chance(0.06) {
@@ -34,7 +35,7 @@ func Draw(seed uint64, w, h int) Sample {
 	c.roots(d, d.Float64(), top)
 	c.whole()
 	c.outside()
-	light := c.shade(d, room)
+	light := c.lit(d, room)
 	f := newFace(c, light)
 	f.white = float32(d.in(0.6, 1.1))
 	f.marks(d)
@@ -56,6 +57,14 @@ func Draw(seed uint64, w, h int) Sample {
 		s.forget(&s.Courses[k])
 	}
 	return s
+}
+
+// lit is the light that comes from behind the wall.
+func (c *canvas) lit(d dice, room []rgb) []rgb {
+	if c.manner.light {
+		return c.evenShade(d, room)
+	}
+	return c.shade(d, room)
 }
 
 // stand chooses the pot and the part of it that is in view.
