@@ -16,7 +16,8 @@ import (
 type doubtful struct {
 	Size  string         `json:"size"` // "12 cm²", "" where there is no scale
 	Rings [][][2]float64 `json:"rings"`
-	At    [2]float64     `json:"at"` // where its number stands: within the place
+	At    [2]float64     `json:"at"`             // where its number stands: within the place
+	Line  [][2]float64   `json:"line,omitempty"` // a stretch of root: drawn and clicked as a line; the rings are a dot on it
 	Was   *earlierWord   `json:"was,omitempty"`
 }
 
@@ -42,6 +43,9 @@ func placesOf(c *collection.Collection, list []*record.Photo, p *record.Photo) (
 	out = []doubtful{}
 	if p.WidthPx == 0 || p.HeightPx == 0 {
 		return out
+	}
+	if p.View == record.Root {
+		return append(out, stretchesOf(p)...)
 	}
 	w, h := float64(p.WidthPx), float64(p.HeightPx)
 	grow := growShare * math.Max(w, h)

@@ -24,6 +24,7 @@
 
   view.outlines = function (list) {
     drawn.textContent = "";
+    view.shown = list;
     list.forEach(function (o) {
       if (!o.points || !o.points.length) { return; }
       var g = make("g", { "data-kind": o.kind === "unsure_hole" ? "unsure" : o.kind }, drawn);
