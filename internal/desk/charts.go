@@ -36,5 +36,10 @@ func chartData(s *snapshot, an *change.Analysis, p record.Plant) *report.Data {
 			d.Trends = append(d.Trends, t)
 		}
 	}
+	for _, c := range an.Changes {
+		if c.Plant == p.Number {
+			d.Changes = append(d.Changes, c)
+		}
+	}
 	return d
 }

@@ -97,7 +97,11 @@ func (g *glance) fill(s *snapshot, m *month) {
 	g.Lists = len(g.D.Lists) + len(s.c.Problems)
 	looks := map[int][]string{}
 	for _, l := range g.D.Looks {
-		if !l.Near {
+		switch {
+		case l.Near:
+		case l.Eased:
+			looks[l.Plant] = append(looks[l.Plant], "Was so, not dealt with: "+l.Message)
+		default:
 			looks[l.Plant] = append(looks[l.Plant], l.Message)
 		}
 	}
@@ -158,9 +162,9 @@ func (k *plantCard) fill(s *snapshot, m *month, byKey map[seriesKey][]record.Ses
 			k.ThenDay = then.Taken.Day()
 		}
 	}
-	main := headline[view][0]
+	main, part := headline[view][0], ""
 	if c, ok := m.digest.Plant(n); ok {
-		main = c.Lead().Quantity
+		main, part = c.Lead().Quantity, c.Lead().Part
 		for i := range c.Lines {
 			l := &c.Lines[i]
 			if i == linesOnCard {
@@ -174,11 +178,11 @@ func (k *plantCard) fill(s *snapshot, m *month, byKey map[seriesKey][]record.Ses
 		}
 	}
 	for _, name := range headline[view] {
-		if list := byKey[seriesKey{n, view, name}]; len(list) > 0 {
+		if list := byKey[seriesKey{n, view, name, ""}]; len(list) > 0 {
 			k.Last = max(k.Last, list[len(list)-1].Date)
 		}
 	}
-	if list := byKey[seriesKey{n, view, headline[view][0]}]; len(list) > 0 && len(k.Lines) == 0 {
+	if list := byKey[seriesKey{n, view, headline[view][0], ""}]; len(list) > 0 && len(k.Lines) == 0 {
 		last := list[len(list)-1]
 		q := quantity.Of(last.Quantity, last.Unit)
 		k.Size = q.Title + " " + q.Value(last.Value, last.U95)
@@ -186,7 +190,7 @@ func (k *plantCard) fill(s *snapshot, m *month, byKey map[seriesKey][]record.Ses
 			k.Size += ", no change"
 		}
 	}
-	k.Spark = sparkOf(byKey[seriesKey{n, view, main}], s.c.Events, n)
+	k.Spark = sparkOf(byKey[seriesKey{n, view, main, part}], s.c.Events, n)
 }
 
 // headOf lets the head of a column say from when its cells count; a cell that counts from another day says so itself.
@@ -208,7 +212,7 @@ func sparkOf(list []record.Session, events []record.Event, plant int) template.H
 		if err != nil {
 			continue
 		}
-		q := quantity.Of(ses.Quantity, ses.Unit)
+		q := quantity.OfPart(ses.Quantity, ses.Part, ses.Unit)
 		out.Words = capital(q.Title) + " over time"
 		out.Points = append(out.Points, chart.Point{At: t, Value: ses.Value * q.Scale, U95: ses.U95 * q.Scale})
 	}
@@ -260,16 +264,14 @@ type seriesKey struct {
 	plant    int
 	view     record.View
 	quantity string
+	part     string
 }
 
 // sessionsByKey sorts the sessions by series and day.
 func sessionsByKey(an *change.Analysis) map[seriesKey][]record.Session {
 	out := map[seriesKey][]record.Session{}
 	for _, s := range an.Sessions {
-		if s.Part != "" {
-			continue
-		}
-		k := seriesKey{s.Plant, s.View, s.Quantity}
+		k := seriesKey{s.Plant, s.View, s.Quantity, s.Part}
 		out[k] = append(out[k], s)
 	}
 	for _, list := range out {
@@ -289,8 +291,11 @@ func watchOf(d *digest.Digest, plant int) (out []watchLine) {
 	for _, l := range d.Looks {
 		if l.Plant == plant {
 			w := watchLine{l.Plant, l.Line, "Needs a look", l.Evidence, l.Message}
-			if l.Near {
+			switch {
+			case l.Near:
 				w.State = "Nearly"
+			case l.Eased:
+				w.State = "Was so, not dealt with"
 			}
 			out = append(out, w)
 		}

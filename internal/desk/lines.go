@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/digest"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
@@ -30,6 +31,53 @@ type partsAnswer struct {
 	Counts    []countCell   `json:"counts"`
 	Trouble   string        `json:"trouble,omitempty"` // why nothing can be measured here
 	Hint      string        `json:"hint,omitempty"`
+	Next      *nextPhoto    `json:"next,omitempty"` // the next photo of the month on which lines wait
+}
+
+// nextPhoto is where the month's round of parts goes on.
+type nextPhoto struct {
+	SHA   string `json:"sha"`
+	Title string `json:"title"`
+	Left  int    `json:"left"` // photos that wait, this one left out
+}
+
+// nextWaiting is the photo after this one, by plant, on which lines of its month wait; nil for none.
+func (s *snapshot) nextWaiting(p *record.Photo) *nextPhoto {
+	day := p.Taken.Day()
+	if len(day) < 7 {
+		return nil
+	}
+	m, _, err := s.month(day[:7])
+	if err != nil {
+		return nil
+	}
+	var out *nextPhoto
+	left := 0
+	var first, after *digest.LinesWait
+	for i := range m.digest.Waits {
+		w := &m.digest.Waits[i]
+		if w.SHA256 == p.SHA256 {
+			continue
+		}
+		left++
+		if first == nil {
+			first = w
+		}
+		if after == nil && w.Plant > p.Plant {
+			after = w
+		}
+	}
+	if after == nil {
+		after = first
+	}
+	if after != nil {
+		title := "plant " + itoa(after.Plant)
+		if after.Name != "" {
+			title = itoa(after.Plant) + " " + after.Name
+		}
+		out = &nextPhoto{after.SHA256, title, left}
+	}
+	return out
 }
 
 // drawnLine is a line with what it measures, in words.
@@ -142,6 +190,7 @@ func (d *Desk) partsOf(w http.ResponseWriter, r *http.Request, s *snapshot, p *r
 		}
 	}
 	a.Counts = countsFor(s.c, p.Plant, a.Day)
+	a.Next = s.nextWaiting(p)
 	t, err := d.lineTable(s, p)
 	if err != nil {
 		a.Trouble = err.Error()

@@ -28,6 +28,9 @@ type plantBody struct {
 	EventsVersion  string
 	Kinds          []string
 	Views          []plantView
+	Parts          *report.PartSection // nil where no part is followed
+	PartsFirst     bool                // what changed most surely is of a part
+	Waits          []digest.LinesWait
 	Says, SaysMore []string // changes in words: of what tells most, and the rest
 	Today          string
 	Earlier, Later *record.Plant
@@ -108,6 +111,18 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 			}
 		}
 		b.Views = append(b.Views, v)
+	}
+	charted.Digest = &m.digest
+	if b.Parts, err = report.Parts(charted, n); err != nil {
+		return err
+	}
+	if c, ok := m.digest.Plant(n); ok {
+		b.PartsFirst = c.Lead().Part != ""
+	}
+	for _, w := range m.digest.Waits {
+		if w.Plant == n {
+			b.Waits = append(b.Waits, w)
+		}
 	}
 	b.Says, b.SaysMore = changesInWords(an, n)
 	b.Earlier, b.Later = neighbours(s.c.Plants, n)

@@ -20,7 +20,7 @@ import (
 var assets embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"day": longDay, "month": longMonth, "view": viewWords, "event": report.KindWords, "title": plantTitle, "capital": capital, "field": fieldWords, "moment": moment,
+	"day": longDay, "month": longMonth, "view": viewWords, "event": report.KindWords, "title": plantTitle, "capital": capital, "after": after, "field": fieldWords, "moment": moment,
 	"json": func(v any) (string, error) { b, err := json.Marshal(v); return string(b), err },
 }).ParseFS(assets, "assets/*.html"))
 

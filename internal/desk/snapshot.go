@@ -245,7 +245,7 @@ func (s *snapshot) month(name string) (*month, string, error) {
 		pairs = s.memo.Between(context.Background(), s.c, s.st, s.photos, from, to)
 	}
 	m := &month{an: publish.Analyze(s.c, s.photos, pairs, from, to)}
-	m.digest = digest.Make(digest.Input{Analysis: m.an, Plants: s.c.Plants, Photos: s.photos})
+	m.digest = digest.Make(digest.Input{Analysis: m.an, Plants: s.c.Plants, Photos: s.photos, Parts: s.c.Parts})
 	s.byTime[name] = m
 	return m, name, nil
 }

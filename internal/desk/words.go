@@ -162,3 +162,11 @@ func verdictMark(v record.Verdict) (mark, class string) {
 	}
 	return "=", "same"
 }
+
+// after is what follows the first mark in a text; all of it where there is none.
+func after(mark, text string) string {
+	if _, rest, ok := strings.Cut(text, mark); ok {
+		return rest
+	}
+	return text
+}

@@ -26,6 +26,7 @@ type Digest struct {
 	Plants   []Plant       // those that changed, the surest first
 	Lately   int           // how many of them changed since the photos before, too
 	News     []record.News // parts that are new or gone, counts that are others
+	Waits    []LinesWait   // parts whose lines wait on their latest photo
 	Looks    []Look        // watch rules whose limit is reached, then those that are near
 	Answered int           // watch rules that were reached and are dealt with
 	Again    []Gap         // what must be photographed again
@@ -65,6 +66,7 @@ type Input struct {
 	Analysis change.Analysis
 	Plants   []record.Plant
 	Photos   []record.Photo // without their pictures
+	Parts    []record.Part
 }
 
 // Make makes the digest of an analysis.
@@ -80,6 +82,7 @@ func Make(in Input) Digest {
 	}
 	d.Looks, d.Answered = looks(an.Watch)
 	d.gaps(an.Missing, in)
+	d.waits(in)
 	return d
 }
 

@@ -145,3 +145,29 @@ func TestPartsAreToldInMillimetres(t *testing.T) {
 	c := record.Change{Quantity: record.PartLength, Part: "spike 1", Unit: "mm", FromValue: 40, ToValue: 139, Change: 99, U95: 3, Verdict: record.Rose}
 	assert.Equal(t, []string{"+99 ± 3\u202fmm", "+248 ± 8\u202f%"}, []string{CellOf(&c).Text, CellOf(&c).Aside})
 }
+
+func TestLinesThatWaitAreThoseOfEarlierPhotos(t *testing.T) {
+	photo := func(day, name string, parts ...string) record.Photo {
+		at, err := time.Parse(time.DateOnly, day)
+		require.NoError(t, err)
+		p := record.Photo{Name: name, SHA256: "sha of " + name, Plant: 53, View: record.Leaf, Status: record.Accepted, Taken: record.Stamp{Time: at, Source: "exif"}}
+		for _, part := range parts {
+			p.Quantities = append(p.Quantities, record.Quantity{Name: record.PartLength, Part: part, Value: 40, Unit: "mm", U95: 2})
+		}
+		return p
+	}
+	plants := []record.Plant{{Number: 53, Name: "Cattleya B"}}
+	followed := []record.Part{{Plant: 53, Part: "Spike 1", Kind: "spike"}, {Plant: 53, Part: "spike 2", Kind: "spike"}, {Plant: 53, Part: "bulb 1", Kind: "bulb", Until: "2026-06-13"}, {Plant: 53, Part: "leaf 1", Kind: "leaf"}}
+	photos := []record.Photo{photo("2026-06-13", "a.jpg", "spike 1", "spike 2", "bulb 1"), photo("2026-07-11", "b.jpg", "spike 2"), photo("2026-07-11", "c.jpg")}
+	run := func(month string) Digest {
+		from, to, err := change.Month(month)
+		require.NoError(t, err)
+		return Make(Input{Analysis: change.Analysis{From: from, To: to}, Plants: plants, Photos: photos, Parts: followed})
+	}
+	d := run("2026-07")
+	require.Len(t, d.Waits, 1)
+	assert.Equal(t, LinesWait{Plant: 53, Name: "Cattleya B", View: record.Leaf, Day: "2026-07-11", SHA256: "sha of b.jpg", PhotoName: "b.jpg", Parts: []string{"Spike 1"}}, d.Waits[0],
+		"spike 2 has its line, bulb 1 is gone, leaf 1 never had one")
+	assert.Equal(t, 1, d.LinesCount())
+	assert.Empty(t, run("2026-06").Waits)
+}

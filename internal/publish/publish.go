@@ -229,6 +229,13 @@ func headlines(d *digest.Digest) []string {
 		}
 		out = append(out, fmt.Sprintf("%s: %s: %s %s", word, who, l.Message, l.Evidence))
 	}
+	if n := d.LinesCount(); n > 0 {
+		var who []string
+		for _, w := range d.Waits {
+			who = append(who, fmt.Sprintf("%s of plant %d", strings.Join(w.Parts, ", "), w.Plant))
+		}
+		out = append(out, fmt.Sprintf("Lines on parts that wait for you on the desk: %s.", strings.Join(who, "; ")))
+	}
 	if n := len(d.Again); n > 0 {
 		out = append(out, fmt.Sprintf("To photograph again: %d, named in the report.", n))
 	}
@@ -311,7 +318,7 @@ func Export(ctx context.Context, c *collection.Collection, st *series.Store, dir
 		return nil, fsx.Explain(dir, err)
 	}
 	an := Analyze(c, photos, between(ctx, c, st, photos, "", "9999-12-31"), "", "")
-	d := digest.Make(digest.Input{Analysis: an, Plants: c.Plants, Photos: photos})
+	d := digest.Make(digest.Input{Analysis: an, Plants: c.Plants, Photos: photos, Parts: c.Parts})
 	files, err := writeTables(dir, c, photos, an, &d)
 	for i := range files {
 		files[i] = filepath.Join(dir, files[i])

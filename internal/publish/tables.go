@@ -60,7 +60,7 @@ func tables(c *collection.Collection, photos []record.Photo, an change.Analysis,
 // WriteTable writes one of the exports over all data; ok is false where there is none of that name.
 func WriteTable(ctx context.Context, w io.Writer, name string, c *collection.Collection, st *series.Store, photos []record.Photo, m *Memo) (ok bool, err error) {
 	an := Analyze(c, photos, m.Between(ctx, c, st, photos, "", "9999-12-31"), "", "")
-	d := digest.Make(digest.Input{Analysis: an, Plants: c.Plants, Photos: photos})
+	d := digest.Make(digest.Input{Analysis: an, Plants: c.Plants, Photos: photos, Parts: c.Parts})
 	for _, t := range tables(c, photos, an, &d) {
 		if t.name == name {
 			return true, t.write(w)

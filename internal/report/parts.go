@@ -16,17 +16,18 @@ import (
 	"phototrack/internal/record"
 )
 
-// partSection is what a plant's page tells of its parts and of what was counted.
-type partSection struct {
+// PartSection is what a plant's page tells of its parts and of what was counted.
+type PartSection struct {
 	Crops  []partCrop
-	Rows   []partRow
+	Rows   []PartRow
 	Bases  bases
 	Charts []*Chart
 	News   []string
+	Waits  []string // "spike 1 on 11 Jul 2026": lines that wait on the plant's latest photo
 }
 
-// partRow is the latest value of one quantity of one part, and how it moved.
-type partRow struct {
+// PartRow is the latest value of one quantity of one part, and how it moved.
+type PartRow struct {
 	nowRow
 	Part string
 	Rate string // since the session before, a day
@@ -125,8 +126,15 @@ var partOrder = []string{record.PartLength, record.PartWidth, record.PartBend, r
 // maxPartCharts are drawn of a plant: more are in the table.
 const maxPartCharts = 6
 
+// Parts tells of a plant's parts as its page in a report does, without their pictures; nil where there are none. Of d it looks at
+// what Charts does, and at the changes and the digest.
+func Parts(d *Data, plant int) (*PartSection, error) {
+	x := newIndex(d)
+	return x.partsOf(plant, x.marksOf(plant))
+}
+
 // partsOf is a plant's section of parts, nil where there are none.
-func (x *index) partsOf(plant int, marks []mark) (*partSection, error) {
+func (x *index) partsOf(plant int, marks []mark) (*PartSection, error) {
 	keys := slices.Clone(x.partKeys[plant])
 	if len(keys) == 0 {
 		return nil, nil
@@ -145,7 +153,7 @@ func (x *index) partsOf(plant int, marks []mark) (*partSection, error) {
 		}
 		return rank[a.quantity] < rank[b.quantity]
 	})
-	sec := &partSection{}
+	sec := &PartSection{}
 	var rows []nowRow
 	for _, k := range keys {
 		ss := x.parts[k]
@@ -155,7 +163,7 @@ func (x *index) partsOf(plant int, marks []mark) (*partSection, error) {
 		if k.quantity == record.CountOf {
 			title = "number"
 		}
-		row := partRow{Part: k.part, nowRow: nowRow{Title: title, Means: q.Means, Now: q.Value(last.Value, last.U95), Date: shortDay(last.Date)}}
+		row := PartRow{Part: k.part, nowRow: nowRow{Title: title, Means: q.Means, Now: q.Value(last.Value, last.U95), Date: shortDay(last.Date)}}
 		row.Last = x.partCell(plant, k.view, k.quantity, k.part, record.BasisLast)
 		row.Long = x.partCell(plant, k.view, k.quantity, k.part, record.BasisBaseline)
 		row.Event = x.partCell(plant, k.view, k.quantity, k.part, record.BasisEvent)
@@ -180,6 +188,11 @@ func (x *index) partsOf(plant int, marks []mark) (*partSection, error) {
 		if n.Plant == plant {
 			_, text, _ := strings.Cut(n.Sentence, ": ")
 			sec.News = append(sec.News, upperFirst(text))
+		}
+	}
+	for _, w := range x.digest.Waits {
+		if w.Plant == plant {
+			sec.Waits = append(sec.Waits, strings.Join(w.Parts, ", ")+" on "+shortDay(w.Day))
 		}
 	}
 	return sec, nil

@@ -22,7 +22,7 @@ type plantPage struct {
 	Views     []*viewPage
 	Lead      *viewPage    // the view that the index shows of it, nil where it shows none
 	Front     *Chart       // the chart that the index shows of it: of what changed most surely
-	Parts     *partSection // nil where no part is followed
+	Parts     *PartSection // nil where no part is followed
 	partLeads bool
 	Effects   []effectLine
 	Links     []Link

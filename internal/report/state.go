@@ -115,6 +115,9 @@ func (x *index) facts() []fact {
 		{n(float64(d.Fired()), 0), plural(d.Fired(), "needs a look", "need a look"), "#look"},
 		{n(float64(len(d.Again)), 0), "to photograph again", "#again"},
 	}
+	if lines := d.LinesCount(); lines > 0 {
+		out = append(out, fact{n(float64(lines), 0), plural(lines, "part to measure", "parts to measure"), "#waits"})
+	}
 	if lists := len(d.Lists) + len(x.d.Faults); lists > 0 {
 		out = append(out, fact{n(float64(lists), 0), "to put right in your lists", "#lists"})
 	}

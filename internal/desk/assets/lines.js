@@ -153,8 +153,19 @@
 
   // Proposals.
   function next() {
+    var had = current >= 0;
     current = data.proposals.findIndex(function (p) { return p.sure && !p.done; });
     show();
+    // The month's round goes on with the next photo on which lines wait.
+    var more = data.next, box = document.getElementById("nextparts");
+    box.hidden = !more || current >= 0;
+    if (!box.hidden) {
+      var link = document.getElementById("nextlink");
+      link.href = "/photo/" + more.sha + "#parts";
+      link.textContent = "Next: " + more.title;
+      document.getElementById("nextsays").textContent = more.left + (more.left === 1 ? " photo waits" : " photos wait") + " for lines";
+      if (had) { link.focus(); }
+    }
   }
   function accept() {
     var p = data.proposals[current];
