@@ -37,10 +37,10 @@ bench: deps
 side-by-side: build
 	@bash scripts/bench_side_by_side.sh
 
-# Long tests of robustness: over 600 damaged files, kills before every system call of edit, restore, backup, merge and run that
+# Long tests of robustness: over 600 damaged files, 300 with one flipped bit, kills before every system call of edit, restore, backup, merge and run that
 # changes a file, 200 kills at random moments of runs of 60 photos, full disks.
 torture: deps
-	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run 'FaultCorpus|KilledAt|TwoRuns|FullDisk|Parts' ./cmd/phototrack ./internal/collection
+	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run 'FaultCorpus|FlippedBit|KilledAt|TwoRuns|FullDisk|Parts' ./cmd/phototrack ./internal/collection ./internal/pipeline
 
 # Every fuzz target for ten minutes.
 fuzz: deps

@@ -29,6 +29,7 @@ opencv="-lopencv_aruco -lopencv_dnn -lopencv_objdetect -lopencv_photo -lopencv_v
 describe libjpeg -ljpeg ""
 describe libwebp -lwebp ""
 describe lcms2 -llcms2 ""
+describe libde265 "-lde265 -lstdc++" "-DLIBDE265_STATIC_BUILD"
 describe libheif "-lheif -lde265 -lz -lstdc++" "-DLIBHEIF_STATIC_BUILD -DLIBDE265_STATIC_BUILD"
 describe opencv4 "$opencv -ljpeg -lprotobuf -lz" ""
 

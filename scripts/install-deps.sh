@@ -13,7 +13,7 @@ set -euo pipefail
 run_packages=(libheif-plugin-libde265?)
 
 # A C and C++ compiler, pkg-config and the libraries: OpenCV with ArUco markers, JPEG, WebP, HEIC, colour profiles.
-build_packages=(g++ pkg-config libopencv-dev libopencv-contrib-dev libjpeg-dev libwebp-dev libheif-dev liblcms2-dev)
+build_packages=(g++ pkg-config libopencv-dev libopencv-contrib-dev libjpeg-dev libwebp-dev libheif-dev libde265-dev liblcms2-dev)
 
 # PDF to pixels, a browser for the pages (on Ubuntu there is none among the packages), HEIC files to read, colour profiles of others to check against, judges of PNG and PDF files, fonts; judges of man pages and of the menu's entry.
 test_packages=(poppler-utils chromium? libheif-examples libheif-plugin-x265? colord-data libimage-exiftool-perl pngcheck qpdf fonts-dejavu-core fonts-liberation groff-base desktop-file-utils openssl)

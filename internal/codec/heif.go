@@ -176,6 +176,9 @@ func HEIF(data []byte, dst raster.BGR) error {
 	if err := room(data, dst); err != nil {
 		return err
 	}
+	if !ownHEVC() {
+		return fmt.Errorf("%w: this version of libheif takes no decoder from outside", ErrDecode)
+	}
 	var msg [200]C.char
 	if C.pt_heif_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.size_t(len(data)),
 		(*C.uint8_t)(unsafe.Pointer(&dst.Pix[0])), C.int(dst.W), C.int(dst.H), &msg[0]) != 0 {

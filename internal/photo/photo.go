@@ -87,6 +87,7 @@ type Meta struct {
 	Format      string       // JPEG, PNG, TIFF, WebP, HEIC
 	Profile     string       // which colour profile was found and what was done about it
 	Notes       []string     // plain sentences about what was odd in the file
+	Unchecked   string       // the kind of file, where damage to it can change much of the picture and nothing would tell; else ""
 }
 
 func (m *Meta) note(format string, args ...any) {

@@ -18,8 +18,9 @@ type header struct {
 	grey          bool   // one channel of colour
 	turned        bool   // the decoder itself applies the file's rotation
 	notes         []string
-	body          int // where a JPEG's compressed data start, bytes
-	costPerPx     int // memory that decoding takes, bytes a pixel
+	unchecked     string // see Meta
+	body          int    // where a JPEG's compressed data start, bytes
+	costPerPx     int    // memory that decoding takes, bytes a pixel
 	decode        func(data []byte, h *header, r *Reader) (raster.BGR, error)
 }
 
@@ -58,7 +59,7 @@ func parse(data []byte) (*header, error) {
 // meta reads the EXIF data and what the container said beside it; where EXIF names the colour space, the header learns
 // it.
 func (h *header) meta() Meta {
-	m := Meta{Format: h.format, Orientation: 1, Notes: h.notes}
+	m := Meta{Format: h.format, Orientation: 1, Notes: h.notes, Unchecked: h.unchecked}
 	if h.exif != nil {
 		e, err := parseEXIF(h.exif)
 		if err != nil {

@@ -18,13 +18,18 @@ const (
 	tagImageWidth     = 0x0100
 	tagImageLength    = 0x0101
 	tagBitsPerSample  = 0x0102
+	tagCompression    = 0x0103
 	tagPhotometric    = 0x0106
 	tagDNGVersion     = 0xC612
 	tagICCProfile     = 0x8773
 )
 
-var tiffTags = map[uint16]int{tagNewSubfileType: 4, tagImageWidth: 4, tagImageLength: 4, tagBitsPerSample: 64, tagPhotometric: 2, tagDNGVersion: 4,
+var tiffTags = map[uint16]int{tagNewSubfileType: 4, tagImageWidth: 4, tagImageLength: 4, tagBitsPerSample: 64, tagCompression: 2, tagPhotometric: 2, tagDNGVersion: 4,
 	tagICCProfile: maxProfileBytes}
+
+// uncheckedTIFF are the ways of packing (TIFF 6.0, sections 9 and 13) in which damage spreads and nothing tells of it. Without
+// packing it stays where it is, and Deflate has a checksum.
+var uncheckedTIFF = map[int64]string{5: "a TIFF packed by LZW", 32773: "a TIFF packed by PackBits"}
 
 // parseTIFF reads the first directory. Size comes from the decoder's own reading, so that no second, larger size can
 // hide from the limits.
@@ -56,6 +61,9 @@ func parseTIFF(data []byte) (*header, error) {
 	h := &header{format: TIFF, decode: decodeTIFF, width: c.Width, height: c.Height, exif: data, costPerPx: 4 + 3}
 	if bits, _ := d.integer(tagBitsPerSample, 0); bits > 8 {
 		h.costPerPx = 8 + 3
+	}
+	if packed, _ := d.integer(tagCompression, 0); uncheckedTIFF[packed] != "" {
+		h.unchecked = uncheckedTIFF[packed]
 	}
 	p, _ := d.integer(tagPhotometric, 0)
 	h.grey = p == 0 || p == 1

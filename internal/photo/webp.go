@@ -44,6 +44,9 @@ func parseWebP(data []byte) (*header, error) {
 		return img, nil
 	}
 	h.webpChunks(data[:end])
+	if _, kind := pictureChunk(data[:end]); kind == losslessWebP {
+		h.unchecked = "a WebP of the lossless kind"
+	}
 	return h, nil
 }
 
@@ -67,29 +70,48 @@ func (h *header) webpChunks(data []byte) {
 	}
 }
 
+// The chunks that hold a picture of the lossy and of the lossless kind.
+const (
+	lossyWebP    = "VP8 "
+	losslessWebP = "VP8L"
+)
+
+// pictureChunk finds the chunk that holds the picture; kind is "" where there is none.
+func pictureChunk(data []byte) (at int64, kind string) {
+	for pos := int64(12); pos+8 <= int64(len(data)); {
+		n := int64(binary.LittleEndian.Uint32(data[pos+4:]))
+		if pos+8+n > int64(len(data)) {
+			break
+		}
+		if kind := string(data[pos : pos+4]); kind == lossyWebP || kind == losslessWebP {
+			return pos, kind
+		}
+		pos += 8 + n + n&1
+	}
+	return 0, ""
+}
+
 // tailBytes is how much withoutTail takes away: an encoder rounds its last bits up, and a decoder need not see the last two
 // bytes of some sound files; the rest is margin, so that none of them is refused.
 const tailBytes = 8
 
-// withoutTail is a WebP of the lossy kind whose picture data lack their last bytes, nil where it is of another kind. The
-// data of that kind are one arithmetic code (RFC 6386, section 7): from a flipped bit on, everything is decoded otherwise,
-// and the picture is done before the data are, or the data before the picture. Sound data are needed to the end.
+// withoutTail is a WebP whose picture data lack their last bytes, nil where they are too short for that. The data of the lossy
+// kind are one arithmetic code (RFC 6386, section 7), those of the lossless kind codes of different lengths (RFC 9649, section
+// 3): from a flipped bit on, all or some is decoded otherwise, and the picture is done before the data are, or the data before
+// the picture. Sound data are needed to the end. (Codes of different lengths fall into step again, often with the same number
+// of pixels: for the lossless kind this sees one flipped bit in eight.)
 func withoutTail(data []byte) []byte {
-	for pos := int64(12); pos+8 <= int64(len(data)); {
-		n := int64(binary.LittleEndian.Uint32(data[pos+4:]))
-		if pos+8+n > int64(len(data)) {
-			return nil
-		}
-		if string(data[pos:pos+4]) == "VP8 " && n > 100 {
-			out := bytes.Clone(data[:pos+8+(n-tailBytes)])
-			binary.LittleEndian.PutUint32(out[pos+4:], uint32(n-tailBytes))
-			if len(out)%2 == 1 {
-				out = append(out, 0)
-			}
-			binary.LittleEndian.PutUint32(out[4:], uint32(len(out)-8))
-			return out
-		}
-		pos += 8 + n + n&1
+	pos, kind := pictureChunk(data)
+	n := int64(binary.LittleEndian.Uint32(data[pos+4:]))
+	if kind == "" || n <= 100 {
+		return nil
 	}
-	return nil
+	n -= tailBytes
+	out := bytes.Clone(data[:pos+8+n])
+	binary.LittleEndian.PutUint32(out[pos+4:], uint32(n))
+	if len(out)%2 == 1 {
+		out = append(out, 0)
+	}
+	binary.LittleEndian.PutUint32(out[4:], uint32(len(out)-8))
+	return out
 }

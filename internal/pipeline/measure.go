@@ -117,6 +117,9 @@ func (m *measuring) run(data []byte, reader *photo.Reader) {
 	m.p.WidthPx, m.p.HeightPx, m.p.Camera = frame.WidthPx, frame.HeightPx, frame.Camera
 	m.p.Notes = append(m.p.Notes, frame.Notes...)
 	m.date(frame.Taken)
+	if frame.Unchecked != "" {
+		m.fail("unchecked", "%s", frame.Unchecked)
+	}
 	if frame.WidthPx < 64 || frame.HeightPx < 64 {
 		m.fail("no_card", "the photo is only %d x %d px", frame.WidthPx, frame.HeightPx)
 		return
