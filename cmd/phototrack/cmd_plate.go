@@ -45,21 +45,11 @@ same colour correction and the same framing.
 				default:
 					return &fsx.HintError{What: clean(view) + " is not a view", Hint: "Use leaf or root."}
 				}
-				all := [][]int{o.Plants}
-				if o.Moving { // a moving picture is of one plant: each gets its own
-					all = nil
-					for _, n := range o.Plants {
-						all = append(all, []int{n})
-					}
+				path, err := publish.Plate(ctx, c, st, o)
+				if err != nil {
+					return err
 				}
-				for _, plants := range all {
-					o.Plants = plants
-					path, err := publish.Plate(ctx, c, st, o)
-					if err != nil {
-						return err
-					}
-					cmd.Printf("Wrote %s\n", path)
-				}
+				cmd.Printf("Wrote %s\n", path)
 				return nil
 			})
 		},
@@ -71,7 +61,7 @@ same colour correction and the same framing.
 	f.StringVar(&o.Title, "title", "", "title of this plate, in place of the settings' one")
 	f.StringVar(&o.Caption, "caption", "", "the line under it, likewise")
 	f.BoolVar(&o.PDF, "pdf", false, "write a PDF at exact scale instead of a picture")
-	f.BoolVar(&o.Moving, "moving", false, "write a moving picture (GIF) of the sessions, one for each plant")
+	f.BoolVar(&o.Moving, "moving", false, "write a moving picture (GIF) of the sessions, several plants side by side")
 	f.StringVar(&o.Out, "out", ".", "folder")
 	return cmd
 }

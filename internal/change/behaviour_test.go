@@ -360,3 +360,39 @@ func TestAreasDrawnOnOneSideOnlyAreNoChange(t *testing.T) {
 		assert.NotEqual(t, record.Fell, s.Verdict, s.Sentence)
 	}
 }
+
+// Nor is it a slope or an effect: sessions with other areas than most are left out of both, and an effect says so.
+func TestAreasDrawnOnSomePhotosOnlyMakeNoSlopeAndNoEffect(t *testing.T) {
+	var photos []record.Photo
+	for m := range 8 {
+		p := leaf(12, day("2025-01-05").AddDate(0, m, 0).Format(time.DateOnly), 30000+10*float64(m%2))
+		if m == 4 || m == 6 { // a third was cut away by hand
+			p.Extra = map[string]string{record.ExtraAreas: "leave_out"}
+			for i := range p.Quantities {
+				p.Quantities[i].Value *= 0.67
+			}
+		}
+		photos = append(photos, p)
+	}
+	an := analyse(photos, func(in *Input) {
+		in.Events = []record.Event{{Plant: 12, Date: "2025-04-10", Kind: "repot"}}
+		in.From, in.To = "2025-05-01", "2025-08-31"
+	})
+	trends := 0
+	for _, tr := range an.Trends {
+		if tr.Quantity == "leaf_area" && tr.Phase == "after 2025-04-10 repot" {
+			assert.Equal(t, 2, tr.Sessions)
+			assert.Less(t, math.Abs(tr.SlopePerMonth), 20.0)
+			trends++
+		}
+	}
+	assert.Equal(t, 1, trends)
+	effects := 0
+	for _, e := range an.Effects {
+		if e.Quantity == "leaf_area" {
+			assert.Contains(t, e.OtherEvents, "2025-05-05 other areas drawn by hand: left out; 2025-07-05")
+			effects++
+		}
+	}
+	assert.Equal(t, 1, effects)
+}

@@ -21,12 +21,17 @@ func (a *analysis) effects() []record.EventEffect {
 		if !s.kind.first {
 			continue
 		}
+		whole := s
+		s = s.alike()
 		for _, e := range a.splitting(s.plant) {
 			end := plusMonths(e.Date, a.in.Settings.EventMonths)
 			if (a.in.To != "" && e.Date > a.in.To) || (a.in.From != "" && end < a.in.From) {
 				continue
 			}
 			if f, ok := a.effect(s, e, end); ok {
+				for _, d := range whole.unlike(plusMonths(e.Date, -12), end) {
+					f.OtherEvents = joined(f.OtherEvents, d+" other areas drawn by hand: left out")
+				}
 				out = append(out, f)
 			}
 		}
@@ -191,7 +196,7 @@ func (a *analysis) comparisons(s *series, e record.Event, end string, from, to f
 		if p.Number == s.plant || p.Group != group || o == nil || a.had(p.Number, e.Kind, quiet, end) {
 			continue
 		}
-		if st, ok := o.stepBetween(from, to); ok {
+		if st, ok := o.alike().stepBetween(from, to); ok {
 			out = append(out, st)
 		}
 	}
@@ -268,7 +273,7 @@ func (a *analysis) treatedTogether(s *series, e record.Event, from, to float64) 
 		}
 		for _, x := range a.events[p.Number] {
 			if x.Kind == e.Kind && math.Abs(dayNumber(x.Date)-day) <= togetherDays {
-				if st, ok := o.stepBetween(from, to); ok {
+				if st, ok := o.alike().stepBetween(from, to); ok {
 					out = append(out, st.d)
 				}
 				break
@@ -276,6 +281,13 @@ func (a *analysis) treatedTogether(s *series, e record.Event, from, to float64) 
 		}
 	}
 	return out
+}
+
+func joined(list, one string) string {
+	if list == "" {
+		return one
+	}
+	return list + "; " + one
 }
 
 // otherEvents lists what else happened in the window: to the plant, to its comparison plants, to camera and card.

@@ -80,6 +80,7 @@ func (a *analysis) phases(s *series) []phase {
 func (a *analysis) trends() []record.Trend {
 	var out []record.Trend
 	for _, s := range a.series {
+		s = s.alike()
 		for _, p := range a.phases(s) {
 			if p.upto-p.from >= 2 {
 				t := s.trend(s.points[p.from:p.upto], a.nulls)

@@ -1,7 +1,7 @@
 // Package plate makes comparison plates: photos of one plant, or of two, at several dates, all at the same scale in
 // millimetres and in the same framing, with a scale bar, dates, values and what was done in between.
 //
-// A Spec says what is on the plate; WritePNG and WritePDF write it, Animate writes a moving picture of one plant. The
+// A Spec says what is on the plate; WritePNG and WritePDF write it, Animate writes a moving picture. The
 // photos come in as colour-corrected working pictures with the homography of their card; nothing here reads files.
 // Resampling and compositing are done in 8-bit sRGB by disintegration/imaging and, where a plate's time goes, by package
 // pixels.

@@ -181,7 +181,7 @@ func TestPlatesOfTheBench(t *testing.T) {
 func TestMovingPicture(t *testing.T) {
 	var b bytes.Buffer
 	frames := sceneFrames(t, 12)
-	require.NoError(t, Animate(&b, frames, Motion{Title: "12 Clivia A"}))
+	require.NoError(t, Animate(&b, []Row{{Label: "12 Clivia A", Frames: frames}}, Motion{}))
 	keep(t, "moving.gif", b.Bytes())
 	g, err := gif.DecodeAll(bytes.NewReader(b.Bytes()))
 	require.NoError(t, err)
@@ -192,6 +192,30 @@ func TestMovingPicture(t *testing.T) {
 	}
 	assert.Less(t, b.Len(), 3_000_000, "chat programs take it")
 	require.ErrorIs(t, Animate(&b, nil, Motion{}), ErrNothing)
+}
+
+// Two plants move side by side and in step: a round's photos together, and a plant without a photo in it as it was before.
+func TestMovingPictureOfTwoPlants(t *testing.T) {
+	one, two := sceneFrames(t, 12), sceneFrames(t, 44)
+	two = append(two[:1:1], two[2:]...) // the second round has no photo of it
+	rows := []Row{{Label: "12 Clivia A", Frames: one}, {Label: "44 Clivia B", Frames: two}}
+	got := steps(rows)
+	require.Len(t, got, len(one))
+	for i, step := range got {
+		require.Len(t, step, 2)
+		assert.Equal(t, one[i].Date, step[0].Date)
+		assert.Equal(t, two[max(0, i-1)].Date, step[1].Date, "step %d", i)
+	}
+	assert.Len(t, steps([]Row{{Frames: []Frame{{Date: "2026-03-01"}, {Date: "2026-04-01"}}}, {Frames: []Frame{{Date: "2026-03-08"}}}}), 2, "a week apart is one round")
+
+	var b bytes.Buffer
+	require.NoError(t, Animate(&b, rows, Motion{}))
+	keep(t, "moving-two.gif", b.Bytes())
+	g, err := gif.DecodeAll(bytes.NewReader(b.Bytes()))
+	require.NoError(t, err)
+	require.Len(t, g.Image, len(one))
+	assert.Greater(t, float64(g.Config.Width), 1.2*float64(g.Config.Height), "both stand in it: each is higher than wide")
+	assert.Less(t, b.Len(), 6_000_000, "chat programs take it")
 }
 
 func TestSheetOfTheCollection(t *testing.T) {

@@ -226,7 +226,7 @@ type PlateOptions struct {
 	Title   string      // of this plate, "" for the template's; likewise Caption
 	Caption string
 	PDF     bool   // exact scale, text as text
-	Moving  bool   // a moving picture (GIF) of one plant
+	Moving  bool   // a moving picture (GIF), plants side by side
 	Out     string // folder
 }
 
@@ -282,9 +282,6 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 	for _, d := range o.Dates { // plates of other dates have other names, and none overwrites another
 		name += "_" + collection.SafeName(strings.TrimSpace(d))
 	}
-	if o.Moving && len(spec.Rows) > 1 {
-		return "", &fsx.HintError{What: "a moving picture shows one plant", Hint: "Write one for each: phototrack plate 12 --moving, then phototrack plate 44 --moving."}
-	}
 	if len(o.Plants) > 1 {
 		spec.Words.Plant, spec.Words.Name = 0, rowLabels(spec.Rows)
 	}
@@ -295,7 +292,7 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 	switch {
 	case o.Moving:
 		name += ".gif"
-		err = plate.Animate(&b, spec.Rows[0].Frames, plate.Motion{Title: spec.Rows[0].Label})
+		err = plate.Animate(&b, spec.Rows, plate.Motion{})
 	case o.PDF:
 		name += ".pdf"
 		err = plate.WritePDF(&b, spec)

@@ -303,6 +303,7 @@ func TestExportsPlatesAndTheRoundStandAlone(t *testing.T) {
 		{"roots where there are no leaves", PlateOptions{Plants: []int{31}, Preset: "square"}, "plate_031_root_square.png", ""},
 		{"two months of two plants", PlateOptions{Plants: []int{12, 44}, Preset: "a4", Dates: []string{"2026-03", "2026-05"}, PDF: true}, "plate_012_leaf_044_leaf_2026-03_2026-05.pdf", ""},
 		{"moving", PlateOptions{Plants: []int{12}, Preset: "screen", Moving: true}, "plate_012_leaf.gif", ""},
+		{"two moving", PlateOptions{Plants: []int{12, 44}, Preset: "screen", Moving: true}, "plate_012_leaf_044_leaf.gif", ""},
 		{"no such preset", PlateOptions{Plants: []int{12}, Preset: "poster"}, "", "not a preset"},
 		{"no such plant", PlateOptions{Plants: []int{99}, Preset: "wide"}, "", "not in plants.csv"},
 		{"no photos", PlateOptions{Plants: []int{23}, Preset: "wide"}, "", "no photo that counts"},
