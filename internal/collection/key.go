@@ -31,10 +31,11 @@ func (c *Collection) InputsKey(version string, p *record.Photo) string {
 	_, listed := c.Plant(p.Plant)
 	in := inputs{Version: version, Measurement: c.Settings.Measurement, Card: c.CardAt(day),
 		Override: c.OverrideFor(p.SHA256, p.Name), Marks: c.MarksFor(p.SHA256), Listed: listed}
-	if in.Override.Date.IsZero() && p.Taken.Source == "given" {
-		// A date from the command line is put on record as a correction after the photo was measured; that alone
-		// must not make the photo due again.
+	if in.Override.Date.IsZero() && p.Taken.FromOutside() {
+		// A date from the command line or from a folder's name is put on record as a correction after the photo was
+		// measured; that alone must not make the photo due again.
 		in.Override.Date = p.Taken
+		in.Override.Date.Source = "given"
 	}
 	in.Lines = c.linesInput(p.Plant, in.Marks)
 	for _, m := range in.Marks {

@@ -15,6 +15,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/pipeline"
+	"phototrack/internal/record"
 )
 
 // A file edited by hand is noticed on the next page, and its lines stay when the desk adds one.
@@ -54,6 +56,32 @@ func TestPhotosThatAreDueAreNamed(t *testing.T) {
 	assert.NotEqual(t, length, b.value(t, "031_2026-06_R.jpg", "root_length"))
 	_, page = b.get(t, "/")
 	assert.NotContains(t, page, "changed since")
+}
+
+// A photo whose original is gone is named and keeps its numbers; the others are measured again all the same.
+func TestAMissingOriginalStopsNoOther(t *testing.T) {
+	b := serve(t, "012_2026-03_L.jpg", "012_2026-04_L.jpg")
+	s, done, err := b.desk.now(context.Background())
+	require.NoError(t, err)
+	var photos []*record.Photo
+	for i := range s.photos {
+		p := s.photos[i]
+		photos = append(photos, &p)
+	}
+	done()
+	require.Len(t, photos, 2)
+	area := b.value(t, photos[0].Name, "leaf_area")
+	path, ok := s.c.Original(photos[0])
+	require.True(t, ok)
+	require.NoError(t, os.Remove(path))
+	require.NoError(t, os.Remove(photos[0].Path))
+	told := map[string]error{}
+	require.NoError(t, b.desk.remeasure(context.Background(), photos, func(o pipeline.Outcome) { told[o.Photo.Name] = o.Err }))
+	require.Len(t, told, 2)
+	assert.ErrorContains(t, told[photos[0].Name], "the original of "+photos[0].Name+" is not where it was")
+	assert.NoError(t, told[photos[1].Name])
+	assert.Equal(t, area, b.value(t, photos[0].Name, "leaf_area"))
+	assert.ErrorContains(t, b.desk.remeasure(context.Background(), photos[:1], nil), "not where it was")
 }
 
 // An event can be noted for one plant, a list or a group; it lands in events.csv as one line.

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
 )
@@ -150,7 +151,7 @@ func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *re
 	if err := st.Put(context.WithoutCancel(ctx), p); err != nil {
 		return err
 	}
-	if p.Taken.Source == "given" && c.OverrideFor(p.SHA256, p.Name).Date.IsZero() {
+	if toBeDated(c, p) {
 		res.dated = append(res.dated, datedOnRecord(p))
 	}
 	switch p.Status {
@@ -177,10 +178,21 @@ func once(list []collection.Correction) (out []collection.Correction) {
 	return out
 }
 
-// datedOnRecord is the line that keeps a date from the command line with the grower's corrections.
+// toBeDated says whether a photo's date stands nowhere but in the store: it came from the command line or from the name of a
+// folder, which the kept original does not have, and is not with the grower's corrections yet. A folder's date that is in doubt
+// is not put there: what stands there is believed.
+func toBeDated(c *collection.Collection, p *record.Photo) bool {
+	return p.Taken.FromOutside() && !(p.Taken.Source == "folder" && gate.DateInDoubt(p)) && c.OverrideFor(p.SHA256, p.Name).Date.IsZero()
+}
+
+// datedOnRecord is the line that keeps such a date with the grower's corrections.
 func datedOnRecord(p *record.Photo) collection.Correction {
+	why := "given with --date"
+	if p.Taken.Source == "folder" {
+		why = "from the name of the photo's folder"
+	}
 	return collection.Correction{Time: time.Now().Format(time.RFC3339), Photo: collection.PhotoRef(p.SHA256, p.Name),
-		Field: collection.FieldDate, New: p.Taken.String(), Reason: "given with --date"}
+		Field: collection.FieldDate, New: p.Taken.String(), Reason: why}
 }
 
 // brief is what a run keeps of a photo to its end: which it was and how it went. Numbers, outlines and pictures lie in the
@@ -257,7 +269,7 @@ func plan(ctx context.Context, c *collection.Collection, st *series.Store, files
 	// Stored photos that are not in this folder, whose inputs changed: their kept originals are measured.
 	for i := range stored {
 		p := &stored[i]
-		if p.Taken.Source == "given" && c.OverrideFor(p.SHA256, p.Name).Date.IsZero() {
+		if toBeDated(c, p) {
 			res.dated = append(res.dated, datedOnRecord(p)) // by a run that was cut off before it could write it down
 		}
 		if planned[p.SHA256] || !due(c, p) && !again[p.SHA256] {

@@ -36,6 +36,9 @@ type Stamp struct {
 // IsZero says that no date is known.
 func (s Stamp) IsZero() bool { return s.Source == "" || s.Time.IsZero() }
 
+// FromOutside says that neither the photo nor its name holds the date: it was given on the command line, or is the folder's.
+func (s Stamp) FromOutside() bool { return s.Source == "given" || s.Source == "folder" }
+
 // Day is the local calendar day, YYYY-MM-DD, or "" where no date is known.
 func (s Stamp) Day() string {
 	if s.IsZero() {
