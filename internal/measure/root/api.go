@@ -8,8 +8,8 @@ import (
 	"phototrack/internal/skeleton"
 )
 
-// Measure finds the pot and its roots. Reasons are rows of the table of gates (no_pot, pot_guess, wall_hidden,
-// root_check, unsure, too_unsure). Errors: ErrNoPhoto, ErrNoPot (with the reason no_pot).
+// Measure finds the pot and its roots. Reasons are rows of the table of gates (no_pot, pot_guess, pot_shape, pot_cut,
+// pot_opaque, water, wall_blind, wall_hidden, root_check, unsure, too_unsure). Errors: ErrNoPhoto, ErrNoPot (with the reason no_pot).
 func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	return measureWith(in, s, wallNetwork)
 }
@@ -23,6 +23,7 @@ func measureWith(in Input, s Settings, net network) (Result, []record.Reason, er
 	if !ok {
 		return Result{}, []record.Reason{{Code: "no_pot", Detail: noPotDetail(in)}}, ErrNoPot
 	}
+	odd, isOdd := notRound(in, pot, blocked)
 	foot := footMM
 	if pot.guess { // where the wall ends is known to a few mm only
 		foot = guessedFootMM
@@ -32,6 +33,9 @@ func measureWith(in Input, s Settings, net network) (Result, []record.Reason, er
 		return Result{}, nil, err
 	}
 	r, why := f.result(in, s, pot)
+	if isOdd {
+		why = append(why, odd)
+	}
 	return r, why, nil
 }
 

@@ -24,6 +24,7 @@ const (
 	leastGuess   = 0.95  // score below which nothing is called a pot
 	outermost    = 0.012 // worth of a mm of half width: the filling has edges too, inside the wall's
 	outermore    = 0.035 // the same when a pot was found and only its width is asked
+	leastFoot    = 22.0  // grey levels along the foot's ring, below which the silhouette was none
 	tallest      = 0.003 // worth of a mm of height: the top of the filling runs across like a rim
 )
 
@@ -61,6 +62,10 @@ func guessPot(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 	v = fit.resize(v)
 	f.pot = fit.pot
 	f.wall = frustumAt(f.pot, v[0], v[1], v[2], offset)
+	// a foot that is seen from above shows as a ring where there is a pot
+	if d, told := fit.ringDepth(f, f.pot.HeightMM); d.best < leastFoot && (told || d.best > 0) {
+		return potFit{}, false
+	}
 	return f, true
 }
 

@@ -199,10 +199,9 @@ func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, bl
 		return f, false
 	}
 	fit := &fineFit{img: img, cam: cam, pot: pot, offset: offset, blocked: blocked}
-	v := fit.refine([3]float64{bx, by, 0})
+	v := fit.refine(fit.start([3]float64{bx, by, 0}))
 	for range 2 { // the rim's height hangs on the axis and the axis, in a tapered pot, on the height
-		v[1] = fit.findRim(v)
-		v = fit.refine(v)
+		v = fit.bestRim(v)
 	}
 	x, y, roll := v[0], v[1], v[2]
 	f.wall = frustumAt(pot, x, y, roll, offset)
@@ -226,6 +225,41 @@ type fineFit struct {
 	pot     record.Pot
 	offset  float64
 	blocked [][][2]float64
+}
+
+// start looks for the axis a little to either side, where the sides of the outline fit best: what lies in the pot and a
+// moulded foot may have drawn the first search aside.
+func (f *fineFit) start(v [3]float64) [3]float64 {
+	best, at := f.sides(v), v
+	for dx := -8.0; dx <= 8; dx++ {
+		for roll := -2.0; roll <= 2; roll++ {
+			w := v
+			w[0] += dx
+			w[2] += roll * math.Pi / 180
+			if s := f.sides(w); s > best {
+				best, at = s, w
+			}
+		}
+	}
+	return at
+}
+
+// sidesWeight is what a grey level of the sides is worth in grey levels of the rings.
+const sidesWeight = 3.0
+
+// bestRim is the axis and the rim's height for which rings and sides together fit best: the top of the filling runs across
+// like a rim, and the sides of a tapered pot tell the two apart.
+func (f *fineFit) bestRim(v [3]float64) [3]float64 {
+	best, at := math.Inf(-1), v
+	for _, r := range f.rims(v) {
+		w := v
+		w[1] = r.y
+		w = f.refine(f.start(w))
+		if s := r.strength + sidesWeight*f.sides(w); s > best {
+			best, at = s, w
+		}
+	}
+	return at
 }
 
 // refine improves the axis and its roll by coordinate search; v is the axis at half height, the rim (mm), the roll (rad).
@@ -277,14 +311,14 @@ func (f *fineFit) sidesClipped(v [3]float64, clip float64) float64 {
 	return math.Min(sum[0], sum[1]) + 0.3*(sum[0]+sum[1])
 }
 
-// findRim slides the front of the rim's ring up and down: its upper edge is where brightness changes all along the ring
+// rims slides the front of the rim's ring up and down and lists the places where it may be, the likeliest first: its upper edge is where brightness changes all along the ring
 // at once. The foot, which may be moulded, has to have some such edge a wall's height below. Steps are averaged with
 // their sign before their size is taken, so that leaf edges and bark, which cross the ring anyhow, drop out.
-func (f *fineFit) findRim(v [3]float64) float64 {
+func (f *fineFit) rims(v [3]float64) []ring {
 	const reach, dy = 13.0, 0.25
 	s := frustumAt(f.pot, v[0], v[1], v[2], f.offset).Facing(f.cam.Centre()).Sheet()
 	axis, _, _ := s.Frame()
-	ring := func(y float64) float64 {
+	along := func(y float64) float64 {
 		var sum float64
 		const n = 32
 		for i := range n {
@@ -297,20 +331,30 @@ func (f *fineFit) findRim(v [3]float64) float64 {
 	m := int(moulding / dy)
 	foot := make([]float64, n+2*m)
 	for i := range foot {
-		foot[i] = ring(f.pot.HeightMM - reach - moulding + float64(i)*dy)
+		foot[i] = along(f.pot.HeightMM - reach - moulding + float64(i)*dy)
 	}
-	best, at := -1.0, v[1]
-	for i := range n {
+	at := make([]float64, n)
+	for i := range at {
 		d := -reach + float64(i)*dy
 		var under float64
 		for _, g := range foot[i : i+2*m+1] {
 			under = math.Max(under, g)
 		}
-		if e := math.Min(ring(d), 40) + 0.6*math.Min(under, 25) - 0.3*math.Abs(d); e > best {
-			best, at = e, v[1]+d
+		at[i] = math.Min(along(d), 40) + 0.6*math.Min(under, 25) - 0.3*math.Abs(d)
+	}
+	const near, most = 6, 4 // steps within which the stronger wins; places looked at
+	var out []ring
+	for i, e := range at {
+		peak := true
+		for k := max(0, i-near); k <= min(n-1, i+near); k++ {
+			peak = peak && (at[k] < e || at[k] == e && k >= i)
+		}
+		if peak {
+			out = append(out, ring{v[1] - reach + float64(i)*dy, e})
 		}
 	}
-	return at
+	sort.Slice(out, func(i, j int) bool { return out[i].strength > out[j].strength })
+	return out[:min(len(out), most)]
 }
 
 // step is the change of brightness, grey levels, from d mm before p to d mm behind it along dir.

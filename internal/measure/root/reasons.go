@@ -155,5 +155,5 @@ func noPotDetail(in Input) string {
 	if in.Pot.Known() {
 		return "no outline of a pot of the size in plants.csv beside the card"
 	}
-	return "no outline of a round pot beside the card; its sizes are not in plants.csv"
+	return "no outline of a round pot beside the card; write the pot's inside diameters and height into plants.csv (pot_top_mm, pot_bottom_mm, pot_height_mm)"
 }
