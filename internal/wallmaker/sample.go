@@ -18,7 +18,11 @@ type Sample struct {
 }
 
 // Draw draws the sample of the given seed.
-func Draw(seed uint64, w, h int) Sample {
+func Draw(seed uint64, w, h int) Sample { return Again(seed, 0, w, h) }
+
+// Again draws the same medium and roots as Draw in another photo, of the number shot: in other light, with other marks on the
+// wall, by another camera. Shot 0 is Draw's.
+func Again(seed, shot uint64, w, h int) Sample {
 	d := dice{rand.New(rand.NewPCG(seed, 0x77a11))}
 	c := newCanvas(w*int(fine)/int(PxPerMM), h*int(fine)/int(PxPerMM))
 	c.stand(d)
@@ -35,6 +39,9 @@ func Draw(seed uint64, w, h int) Sample {
 	c.roots(d, d.Float64(), top)
 	c.whole()
 	c.outside()
+	if shot != 0 {
+		d = dice{rand.New(rand.NewPCG(seed, 0x77a11+shot))}
+	}
 	light := c.lit(d, room)
 	f := newFace(c, light)
 	f.white = float32(d.in(0.6, 1.1))

@@ -12,6 +12,12 @@ func TestSamplesFollowFromTheirSeed(t *testing.T) {
 	a, b, c := Draw(3, 64, 64), Draw(3, 64, 64), Draw(4, 64, 64)
 	assert.Equal(t, a, b)
 	assert.NotEqual(t, a.RGB, c.RGB)
+	e := Again(3, 1, 64, 64)
+	assert.NotEqual(t, a.RGB, e.RGB)
+	assert.Equal(t, len(a.Courses), len(e.Courses), "the same roots in another photo")
+	for i := range a.Courses {
+		assert.Equal(t, a.Courses[i].Y, e.Courses[i].Y)
+	}
 }
 
 // The classes fit the picture: codes of the list only, nothing seen where nothing is shown, and over some samples every

@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -25,9 +26,12 @@ type drawn struct {
 	in  Input
 }
 
-func newDrawn(seed uint64) drawn {
+func newDrawn(seed uint64) drawn { return newShot(seed, 0) }
+
+// newShot is the same wall in another photo.
+func newShot(seed, shot uint64) drawn {
 	const px = 384
-	s := wallmaker.Draw(seed, px, px)
+	s := wallmaker.Again(seed, shot, px, px)
 	r := float64(s.R0) / wallmaker.PxPerMM
 	tall := float64(s.Base-s.Top) / wallmaker.PxPerMM
 	k := float64(s.K)
@@ -153,6 +157,68 @@ func TestShowIntervals(t *testing.T) {
 	}
 	mean, sd := moments(z)
 	t.Logf("median error %.1f %%, z %+.2f +- %.2f; length held %d, old %d of %d", 100*median(errs), mean, sd, held, oldHeld, n)
+}
+
+// unrolled is the wall that is kept of a drawn photo.
+func (d drawn) unrolled(t testing.TB) (Wall, bool) {
+	reg, err := judgeWall(d.sh, wallNetwork)
+	require.NoError(t, err)
+	f := look(d.sh, reg, d.pot.wall, footMM, &d.in)
+	set := DefaultSettings()
+	set.Pictures = false
+	r, why := f.result(d.in, set, d.pot)
+	v := newView(f.v.cam, f.wall.Inset(typicalRadiusMM), 1/wallPxPerMM, false)
+	w := Wall{Pic: raster.NewBGR(v.W, v.H), PxPerMM: wallPxPerMM, ZeroPx: v.Mid, Pot: d.pot.pot}
+	for y := range v.H {
+		for x := range v.W {
+			az, depth := v.place(float64(x), float64(y))
+			if math.Abs(az) > drawnAzimuth {
+				continue
+			}
+			px, py := d.sh.at(az, depth)
+			i, j := int(px+0.5), int(py+0.5)
+			if i < 0 || j < 0 || i >= d.sh.W || j >= d.sh.H {
+				continue
+			}
+			copy(w.Pic.Pix[3*(y*v.W+x):], d.sh.Pic.Pix[3*(j*d.sh.W+i):3*(j*d.sh.W+i)+3])
+		}
+	}
+	for _, root := range r.Roots {
+		w.Roots, w.LengthMM, w.Traits = append(w.Roots, root.Wall), append(w.LengthMM, root.SeenMM), append(w.Traits, traitsOf(root.Sure, root.Old))
+	}
+	w.Veil, w.Doubt = f.veil(w), coarse(r.Doubtful)
+	return w, !slices.Contains(codesOf(why), "too_unsure")
+}
+
+// TestShowFalseGrowth lists, for as many drawn walls as ROOT_WALLS says, what is called new or gone between two photos of the same
+// roots in other light, with other marks on the wall.
+func TestShowFalseGrowth(t *testing.T) {
+	n, _ := strconv.Atoi(os.Getenv("ROOT_WALLS"))
+	if n == 0 {
+		return
+	}
+	pairs, fresh, gone, held := 0, 0, 0, 0
+	for k := range n {
+		a, okA := newShot(810000+uint64(k), 1).unrolled(t)
+		b, okB := newShot(810000+uint64(k), 2).unrolled(t)
+		if !okA || !okB {
+			held++
+			continue
+		}
+		r := Register(&a, &b)
+		if !r.OK {
+			continue
+		}
+		pairs++
+		if r.NewMM > 1.96*r.NewU {
+			fresh++
+		}
+		if r.GoneMM > 1.96*r.GoneU {
+			gone++
+		}
+		t.Logf("%2d: new %.0f (u %.0f), gone %.0f (u %.0f), kept %.0f mm, turn %.1f", k, r.NewMM, r.NewU, r.GoneMM, r.GoneU, r.KeptMM, r.RotationDeg)
+	}
+	t.Logf("of %d pairs that register (%d held back) %d show new root, %d root gone", pairs, held, fresh, gone)
 }
 
 // TestShowDrawn writes pictures of drawn walls with what was traced, where ROOT_PICTURES names a folder.

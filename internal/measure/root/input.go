@@ -80,6 +80,7 @@ type Wall struct {
 	Traits   []string         // of each, a sign a point: how sure it is (0..9), and whether old (a..j)
 	SeenMM   float64          // root_length
 	Veil     Veil             // what hides the wall
+	Doubt    [][]record.Point // stretches in doubt, mm, to a tenth
 }
 
 // Errors of Measure.

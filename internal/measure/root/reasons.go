@@ -15,6 +15,7 @@ const (
 
 	cutMost       = 0.03 // of the wall outside the photo
 	blindShare    = 0.15 // of the wall seen: less shows nothing
+	clearMM       = 25.0 // of root that is sure: what shows it is clear, however plain
 	plainContrast = 1.6  // CIELAB: a wall of one colour differs from its surroundings by noise and shading only
 )
 
@@ -101,7 +102,7 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 	if a.seenShare < blindShare {
 		return append(why, record.Reason{Code: "wall_blind", Detail: fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)})
 	}
-	if c := f.contrast(); c < plainContrast {
+	if c := f.contrast(); c < plainContrast && m.length-m.doubtMM < clearMM {
 		return append(why, record.Reason{Code: "pot_opaque", Detail: fmt.Sprintf("the wall's lightness varies by %.1f units of L* only", c)})
 	}
 	if y, ok := f.waterLine(); ok {

@@ -20,11 +20,13 @@ type wallMeta struct {
 	VeilW    int        `json:"veil_w,omitempty"`
 	VeilH    int        `json:"veil_h,omitempty"`
 	Veil     []byte     `json:"veil,omitempty"`
+
+	Doubt [][]record.Point `json:"doubt,omitempty"`
 }
 
 // Meta is the small text that, with the wall's picture and its centrelines, makes the Wall again.
 func (w *Wall) Meta() string {
-	b, err := json.Marshal(wallMeta{w.PxPerMM, w.ZeroPx, w.Pot, w.LengthMM, w.SeenMM, w.Traits, w.Veil.W, w.Veil.H, w.Veil.Bits})
+	b, err := json.Marshal(wallMeta{w.PxPerMM, w.ZeroPx, w.Pot, w.LengthMM, w.SeenMM, w.Traits, w.Veil.W, w.Veil.H, w.Veil.Bits, w.Doubt})
 	if err != nil {
 		return ""
 	}
@@ -40,7 +42,7 @@ func ParseWall(meta string, pic raster.BGR, roots [][]record.Point) (Wall, error
 	if m.PxPerMM <= 0 || !m.Pot.Known() || len(pic.Pix) != 3*pic.W*pic.H {
 		return Wall{}, fmt.Errorf("stored wall: sizes do not fit")
 	}
-	return Wall{Pic: pic, PxPerMM: m.PxPerMM, ZeroPx: m.ZeroPx, Pot: m.Pot, Roots: roots, LengthMM: m.LengthMM, SeenMM: m.SeenMM, Traits: m.Traits, Veil: Veil{m.VeilW, m.VeilH, m.Veil}}, nil
+	return Wall{Pic: pic, PxPerMM: m.PxPerMM, ZeroPx: m.ZeroPx, Pot: m.Pot, Roots: roots, LengthMM: m.LengthMM, SeenMM: m.SeenMM, Traits: m.Traits, Veil: Veil{m.VeilW, m.VeilH, m.Veil}, Doubt: m.Doubt}, nil
 }
 
 // Registration says how the wall of a later session lies on that of an earlier one.

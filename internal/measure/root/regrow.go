@@ -15,16 +15,19 @@ const (
 // compare sorts the centrelines of both walls into new, gone and kept on the stretch both show.
 func (r *Registration) compare(before, after *Wall, f fitTurn) {
 	// the earlier roots, carried over to the later wall
-	var old [][]record.Point
-	for _, l := range before.Roots {
-		var q []record.Point
-		for _, p := range l {
-			az := p.X/before.radius(p.Y) + f.turn
-			y := p.Y + f.shift
-			q = append(q, record.Point{X: az * after.radius(y), Y: y})
+	carry := func(lines [][]record.Point) (out [][]record.Point) {
+		for _, l := range lines {
+			var q []record.Point
+			for _, p := range l {
+				az := p.X/before.radius(p.Y) + f.turn
+				y := p.Y + f.shift
+				q = append(q, record.Point{X: az * after.radius(y), Y: y})
+			}
+			out = append(out, q)
 		}
-		old = append(old, q)
+		return out
 	}
+	old, oldDoubt := carry(before.Roots), carry(before.Doubt)
 	both := func(w, other *Wall, p record.Point, turn, shift float64) bool {
 		az := p.X / w.radius(p.Y)
 		if math.Abs(az) >= limitAzimuth || math.Abs(az-turn) >= limitAzimuth {
@@ -44,9 +47,8 @@ func (r *Registration) compare(before, after *Wall, f fitTurn) {
 				r.Kept = append(r.Kept, part)
 				continue
 			}
-			r.NewMM += mm
 			r.New = append(r.New, part)
-			fresh.add(mm, after.traits(i), s.from, s.to)
+			r.NewMM += fresh.add(mm, after.traits(i), s.from, s.to, along(part, oldDoubt))
 		}
 	}
 	for i, l := range old {
@@ -58,10 +60,8 @@ func (r *Registration) compare(before, after *Wall, f fitTurn) {
 				continue
 			}
 			part := l[s.from:s.to]
-			mm := worth(before, i) * lineLength(part)
-			r.GoneMM += mm
 			r.Gone = append(r.Gone, part)
-			left.add(mm, before.traits(i), s.from, s.to)
+			r.GoneMM += left.add(worth(before, i)*lineLength(part), before.traits(i), s.from, s.to, along(part, after.Doubt))
 		}
 	}
 	// Every stretch has two ends placed to a millimetre or two, and tracings of the same wall differ by some per cent.
@@ -75,13 +75,30 @@ type doubts struct{ variance float64 }
 
 const stretchEndU = 1.5 // mm, of each end
 
-func (d *doubts) add(mm float64, traits string, from, to int) {
+// add takes in a stretch of mm and gives what of it counts. Where the other photo was in doubt the root may have been there
+// already: half of that counts, and may be all or nothing.
+func (d *doubts) add(mm float64, traits string, from, to int, inDoubt float64) float64 {
 	var p float64
 	for i := from; i < to; i++ {
 		q, _ := trait(traits, i)
 		p += q / float64(to-from)
 	}
-	d.variance += 2*stretchEndU*stretchEndU + mm*mm*p*(1-p)
+	d.variance += 2*stretchEndU*stretchEndU + mm*mm*p*(1-p) + 0.25*mm*mm*inDoubt*inDoubt
+	return mm * (1 - 0.5*inDoubt)
+}
+
+// along is the share of a line's points that lie along one of the others.
+func along(l []record.Point, others [][]record.Point) float64 {
+	if len(others) == 0 || len(l) == 0 {
+		return 0
+	}
+	n := 0
+	for _, p := range l {
+		if d, _ := distanceTo(others, p); d < sameRootMM {
+			n++
+		}
+	}
+	return float64(n) / float64(len(l))
 }
 
 func (w *Wall) traits(i int) string {

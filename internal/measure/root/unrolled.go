@@ -19,7 +19,23 @@ func (f *found) unrolled(in Input, pot potFit, blocked [][][2]float64, r Result,
 		w.Traits = append(w.Traits, traitsOf(root.Sure, root.Old))
 	}
 	w.Veil = f.veil(w)
+	w.Doubt = coarse(r.Doubtful)
 	return w
+}
+
+// coarse is the lines with every fourth point, to a tenth of a mm: enough to tell what runs along them.
+func coarse(lines [][]record.Point) (out [][]record.Point) {
+	tenth := func(v float64) float64 { return math.Round(10*v) / 10 }
+	for _, l := range lines {
+		var q []record.Point
+		for i, p := range l {
+			if i%4 == 0 || i == len(l)-1 {
+				q = append(q, record.Point{X: tenth(p.X), Y: tenth(p.Y)})
+			}
+		}
+		out = append(out, q)
+	}
+	return out
 }
 
 // radius is the radius of the surface that was unrolled, mm, y mm of wall below the rim.
