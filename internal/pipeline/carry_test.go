@@ -1,17 +1,23 @@
 package pipeline
 
 import (
+	"crypto/sha256"
+	"encoding/csv"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
+	"path/filepath"
+	"strconv"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/geom"
+	"phototrack/internal/photo"
 	"phototrack/internal/record"
 	"phototrack/internal/scenemaker"
 )
@@ -115,4 +121,84 @@ func offPart(sc *scenemaker.Scene, leaf int, curve [][2]float64, w, h int) float
 		worst = math.Max(worst, best)
 	}
 	return (worst) / 3.2 // about 3.2 px a mm
+}
+
+// Over the sample series, whose lines were drawn month by month and whose sizes are known: each month's lines are carried to the
+// next month's photo. What is proposed must read the true size within its interval, or nearly; nothing may be proposed wrong.
+func TestSampleLinesAreCarried(t *testing.T) {
+	const samples = "../../samples/parts/"
+	dir := t.TempDir()
+	_, err := collection.Init(dir)
+	require.NoError(t, err)
+	marks, err := filepath.Glob(samples + "marks/*.json")
+	require.NoError(t, err)
+	for _, m := range marks {
+		data, err := os.ReadFile(m)
+		require.NoError(t, err)
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "marks", filepath.Base(m)), data, 0o644))
+	}
+	c, err := collection.Open(dir)
+	require.NoError(t, err)
+	truth := map[string]float64{}
+	f, err := os.Open(samples + "truth.csv")
+	require.NoError(t, err)
+	defer f.Close()
+	r := csv.NewReader(f)
+	r.Comment = '#'
+	rows, err := r.ReadAll()
+	require.NoError(t, err)
+	for _, row := range rows[1:] {
+		v, err := strconv.ParseFloat(row[5], 64)
+		require.NoError(t, err)
+		truth[row[0]+row[3]+row[4]] = v
+	}
+	right, held, wrong := 0, 0, 0
+	worst := 0.0
+	for _, plant := range []string{"052", "053"} {
+		var before *LineTable
+		var lines []collection.Line
+		for month := 3; month <= 7; month++ {
+			name := fmt.Sprintf("%s_2026-%02d_L.jpg", plant, month)
+			data, err := os.ReadFile(samples + "photos/" + name)
+			require.NoError(t, err)
+			frame, err := photo.Read(data, photo.Limits{})
+			require.NoError(t, err)
+			sha := fmt.Sprintf("%x", sha256.Sum256(data))
+			m := &measuring{job: Job{Name: name}, p: &record.Photo{Name: name, View: record.Leaf, WidthPx: frame.WidthPx, HeightPx: frame.HeightPx, SHA256: sha}, settings: collection.DefaultSettings(), frame: frame}
+			require.True(t, m.calibrate(), name)
+			now := &LineTable{m, m.partInput(), m.partSettings()}
+			if before != nil {
+				for _, p := range now.Carry(before, lines) {
+					if !p.Sure {
+						held++
+						t.Logf("%s %s: not proposed: %s", name, p.Line.Part, p.Why)
+						continue
+					}
+					bad := false
+					for _, q := range p.Is.Quantities {
+						want, ok := truth[name+p.Line.Part+q.Name]
+						require.True(t, ok, name+p.Line.Part+q.Name)
+						off := math.Abs(q.Value-want) / q.U95
+						worst = math.Max(worst, off)
+						if off > 1.5 {
+							bad = true
+							t.Logf("%s %s: %s %.1f ± %.1f, in truth %.1f", name, p.Line.Part, q.Name, q.Value, q.U95, want)
+						}
+					}
+					if bad {
+						wrong++
+					} else {
+						right++
+					}
+				}
+			}
+			before, lines = now, nil
+			for _, l := range collection.Lines(c.MarksFor(sha)) {
+				lines = append(lines, *l.Line)
+			}
+		}
+	}
+	t.Logf("%d proposed and right, %d held back, %d wrong and unmarked; worst %.2f times its interval", right, held, wrong, worst)
+	assert.Zero(t, wrong)
+	assert.Greater(t, right, 4*held)
 }

@@ -133,10 +133,13 @@ func (m *measuring) angleTerms(c *curve, u float64) []record.Term {
 		s := m.s.SlopeDeg * math.Pi / 180
 		tan := 0.0
 		if e := m.in.Eye; e[2] != 0 {
-			tan = math.Hypot(mid.X-e[0], mid.Y-e[1]) / math.Abs(e[2])
+			a, _ := c.place(0)
+			b, _ := c.place(c.length())
+			n := math.Max(1e-9, c.chord())
+			tan = math.Abs((mid.X-e[0])*(b.Y-a.Y)-(mid.Y-e[1])*(b.X-a.X)) / n / math.Abs(e[2])
 		}
-		// Leaning turns a line seen from aside by at most the slope times the tangent of the viewing angle; half of it at most
-		// directions.
+		// A line that leans is moved, at its nearer end, towards where the eye looks past it: what of that lies square to the
+		// line turns it, by the slope times the tangent of the viewing angle to that side.
 		out = append(out, uncert.Common(uncert.Rectangular(termSlope+" seen aside", s*tan*deg)), uncert.Normal(termTurned, turnedDeg*math.Hypot(s/math.Sqrt(3), tan)))
 	}
 	return out
