@@ -95,15 +95,20 @@ user() { inside setpriv --reuid=grower --regid=grower --clear-groups env HOME=/h
 version=$(dpkg-deb -f "$deb" Version)
 expect "--version is the package's" user "phototrack --version | grep -qF '${version%-*}'"
 expect "init" user "phototrack init plants"
-# bench COLLECTION: the samples' lists, and three of their photos
+# bench COLLECTION: the samples' lists, three of their photos, and two of a plant with lines on its parts
 bench() {
-	for f in plants events watch cards; do install -m 644 samples/$f.csv "$1/$f.csv"; done
+	for f in events watch cards; do install -m 644 samples/$f.csv "$1/$f.csv"; done
+	for f in parts counts; do install -m 644 samples/parts/$f.csv "$1/$f.csv"; done
+	{ cat samples/plants.csv; tail -n +2 samples/parts/plants.csv; } >"$1/plants.csv"
 	for f in 012_2026-06_L 012_2026-07_L 031_2026-07_R; do install -m 644 samples/photos/$f.jpg "$1/inbox/"; done
+	for f in 052_2026-05_L 052_2026-07_L; do install -m 644 samples/parts/photos/$f.jpg "$1/inbox/"; done
+	install -m 644 samples/parts/marks/*052_2026-0[57]_L.jpg.json "$1/marks/"
 }
 bench "$root/home/grower/plants"
 inside chown -R grower: /home/grower
 user "phototrack run --collection plants" | sed 's/^/    /' || true
-expect "three photos are measured" user "phototrack export --out numbers --collection plants && [ \$(grep ',accepted,' numbers/measurements.csv | cut -d, -f1 | sort -u | wc -l) -eq 3 ]"
+expect "five photos are measured" user "phototrack export --out numbers --collection plants && [ \$(grep -E ',(accepted|flagged),' numbers/measurements.csv | cut -d, -f1 | sort -u | wc -l) -eq 5 ]"
+expect "a spike and a storage organ are measured" user "[ \$(grep -cE ',part_length,spike 1,|,part_width,bulb 2,' numbers/measurements.csv) -eq 4 ]"
 expect "report" user "phototrack report --month 2026-07 --collection plants && [ -s plants/reports/2026-07/index.html ]"
 expect "card" user "phototrack card --tags 1-4 && [ -s scale-card-a4.pdf ]"
 expect "doctor" user "phototrack doctor --full --collection plants"

@@ -240,8 +240,8 @@ func marksCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "marks",
 		Short: "Areas of photos to keep as leaf or to leave out, as plain files",
-		Long: `Marks are areas drawn on a photo: to keep as leaf, or to leave out (a flower, a plant behind). They are GeoJSON files
-(polygons in coordinates from 0 to 1 across and down the photo) with the photo's hash, and are applied when the photo
+		Long: `Marks are areas drawn on a photo, to keep as leaf or to leave out (a flower, a plant behind), and lines drawn on its parts. They are
+GeoJSON files (polygons and lines in coordinates from 0 to 1 across and down the photo) with the photo's hash, and are applied when the photo
 is measured again by the next run.` + exitHelp,
 	}
 	var photo string
