@@ -200,8 +200,8 @@ func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, bl
 	}
 	fit := &fineFit{img: img, cam: cam, pot: pot, offset: offset, blocked: blocked}
 	v := fit.refine(fit.start([3]float64{bx, by, 0}))
-	for range 2 { // the rim's height hangs on the axis and the axis, in a tapered pot, on the height
-		v = fit.bestRim(v)
+	for _, wide := range [2]bool{true, false} { // the rim's height hangs on the axis and the axis, in a tapered pot, on the height
+		v = fit.bestRim(v, wide)
 	}
 	x, y, roll := v[0], v[1], v[2]
 	f.wall = frustumAt(pot, x, y, roll, offset)
@@ -248,13 +248,16 @@ func (f *fineFit) start(v [3]float64) [3]float64 {
 const sidesWeight = 3.0
 
 // bestRim is the axis and the rim's height for which rings and sides together fit best: the top of the filling runs across
-// like a rim, and the sides of a tapered pot tell the two apart.
-func (f *fineFit) bestRim(v [3]float64) [3]float64 {
+// like a rim, and the sides of a tapered pot tell the two apart. wide looks for the axis farther off.
+func (f *fineFit) bestRim(v [3]float64, wide bool) [3]float64 {
 	best, at := math.Inf(-1), v
 	for _, r := range f.rims(v) {
 		w := v
 		w[1] = r.y
-		w = f.refine(f.start(w))
+		if wide {
+			w = f.start(w)
+		}
+		w = f.refine(w)
 		if s := r.strength + sidesWeight*f.sides(w); s > best {
 			best, at = s, w
 		}

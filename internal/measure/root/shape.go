@@ -39,30 +39,35 @@ func (f *fineFit) ringDepth(pot potFit, y float64) (d depth, ok bool) {
 	if math.Abs(rise)*r*(1-math.Cos(shapeReach)) < shapeSag {
 		return d, false
 	}
-	const n = 32
-	along := func(q, dy, lean float64) float64 {
+	along := func(q, dy, lean float64, n int) float64 {
 		var sum float64
 		for i := range n {
-			t := shapeReach * (2*float64(i)/(n-1) - 1)
+			t := shapeReach * (2*float64(i)/float64(n-1) - 1)
 			sin, cos := math.Sincos(t)
 			p := mid.Add(axis.Scale(dy + lean*sin)).Add(side.Scale(r * sin)).Add(zero.Scale(r * (1 + q*(cos-1))))
-			sum += f.step(p, axis, 0.5) / n
+			sum += f.step(p, axis, 0.5) / float64(n)
 		}
 		return math.Abs(sum)
 	}
-	for q := 0.0; q < 1.85; q += 0.125 {
-		var most float64
-		for dy := -shapeSlackMM; dy <= shapeSlackMM; dy += 0.75 {
-			for lean := -4.0; lean <= 4; lean++ { // an oval pot may stand aslant
-				most = math.Max(most, along(q, dy, lean))
+	search := func(n int, dq, dLean float64) (d depth) {
+		for q := 0.0; q < 1.9; q += dq {
+			var most float64
+			for dy := -shapeSlackMM; dy <= shapeSlackMM; dy += 0.75 {
+				for lean := -4.0; lean <= 4; lean += dLean { // an oval pot may stand aslant
+					most = math.Max(most, along(q, dy, lean, n))
+				}
+			}
+			if most > d.best {
+				d.best, d.ratio = most, q
+			}
+			if math.Abs(q-1) < 0.16 {
+				d.round = math.Max(d.round, most)
 			}
 		}
-		if most > d.best {
-			d.best, d.ratio = most, q
-		}
-		if math.Abs(q-1) < 0.16 {
-			d.round = math.Max(d.round, most)
-		}
+		return d
+	}
+	if d = search(20, 0.25, 2); math.Abs(d.ratio-1) > 0.01 { // plainly round in most pots
+		d = search(32, 0.125, 1)
 	}
 	return d, d.best >= shapePlain
 }
