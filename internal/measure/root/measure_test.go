@@ -66,6 +66,7 @@ func TestRenderedPots(t *testing.T) {
 	assert.GreaterOrEqual(t, float64(tipsNear), 0.8*float64(n))
 	assert.LessOrEqual(t, missed, 2)
 	regrowth(t, walls)
+	turnedPot(t, walls)
 }
 
 // flatLength is what the same centrelines come to in the plane of the card, as if the pot were a picture: mm.
@@ -108,6 +109,17 @@ func regrowth(t *testing.T, walls map[string]Wall) {
 		assert.InDelta(t, c.grown, r.NewMM, math.Max(2.2*r.NewU, 30))
 		assert.Less(t, r.GoneMM, 20.0)
 	}
+}
+
+// turnedPot compares one pot on two days, turned in between. Truth: truth.json, turn_seen_by_camera_deg and
+// visible_length_same_wall_mm.
+func turnedPot(t *testing.T, walls map[string]Wall) {
+	before, after := walls["M05_R_growth_a.jpg"], walls["M06_R_growth_b.jpg"]
+	r := Register(&before, &after)
+	require.True(t, r.OK, r.Why)
+	t.Logf("turned pot: %.1f degrees, new %.0f +- %.0f, gone %.0f +- %.0f, kept %.0f mm (grown 379)", r.RotationDeg, r.NewMM, 1.96*r.NewU, r.GoneMM, 1.96*r.GoneU, r.KeptMM)
+	assert.InDelta(t, -10.8, r.RotationDeg, 2)
+	assert.InDelta(t, 730.45-351.31, r.NewMM, 1.96*r.NewU)
 }
 
 // A root of the frontal view is measured in space: on a wall turned away from the camera a run keeps its length, and
