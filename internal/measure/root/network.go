@@ -24,16 +24,17 @@ type network interface {
 
 // sharedNetwork is the embedded networks, loaded when they are first asked; one wall is judged at a time.
 type sharedNetwork struct {
-	once sync.Once
-	mu   sync.Mutex
-	nets []*segnet.Net
-	err  error
+	models [][]byte
+	once   sync.Once
+	mu     sync.Mutex
+	nets   []*segnet.Net
+	err    error
 }
 
-var wallNetwork network = &sharedNetwork{}
+var wallNetwork network = &sharedNetwork{models: [][]byte{modelA, modelB}}
 
 func (n *sharedNetwork) load() {
-	for _, model := range [][]byte{modelA, modelB} {
+	for _, model := range n.models {
 		net, err := segnet.New(model, planeCount, gridPx/2)
 		if err != nil {
 			n.err = fmt.Errorf("the wall's network: %w", err)
