@@ -26,11 +26,45 @@ type editBody struct {
 	Number  string       // of the plant there, "" for none
 	Kinds   []string
 	Groups  []string
+	Part    record.Part       // the line of parts.csv
+	Typed   map[string]string // what was typed, of an entry that was refused; else the single line's own values
+	Wrong   wrong             // why it was refused
+}
+
+// editWords give the field of a form that a refusal is about.
+var editWords = map[string]string{"date": "date", "plant": "plants", "group": "plants", "pot": "pot_top", "event": "event", "kind": "kind", "count": "count"}
+
+// kept shows an edit page again with what was typed and why it was refused; ok is false where the error is not the entry's fault.
+func (d *Desk) kept(w http.ResponseWriter, r *http.Request, s *snapshot, b editBody, title string, err error) (bool, error) {
+	why, ok := refusal(err, editWords)
+	if !ok || wantsJSON(r) {
+		return false, nil
+	}
+	if why.Field == "date" { // plants and parts have two: the one that is no date
+		for _, name := range []string{"from", "until"} {
+			if v := r.PostForm.Get(name); v != "" && strings.Contains(why.What, v) {
+				why.Field = name
+			}
+		}
+	}
+	b.Typed, b.Wrong = typed(r.PostForm), why
+	return true, d.again(w, r, s, "edit.html", title, "notes", b)
 }
 
 // editEvents shows the form for one line of events.csv or several.
 func (d *Desk) editEvents(w http.ResponseWriter, r *http.Request, s *snapshot) error {
-	q := r.URL.Query()
+	b, err := eventsToEdit(s, r.URL.Query())
+	switch {
+	case errors.Is(err, collection.ErrStale):
+		return back(w, r, "/notes?said=stale")
+	case err != nil:
+		return err
+	}
+	return d.show(w, r, s, "edit.html", "Change events", "notes", b)
+}
+
+// eventsToEdit are the lines of events.csv that a form is about. Errors: collection.ErrStale where the file is another by now.
+func eventsToEdit(s *snapshot, q url.Values) (editBody, error) {
 	b := editBody{File: collection.EventsFile, Version: s.c.Version(collection.EventsFile), Kinds: collection.EventKinds(), Back: backTo(q), Number: q.Get("back")}
 	b.Only, _ = strconv.Atoi(q.Get("plant"))
 	want := map[int]bool{}
@@ -42,32 +76,55 @@ func (d *Desk) editEvents(w http.ResponseWriter, r *http.Request, s *snapshot) e
 			b.Events = append(b.Events, e)
 		}
 	}
-	if q.Get("version") != b.Version || len(b.Events) != len(want) {
-		return back(w, r, "/notes?said=stale")
-	}
 	if len(want) == 0 {
-		return bad(http.StatusUnprocessableEntity, "no line was chosen", "Tick the lines that are to be changed.")
+		return b, bad(http.StatusUnprocessableEntity, "no line was chosen", "Tick the lines that are to be changed.")
 	}
-	b.One, b.Event = len(want) == 1, b.Events[0]
-	return d.show(w, r, s, "edit.html", "Change events", "notes", b)
+	if q.Get("version") != b.Version || len(b.Events) != len(want) {
+		return b, collection.ErrStale
+	}
+	b.One, b.Event, b.Typed = len(want) == 1, b.Events[0], map[string]string{}
+	if e := b.Event; b.One {
+		b.Typed = map[string]string{"date": e.Date, "plants": e.Plants, "event": e.Kind, "note": e.Note}
+		potTyped(b.Typed, e.Pot)
+	}
+	return b, nil
+}
+
+// potTyped fills a form's fields of a pot.
+func potTyped(to map[string]string, p record.Pot) {
+	if p.Known() {
+		to["pot_top"], to["pot_bottom"], to["pot_height"] = fmt.Sprint(p.TopMM), fmt.Sprint(p.BottomMM), fmt.Sprint(p.HeightMM)
+	}
 }
 
 // editPlants shows the form for one plant or several.
 func (d *Desk) editPlants(w http.ResponseWriter, r *http.Request, s *snapshot) error {
-	q := r.URL.Query()
+	b, err := plantsToEdit(s, r.URL.Query())
+	if err != nil {
+		return err
+	}
+	return d.show(w, r, s, "edit.html", "Change plants", "notes", b)
+}
+
+// plantsToEdit are the lines of plants.csv that a form is about.
+func plantsToEdit(s *snapshot, q url.Values) (editBody, error) {
 	b := editBody{File: collection.PlantsFile, Version: s.c.Version(collection.PlantsFile), Groups: groupsOf(s.c.Plants), Back: backTo(q), Number: q.Get("back")}
 	for _, n := range numbersIn(q["number"]) {
 		p, ok := s.c.Plant(n)
 		if !ok {
-			return notFound("that plant is not in plants.csv")
+			return b, notFound("that plant is not in plants.csv")
 		}
 		b.Plants = append(b.Plants, p)
 	}
 	if len(b.Plants) == 0 {
-		return bad(http.StatusUnprocessableEntity, "no plant was chosen", "Tick the plants that are to be changed.")
+		return b, bad(http.StatusUnprocessableEntity, "no plant was chosen", "Tick the plants that are to be changed.")
 	}
-	b.One, b.Plant = len(b.Plants) == 1, b.Plants[0]
-	return d.show(w, r, s, "edit.html", "Change plants", "notes", b)
+	b.One, b.Plant, b.Typed = len(b.Plants) == 1, b.Plants[0], map[string]string{}
+	if p := b.Plant; b.One {
+		b.Typed = map[string]string{"name": p.Name, "group": p.Group, "from": p.From, "until": p.Until, "note": p.Note}
+		potTyped(b.Typed, p.Pot)
+	}
+	return b, nil
 }
 
 // saveEvents changes lines of events.csv, or removes them.
@@ -81,7 +138,7 @@ func (d *Desk) saveEvents(w http.ResponseWriter, r *http.Request, s *snapshot) e
 	one := len(lines) == 1
 	pot, err := potGiven(f, one)
 	if err != nil {
-		return err
+		return d.refusedEdit(w, r, s, err)
 	}
 	k := collection.EventChange{Date: given(f, "date", one), Kind: given(f, "event", one), Note: given(f, "note", one), Pot: pot}
 	if one && only == 0 {
@@ -110,7 +167,7 @@ func (d *Desk) savePlants(w http.ResponseWriter, r *http.Request, s *snapshot) e
 	one := len(numbers) == 1
 	pot, err := potGiven(f, one)
 	if err != nil {
-		return err
+		return d.refusedEdit(w, r, s, err)
 	}
 	k := collection.PlantChange{Group: given(f, "group", one), From: given(f, "from", one), Until: given(f, "until", one), Note: given(f, "note", one), Pot: pot}
 	if one {
@@ -131,11 +188,37 @@ func (d *Desk) saveLines(w http.ResponseWriter, r *http.Request, s *snapshot, f 
 	case errors.Is(err, collection.ErrStale):
 		return back(w, r, with(to, "said", "stale"))
 	case err != nil:
-		return err
+		return d.refusedEdit(w, r, s, err)
 	case n > 0:
 		return back(w, r, with(to, "said", "lines-measuring"))
 	}
 	return back(w, r, with(to, "said", "lines"))
+}
+
+// refusedEdit shows the form of a refused edit again, with what was typed; an error that is not about the entry stays one.
+func (d *Desk) refusedEdit(w http.ResponseWriter, r *http.Request, s *snapshot, err error) error {
+	f := r.PostForm
+	var b editBody
+	var fail error
+	title := "Change plants"
+	switch {
+	case f.Has("line"):
+		title = "Change events"
+		b, fail = eventsToEdit(s, f)
+		b.Only, _ = strconv.Atoi(f.Get("only"))
+	case f.Has("part"):
+		title = "Change a part"
+		b, fail = partToEdit(s, f)
+	default:
+		b, fail = plantsToEdit(s, f)
+	}
+	if fail != nil {
+		return err
+	}
+	if ok, fail := d.kept(w, r, s, b, title, err); ok {
+		return fail
+	}
+	return err
 }
 
 // given is what a form says of a field. In a form for several lines an empty field means that each line keeps its own.

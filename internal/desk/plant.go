@@ -31,6 +31,10 @@ type plantBody struct {
 	Parts          *report.PartSection // nil where no part is followed
 	PartsFirst     bool                // what changed most surely is of a part
 	Waits          []digest.LinesWait
+	Listed         []record.Part  // its lines of parts.csv
+	Counts         []record.Count // the latest first
+	CountWords     []string
+	Count          countForm
 	Says, SaysMore []string // changes in words: of what tells most, and the rest
 	Today          string
 	Earlier, Later *record.Plant
@@ -66,15 +70,37 @@ func shotOf(p *record.Photo) shot {
 
 func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	n, err := strconv.Atoi(r.PathValue("plant"))
-	p, ok := s.c.Plant(n)
-	if err != nil || !ok {
+	if err != nil {
 		return notFound("that plant is not in plants.csv")
 	}
-	an, month, err := s.analysis(r.URL.Query().Get("month"))
+	b, err := plantBodyOf(s, n, r.URL.Query().Get("month"))
 	if err != nil {
 		return err
 	}
-	b := plantBody{Plant: p, Pot: s.c.PotAt(n, ""), Month: month, Months: s.months, Kinds: collection.EventKinds(), Today: today()}
+	return d.show(w, r, s, "plant.html", itoa(n)+" "+plantTitle(b.Plant), "month", b, "chart.js")
+}
+
+// plantAgain shows a plant's page with a count that was refused, as it was typed.
+func (d *Desk) plantAgain(w http.ResponseWriter, r *http.Request, s *snapshot, n int, k countForm) error {
+	b, err := plantBodyOf(s, n, "")
+	if err != nil {
+		return err
+	}
+	b.Count = k
+	return d.again(w, r, s, "plant.html", itoa(n)+" "+plantTitle(b.Plant), "month", b)
+}
+
+// plantBodyOf is what a plant's page shows in a month.
+func plantBodyOf(s *snapshot, n int, name string) (b plantBody, err error) {
+	p, ok := s.c.Plant(n)
+	if !ok {
+		return b, notFound("that plant is not in plants.csv")
+	}
+	an, month, err := s.analysis(name)
+	if err != nil {
+		return b, err
+	}
+	b = plantBody{Plant: p, Pot: s.c.PotAt(n, ""), Month: month, Months: s.months, Kinds: collection.EventKinds(), Today: today()}
 	b.EventsVersion = s.c.Version(collection.EventsFile)
 	for i, e := range eventsOf(s.c, n) {
 		b.Events = append(b.Events, letteredEvent{report.Letter(i), e})
@@ -82,7 +108,7 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	charted := chartData(s, an, p)
 	m, _, err := s.month(month)
 	if err != nil {
-		return err
+		return b, err
 	}
 	for _, list := range [][]digest.Gap{m.digest.Again, m.digest.Lists, m.digest.Aside} {
 		for _, g := range list {
@@ -102,7 +128,7 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 		}
 		v := plantView{View: view}
 		if v.Charts, v.More, err = report.Charts(charted, n, view); err != nil {
-			return err
+			return b, err
 		}
 		for i := len(list) - 1; i >= 0; i-- {
 			v.Photos = append(v.Photos, shotOf(list[i]))
@@ -114,7 +140,7 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	}
 	charted.Digest = &m.digest
 	if b.Parts, err = report.Parts(charted, n); err != nil {
-		return err
+		return b, err
 	}
 	if c, ok := m.digest.Plant(n); ok {
 		b.PartsFirst = c.Lead().Part != ""
@@ -126,7 +152,10 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	}
 	b.Says, b.SaysMore = changesInWords(an, n)
 	b.Earlier, b.Later = neighbours(s.c.Plants, n)
-	return d.show(w, r, s, "plant.html", itoa(n)+" "+plantTitle(p), "month", b, "chart.js")
+	b.Listed, b.Counts, b.CountWords = s.c.PartsOf(n), s.c.CountsOf(n), collection.CountWords()
+	slices.Reverse(b.Counts)
+	b.Count.Typed = map[string]string{"date": b.Today}
+	return b, nil
 }
 
 // changesInWords are the plant's changes that are more than noise: those of the quantities that speak first, since the

@@ -90,6 +90,7 @@ var messages = map[string]string{
 	"event-future":    "Noted in events.csv, on a day that has not come yet. If the date was a slip, change it below.",
 	"plant":           "Added to plants.csv.",
 	"lines":           "Changed. The file as it was is kept in the folder former.",
+	"counted":         "Written into counts.csv.",
 	"lines-measuring": "Changed. The photos that this touches are being measured again in the background.",
 	"stale":           "Nothing was written: the file was changed elsewhere in the meantime. It is shown here as it is now; look, and repeat the change if it is still wanted.",
 	"answered":        "Noted. This watch rule asks no more until it is reached anew.",
