@@ -2,6 +2,7 @@ package change
 
 import (
 	"math"
+	"sort"
 	"strings"
 
 	"phototrack/internal/record"
@@ -12,20 +13,27 @@ import (
 // often (watering) parts nothing.
 const routine = 6
 
+// halfYear is how far before and after an event others of its kind are counted, days.
+const halfYear = 183
+
 // splitting are a plant's events that part its series into phases.
 func (a *analysis) splitting(plant int) []record.Event {
 	if out, ok := a.splits[plant]; ok {
 		return out
 	}
 	var out []record.Event
+	days := map[string][]float64{} // by kind, in order
 	for _, e := range a.events[plant] {
-		n := 0
-		for _, o := range a.events[plant] {
-			if o.Kind == e.Kind && math.Abs(dayNumber(o.Date)-dayNumber(e.Date)) <= 183 {
-				n++
-			}
-		}
-		if n <= routine {
+		days[e.Kind] = append(days[e.Kind], dayNumber(e.Date))
+	}
+	for _, list := range days {
+		sort.Float64s(list)
+	}
+	for _, e := range a.events[plant] {
+		list, day := days[e.Kind], dayNumber(e.Date)
+		from := sort.SearchFloat64s(list, day-halfYear)
+		upto := sort.Search(len(list), func(i int) bool { return list[i] > day+halfYear })
+		if upto-from <= routine {
 			out = append(out, e)
 		}
 	}

@@ -80,9 +80,9 @@ build_protobuf() {
 	cmake_build "$package" "$source" -Dprotobuf_BUILD_{TESTS,EXAMPLES,PROTOC_BINARIES,LIBPROTOC,SHARED_LIBS}=OFF -Dprotobuf_WITH_ZLIB=OFF
 }
 
-# The modules that gocv is written against, and aruco.
+# The modules that the program uses, and those that they rest on.
 build_opencv() {
-	local modules=core,imgproc,imgcodecs,highgui,videoio,flann,features2d,calib3d,objdetect,photo,video,dnn,aruco
+	local modules=core,imgproc,imgcodecs,flann,features2d,calib3d,dnn,aruco
 	cmake_build "$package" "$source" -DBUILD_LIST=$modules -DOPENCV_EXTRA_MODULES_PATH="$source/contrib/modules" -DOPENCV_DLLVERSION= \
 		-DCPU_BASELINE=SSE2 -DCPU_BASELINE_DISABLE=SSE3 -DENABLE_PRECOMPILED_HEADERS=OFF -DBUILD_INFO_SKIP_TIMESTAMP=ON \
 		-DBUILD_{TESTS,PERF_TESTS,EXAMPLES,DOCS,JAVA,opencv_apps,opencv_python2,opencv_python3,opencv_java,opencv_js,opencv_gapi,opencv_ts}=OFF \
