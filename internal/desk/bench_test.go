@@ -20,6 +20,13 @@ import (
 	"phototrack/internal/series"
 )
 
+// benchSize is how many plants and months the pages are timed over: 70 of 36, or those of BENCH_SIZE ("200 12").
+func benchSize() (plants, months int) {
+	plants, months = 70, 36
+	_, _ = fmt.Sscan(os.Getenv("BENCH_SIZE"), &plants, &months)
+	return
+}
+
 // BenchmarkPages gives the median time of a page over a collection of 70 plants x 36 months, made of one measured
 // sample photo whose numbers are moved a little. Cold is the first page directly after a file was edited from outside,
 // ready the first page a while after.
@@ -77,8 +84,9 @@ func manyMonths(b *testing.B, p *record.Photo, original string) (dir, last strin
 	dir = filepath.Join(b.TempDir(), "many")
 	_, err := collection.Init(dir)
 	require.NoError(b, err)
+	plants, months := benchSize()
 	lines := "number,name,group,pot_top_mm,pot_bottom_mm,pot_height_mm,from,until,note\n"
-	for n := 1; n <= 70; n++ {
+	for n := 1; n <= plants; n++ {
 		lines += fmt.Sprintf("%d,Plant %d,group %d,,,,,,\n", n, n, n%7)
 	}
 	require.NoError(b, os.WriteFile(filepath.Join(dir, "plants.csv"), []byte(lines), 0o644))
@@ -87,23 +95,23 @@ func manyMonths(b *testing.B, p *record.Photo, original string) (dir, last strin
 	st, err := series.Open(c.StorePath())
 	require.NoError(b, err)
 	pictures := p.Pictures
-	for n := 1; n <= 70; n++ {
-		for m := range 36 {
+	for n := 1; n <= plants; n++ {
+		for m := range months {
 			q := *p
 			q.Plant = n
 			sum := sha256.Sum256(fmt.Appendf(nil, "%d %d", n, m))
 			q.SHA256 = hex.EncodeToString(sum[:])
 			q.Name = fmt.Sprintf("%03d_%02d.jpg", n, m)
-			q.Taken.Time = time.Date(2023, time.Month(8+m), 5, 10, 0, 0, 0, time.UTC)
+			q.Taken.Time = time.Date(2023, time.Month(8+36-months+m), 5, 10, 0, 0, 0, time.UTC)
 			q.Quantities = append([]record.Quantity{}, p.Quantities...)
 			for i := range q.Quantities {
 				q.Quantities[i].Value *= 1 + 0.01*float64((n*m)%9)
 			}
 			q.Pictures = nil
-			if m == 35 {
+			if m == months-1 {
 				q.Pictures = pictures
 			}
-			if n == 35 && m == 35 {
+			if n == 35 && m == months-1 {
 				last = q.SHA256
 				q.Path = filepath.Join(dir, "inbox", q.Name)
 				copyFile(b, original, q.Path)

@@ -253,7 +253,7 @@ func titleOf(c *collection.Collection) string {
 func reportData(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis, version string) report.Data {
 	d := report.Data{
 		Collection: titleOf(c), Made: time.Now(), Version: version,
-		Plants: c.Plants, Events: c.Events, Photos: photos, FDR: c.Settings.Change.FalseDiscovery,
+		Plants: c.Plants, Parts: c.Parts, Events: c.Events, Photos: photos, FDR: c.Settings.Change.FalseDiscovery,
 		Classes: classRows(c.Settings.Classes), ColourMode: colourMode(photos),
 		Picture: func(sha, kind string) []byte {
 			data, ok, err := st.Picture(ctx, sha, kind)

@@ -14,7 +14,7 @@ func (d *Data) Take(a change.Analysis) {
 	d.Sessions, d.Changes, d.Trends = a.Sessions, a.Changes, a.Trends
 	d.Effects, d.Pooled, d.Watch, d.Missing = a.Effects, a.Pooled, a.Watch, a.Missing
 	d.Season = a.Season
-	m := digest.Make(digest.Input{Analysis: a, Plants: d.Plants, Photos: d.Photos})
+	m := digest.Make(digest.Input{Analysis: a, Plants: d.Plants, Photos: d.Photos, Parts: d.Parts})
 	d.Digest = &m
 	d.Noise = nil
 	for _, n := range a.Noise {

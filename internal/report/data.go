@@ -25,6 +25,7 @@ type Data struct {
 	Version    string    // of the program
 
 	Plants   []record.Plant
+	Parts    []record.Part // the lines of parts.csv
 	Events   []record.Event
 	Photos   []record.Photo   // all photos, without their pictures; those of the period and those that series rest on
 	Sessions []record.Session // all sessions up to To
