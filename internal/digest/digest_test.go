@@ -3,6 +3,7 @@ package digest
 import (
 	"bytes"
 	"encoding/csv"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -112,6 +113,22 @@ func TestGapsBySortOfWork(t *testing.T) {
 	assert.ElementsMatch(t, []string{"Good blurred.jpg", "Soft soft.jpg"}, names(d.Aside), "another photo of the same plant does, or it is used all the same")
 	assert.Equal(t, "sha of only.jpg", d.Again[0].Photos[0].SHA256)
 	assert.Equal(t, []int{2, 2}, []int{d.Measured, d.Photos})
+}
+
+// A photo without its card has no view; it is told with its plant all the same, and the plant is not asked for twice.
+func TestARefusedPhotoWithoutViewIsToldWithItsPlant(t *testing.T) {
+	why := []record.Reason{{Code: "no_card"}}
+	missing := []record.Missing{{Plant: 45, View: record.Leaf, Kind: change.MissingPhoto, LastDay: "2026-06-13"}, {Plant: 45, Kind: change.MissingGood, Photo: "cut.jpg", Reasons: why},
+		{Plant: 31, View: record.Leaf, Kind: change.MissingPhoto}, {Plant: 31, View: record.Root, Kind: change.MissingPhoto}, {Plant: 31, Kind: change.MissingGood, Photo: "cut too.jpg", Reasons: why},
+		{Plant: 12, Kind: change.MissingGood, Photo: "one too many.jpg", Reasons: why}}
+	d := Make(Input{Analysis: change.Analysis{Missing: missing}, Plants: []record.Plant{{Number: 12}, {Number: 31}, {Number: 45}}})
+	var told []string
+	for _, g := range d.Again {
+		told = append(told, strings.TrimSpace(fmt.Sprint(g.Plant, " ", g.View, " ", g.PhotoNames())))
+	}
+	assert.ElementsMatch(t, []string{"45  cut.jpg", "31  cut too.jpg", "31 leaf", "31 root"}, told, "which of the two views of 31 was meant nobody knows")
+	require.Len(t, d.Aside, 1)
+	assert.Equal(t, 12, d.Aside[0].Plant)
 }
 
 func TestLooksFirstReachedThenNear(t *testing.T) {

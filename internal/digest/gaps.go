@@ -41,15 +41,24 @@ func (d *Digest) gaps(list []record.Missing, in Input) {
 		listed[p.Number] = true
 	}
 	refs := newRefs(d, in.Photos)
-	lacking := map[viewOf]bool{} // views without any photo that counts
+	lacking := map[viewOf]bool{}    // views without any photo that counts
+	lackingOf := map[int][]viewOf{} // of a plant
 	for _, m := range list {
-		if m.Kind == change.MissingPhoto {
-			lacking[viewOf{m.Plant, m.View}] = true
+		if k := (viewOf{m.Plant, m.View}); m.Kind == change.MissingPhoto {
+			lacking[k] = true
+			lackingOf[m.Plant] = append(lackingOf[m.Plant], k)
 		}
 	}
 	refused := map[viewOf]bool{} // of these, views with a photo that did not do
 	for _, m := range list {
-		if k := (viewOf{m.Plant, m.View}); m.Kind == change.MissingGood && lacking[k] {
+		if m.Kind != change.MissingGood {
+			continue
+		}
+		k := viewOf{m.Plant, m.View}
+		if own := lackingOf[m.Plant]; m.View == "" && len(own) == 1 { // without a card its view is not known, but there is one only
+			k = own[0]
+		}
+		if lacking[k] {
 			refused[k] = true
 		}
 	}
@@ -67,7 +76,7 @@ func (d *Digest) gaps(list []record.Missing, in Input) {
 			}
 		case paper(m.Reasons):
 			d.Lists = append(d.Lists, g)
-		case m.Kind == change.MissingGood && (lacking[k] || !listed[m.Plant] && len(lacking) > 0):
+		case m.Kind == change.MissingGood && (lacking[k] || m.View == "" && len(lackingOf[m.Plant]) > 0 || !listed[m.Plant] && len(lacking) > 0):
 			d.Again = append(d.Again, g)
 		case m.Kind == change.MissingCare && !g.Counted && lacking[k]:
 			d.Again = append(d.Again, g)
