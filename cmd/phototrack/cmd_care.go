@@ -68,7 +68,7 @@ changed unless --repair is given; your own files are never changed.` + exitHelp,
 		},
 	}
 	cmd.Flags().BoolVar(&full, "full", false, "read every kept original and compare it with its hash (takes long)")
-	cmd.Flags().BoolVar(&repair, "repair", false, "mend what can be mended")
+	cmd.Flags().BoolVar(&repair, "repair", false, "put right what can be put right")
 	return cmd
 }
 
@@ -239,7 +239,7 @@ func runRestore(cmd *cobra.Command, a *app, file string) error {
 func marksCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "marks",
-		Short: "Areas of photos to keep as leaf or to leave out, as plain files",
+		Short: "Areas of photos to keep as leaf or to leave out, and lines on parts, as plain files",
 		Long: `Marks are areas drawn on a photo, to keep as leaf or to leave out (a flower, a plant behind), and lines drawn on its parts. They are
 GeoJSON files (polygons and lines in coordinates from 0 to 1 across and down the photo) with the photo's hash, and are applied when the photo
 is measured again by the next run.` + exitHelp,

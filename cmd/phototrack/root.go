@@ -29,9 +29,9 @@ func newRoot() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "phototrack",
 		Short: "Measure photos of numbered potted plants and see what really changed",
-		Long: `phototrack measures photos of numbered potted plants: leaf area, leaf colour, and visible root length through a clear
-pot, from photos that show the plant, its numbered tag and a printed scale card. It keeps every number with its
-uncertainty and says what changed since last month, since a repot, and against comparison plants.
+		Long: `phototrack measures photos of numbered potted plants: leaf area, leaf colour, visible root length through a clear pot, and
+parts such as flower spikes and storage organs on which you draw a line. The photos show the plant, its numbered tag and a
+printed scale card. It keeps every number with its uncertainty and says what changed since last month, since a repot, and against comparison plants.
 
 Begin with:
   phototrack init my-plants        make a collection

@@ -70,6 +70,7 @@ func TestPartsInTheBrowser(t *testing.T) {
 	t.Logf("page and proposals after %v; %d proposed; %s", ready, proposed, eval[string](t, w, `document.getElementById("unsure").textContent`))
 	w.shoot(t, "parts-proposals")
 	require.Positive(t, proposed)
+	assert.Equal(t, "1", eval[string](t, w, `getComputedStyle(document.querySelector(".pl.offer.now")).strokeOpacity`), "the line is in sight")
 	start = time.Now()
 	for i := range proposed {
 		w.Do(t, chromedp.KeyEvent("a"))
