@@ -26,11 +26,11 @@ func NewComparer(in Input) *Comparer {
 	return &Comparer{a}
 }
 
-// Between gives the changes of a plant's view from one day to another, of all quantities of the whole plant that both
-// days have, in the order in which they are shown.
+// Between gives the changes of a plant's view from one day to another, of all quantities, those of its parts too,
+// that both days have, in the order in which they are shown.
 func (c *Comparer) Between(plant int, view record.View, from, to string) (out []record.Change) {
 	for _, s := range c.a.series {
-		if s.plant != plant || s.view != view || s.part != "" {
+		if s.plant != plant || s.view != view {
 			continue
 		}
 		i, j := s.lastUpTo(from), s.lastUpTo(to)

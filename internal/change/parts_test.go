@@ -102,3 +102,18 @@ func TestPartsAreFollowedEachByItself(t *testing.T) {
 	}
 	assert.Equal(t, 3, counts)
 }
+
+func TestAnyTwoDaysOfAPartAreCompared(t *testing.T) {
+	c := NewComparer(Input{Plants: []record.Plant{{Number: 44}}, Parts: []record.Part{{Plant: 44, Part: "spike 1", Kind: "spike"}}, Photos: []record.Photo{
+		withParts(44, "2026-04-10", map[string]float64{"spike 1": 100, "bulb 1": 30}), withParts(44, "2026-05-10", map[string]float64{"spike 1": 120}), withParts(44, "2026-06-10", map[string]float64{"spike 1": 140, "bulb 1": 30})}})
+	found := map[string]record.Change{}
+	for _, k := range c.Between(44, record.Leaf, "2026-04-10", "2026-06-10") {
+		found[k.Part] = k
+	}
+	assert.InDelta(t, 40, found["spike 1"].Change, 1e-9)
+	assert.Equal(t, record.Rose, found["spike 1"].Verdict)
+	assert.Equal(t, record.NoChange, found["bulb 1"].Verdict)
+	for _, k := range c.Between(44, record.Leaf, "2026-04-10", "2026-05-10") {
+		assert.NotEqual(t, "bulb 1", k.Part, "one day has no line on it")
+	}
+}

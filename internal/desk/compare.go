@@ -103,25 +103,34 @@ type compared struct {
 // fillRows sets the numbers of the two photos side by side. The difference is that of their days, with the uncertainty of
 // a change: what both photos have in common, such as the print of the card, is not in it.
 func (b *compareBody) fillRows(s *snapshot) {
-	diff := map[string]record.Change{}
+	type what struct{ quantity, part string }
+	diff := map[what]record.Change{}
 	from, to := b.A.Taken.Day(), b.B.Taken.Day()
 	for _, c := range s.between(b.Plant, b.View, from, to) {
-		diff[c.Quantity] = c
+		diff[what{c.Quantity, c.Part}] = c
 	}
-	right := map[string]string{}
+	right := map[what]string{}
 	for _, n := range numbersOf(b.B) {
-		right[n.Name] = n.Text
+		right[what{n.Name, n.Part}] = n.Text
 	}
+	left := map[what]bool{}
 	for _, n := range numbersOf(b.A) {
 		if !n.First {
 			continue
 		}
-		row := compared{Title: n.Title, Means: n.Means, A: n.Text, B: right[n.Name]}
-		if c, ok := diff[n.Name]; ok {
+		k := what{n.Name, n.Part}
+		left[k] = true
+		row := compared{Title: n.Title, Means: n.Means, A: n.Text, B: right[k]}
+		if c, ok := diff[k]; ok {
 			row.Change = digest.CellOf(&c)
 			row.Change.Since = ""
 		}
 		b.Rows = append(b.Rows, row)
+	}
+	for _, n := range numbersOf(b.B) { // parts that came in between
+		if n.Part != "" && !left[what{n.Name, n.Part}] {
+			b.Rows = append(b.Rows, compared{Title: n.Title, Means: n.Means, B: n.Text})
+		}
 	}
 }
 

@@ -27,7 +27,7 @@ type partsAnswer struct {
 	Kinds     []string      `json:"kinds"`
 	Lines     []drawnLine   `json:"lines"`
 	Proposals []proposal    `json:"proposals"`
-	From      string        `json:"from"` // day of the photo that they come from
+	From      string        `json:"from"` // day of the photo that they come from, in words
 	Counts    []countCell   `json:"counts"`
 	Trouble   string        `json:"trouble,omitempty"` // why nothing can be measured here
 	Hint      string        `json:"hint,omitempty"`
@@ -237,7 +237,7 @@ func (d *Desk) propose(a *partsAnswer, s *snapshot, p *record.Photo, t *pipeline
 		if len(collection.Lines(s.c.MarksFor(before.SHA256))) == 0 {
 			continue
 		}
-		a.From = before.Taken.Day()
+		a.From = longDay(before.Taken.Day())
 		if len(lines) == 0 {
 			return
 		}

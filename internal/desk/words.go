@@ -37,6 +37,7 @@ var headline = map[record.View][]string{
 // number is a measured value in words.
 type number struct {
 	Name  string `json:"name"`
+	Part  string `json:"part,omitempty"` // that it is of, "" for the whole plant
 	Title string `json:"title"`
 	Text  string `json:"text"`
 	Means string `json:"means"`
@@ -48,7 +49,7 @@ func numbersOf(p *record.Photo) (out []number) {
 	first := map[string]bool{}
 	add := func(q record.Quantity) {
 		k := quantity.OfPart(q.Name, q.Part, q.Unit)
-		out = append(out, number{q.Name, capital(k.Title), k.Value(q.Value, q.U95), k.Means, first[q.Name]})
+		out = append(out, number{q.Name, q.Part, capital(k.Title), k.Value(q.Value, q.U95), k.Means, first[q.Name] || q.Part != ""})
 	}
 	for _, n := range headline[p.View] {
 		if q, ok := p.Find(n); ok {
@@ -56,8 +57,13 @@ func numbersOf(p *record.Photo) (out []number) {
 			add(q)
 		}
 	}
+	for _, q := range p.Quantities { // what the grower drew comes before what nobody asked for
+		if q.Part != "" {
+			add(q)
+		}
+	}
 	for _, q := range p.Quantities {
-		if !first[q.Name] {
+		if !first[q.Name] && q.Part == "" {
 			add(q)
 		}
 	}
