@@ -3,7 +3,7 @@ package cardpdf
 import (
 	"fmt"
 
-	"github.com/go-pdf/fpdf"
+	"codeberg.org/go-pdf/fpdf"
 )
 
 // canvas draws on the current page, in mm from its own origin (x, y), y down.

@@ -16,7 +16,7 @@ import (
 	"io"
 	"time"
 
-	"github.com/go-pdf/fpdf"
+	"codeberg.org/go-pdf/fpdf"
 
 	"phototrack/internal/card"
 )

@@ -6,7 +6,7 @@ import (
 	"codeberg.org/go-fonts/liberation/liberationmonobold"
 	"codeberg.org/go-fonts/liberation/liberationsansbold"
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
-	"github.com/go-pdf/fpdf"
+	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/text/unicode/norm"
 )

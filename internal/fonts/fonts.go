@@ -7,7 +7,7 @@ import (
 	"codeberg.org/go-fonts/liberation/liberationsansregular"
 	"codeberg.org/go-fonts/liberation/liberationserifitalic"
 	"codeberg.org/go-fonts/liberation/liberationserifregular"
-	"github.com/go-pdf/fpdf"
+	"codeberg.org/go-pdf/fpdf"
 )
 
 // Face names one of the embedded fonts.

@@ -6,7 +6,7 @@ import (
 	"image"
 	"image/color"
 
-	"github.com/go-pdf/fpdf"
+	"codeberg.org/go-pdf/fpdf"
 
 	"phototrack/internal/codec"
 	"phototrack/internal/fonts"

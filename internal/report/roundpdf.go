@@ -8,7 +8,7 @@ import (
 	"io"
 	"strings"
 
-	"github.com/go-pdf/fpdf"
+	"codeberg.org/go-pdf/fpdf"
 
 	"phototrack/internal/fonts"
 	"phototrack/internal/pdfcolour"
