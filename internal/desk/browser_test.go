@@ -308,11 +308,17 @@ func collectionRef(sha, name string) string { return sha[:12] + "-" + name }
 
 // looks opens every page at three sizes: nothing scrolls sideways, texts stand out, and axe finds nothing serious.
 func looks(t *testing.T, b *bench, w *browser) {
-	axe := browsertest.Axe(t)
 	pages := map[string]string{"month": "/?month=2026-07", "plant": "/plant/17", "roots": "/plant/31", "photo": "/photo/" + b.sha(t, "012_2026-04_L.jpg"),
 		"root-photo": "/photo/" + b.sha(t, "031_2026-07_R.jpg"), "add-photos": "/add", "notes": "/notes", "compare": "/compare?plant=17", "plates-form": "/plates", "corrections": "/corrections",
 		"edit-event": "/events/edit?line=2&version=" + b.version(t, "events.csv"), "edit-plants": "/plants/edit?number=12&number=17", "edit-plant": "/plants/edit?number=31", "unsorted": "/unsorted", "start": "/start", "fault": "/plant/999",
 		"rules": "/rules?line=2", "print": "/print", "reports": "/reports"}
+	looksOf(t, w, pages)
+	w.Forgive("/plant/999") // a page that is not there, which the browser reports
+}
+
+// looksOf looks at pages in the three sizes.
+func looksOf(t *testing.T, w *browser, pages map[string]string) {
+	axe := browsertest.Axe(t)
 	for _, c := range []struct {
 		name string
 		w, h int64
@@ -327,5 +333,4 @@ func looks(t *testing.T, b *bench, w *browser) {
 			w.shoot(t, name+"-"+c.name)
 		}
 	}
-	w.Forgive("/plant/999") // a page that is not there, which the browser reports
 }

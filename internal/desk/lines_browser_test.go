@@ -121,6 +121,7 @@ func TestPartsInTheBrowser(t *testing.T) {
 	assert.Equal(t, proposed, eval[int](t, w, `document.querySelectorAll("#linelist li").length`))
 	assert.Contains(t, eval[string](t, w, `document.getElementById("numbers").textContent`), "ength of spike 1")
 	w.shoot(t, "parts-done")
+	looksOf(t, w, map[string]string{"plant-with-parts": "/plant/53", "photo-with-parts": "/photo/" + july, "edit-part": "/parts/edit?plant=53&part=spike+1", "month-with-parts": "/"})
 }
 
 // leftOrgan are two places at the margins of the left storage organ of plant 53 in July: on the right organ's line, moved over by
