@@ -168,8 +168,6 @@ func ReadHEIFInfo(data []byte) (HEIFInfo, error) {
 	return i, nil
 }
 
-func codePoints(n [3]C.int) CodePoints { return CodePoints{n[0] != 0, int(n[1]), int(n[2])} }
-
 // HEIF decodes the main picture into dst, whose size must be that of ReadHEIFInfo. Ten and twelve bits become eight,
 // transparent parts are laid over white, rotation and mirroring are applied, the colour profile is not.
 func HEIF(data []byte, dst raster.BGR) error {

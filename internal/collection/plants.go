@@ -131,9 +131,3 @@ func (c *Collection) Resolve(s string) ([]int, error) {
 	}
 	return numbers, nil
 }
-
-// Present says whether a plant is part of the collection on a day (YYYY-MM-DD); both ends count, an empty day is
-// always inside.
-func Present(p record.Plant, day string) bool {
-	return day == "" || ((p.From == "" || day >= p.From) && (p.Until == "" || day <= p.Until))
-}

@@ -156,19 +156,6 @@ func plantTitle(p record.Plant) string {
 	return "Plant " + itoa(p.Number)
 }
 
-// verdictMark is a sign that goes with the verdict's words, and the class that colours it.
-func verdictMark(v record.Verdict) (mark, class string) {
-	switch v {
-	case record.Rose:
-		return "▲", "rose"
-	case record.Fell:
-		return "▼", "fell"
-	case record.TooFew:
-		return "·", "few"
-	}
-	return "=", "same"
-}
-
 // after is what follows the first mark in a text; all of it where there is none.
 func after(mark, text string) string {
 	if _, rest, ok := strings.Cut(text, mark); ok {
