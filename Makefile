@@ -3,7 +3,7 @@ export PATH := $(PATH):/usr/local/go/bin
 GO ?= go
 DEMO ?= demo
 
-.PHONY: demo test build deps check vet-windows bench side-by-side torture fuzz score simulate deb check-deb windows check-windows clean
+.PHONY: demo test build deps check vet-windows bench side-by-side torture kills flips fuzz score simulate deb check-deb windows check-windows clean
 
 demo: build
 	@bash scripts/demo.sh "$(DEMO)"
@@ -41,6 +41,13 @@ side-by-side: build
 # changes a file, 200 kills at random moments of runs of 60 photos, full disks.
 torture: deps
 	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run 'FaultCorpus|FlippedBit|KilledAt|TwoRuns|FullDisk|Parts' ./cmd/phototrack ./internal/collection ./internal/pipeline
+
+# Two parts of that alone: the kills before every system call (half an hour or so), and the flipped bits (minutes).
+kills: deps
+	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run KilledAt ./cmd/phototrack ./internal/collection
+
+flips: deps
+	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 1h -v -run FlippedBit ./internal/pipeline
 
 # Every fuzz target for ten minutes.
 fuzz: deps
