@@ -24,7 +24,7 @@ files=$work/phototrack
 mkdir -p "$files" "$work/pkgconfig"
 
 # What cgo asks pkg-config for: these libraries and no others of this machine.
-describe() { printf 'Name: %s\nDescription: %s\nVersion: 1\nCflags: -I%s %s\nLibs: -L%s %s\n' "$1" "$1" "$prefix/include" "$3" "$prefix/lib" "$2" >"$work/pkgconfig/$1.pc"; }
+describe() { printf 'Name: %s\nDescription: %s\nVersion: 1\nCflags: -I%s -I%s/opencv4 %s\nLibs: -L%s %s\n' "$1" "$1" "$prefix/include" "$prefix/include" "$3" "$prefix/lib" "$2" >"$work/pkgconfig/$1.pc"; }
 opencv="-lopencv_aruco -lopencv_dnn -lopencv_calib3d -lopencv_features2d -lopencv_flann -lopencv_imgcodecs -lopencv_imgproc -lopencv_core"
 describe libjpeg -ljpeg ""
 describe libwebp -lwebp ""
@@ -45,16 +45,20 @@ say "compiling phototrack.exe"
 export GOOS=windows GOARCH=amd64 CGO_ENABLED=1 CC=$target-gcc-posix CXX=$target-g++-posix
 export PKG_CONFIG_LIBDIR=$work/pkgconfig PKG_CONFIG_PATH=
 vector="-Wa,-muse-unaligned-vector-move" # see libraries.sh
-export CGO_CFLAGS="-O2 $vector" CGO_CXXFLAGS="-O2 -std=c++11 $vector -I$prefix/include" CGO_CPPFLAGS="-I$prefix/include"
+export CGO_CFLAGS="-O2 $vector" CGO_CXXFLAGS="-O2 -std=c++11 $vector -I$prefix/include/opencv4" CGO_CPPFLAGS="-I$prefix/include -I$prefix/include/opencv4"
 export CGO_LDFLAGS="-L$prefix/lib"
 # The order in which packages of Go name the archives is not one in which a linker finds all: they are named once more together.
 group="-Wl,--start-group $opencv -lheif -lde265 -ljpeg -lwebp -llcms2 -lprotobuf -lz -Wl,--end-group -lole32 -loleaut32 -luuid -lgdi32 -lcomdlg32 -lws2_32"
 # The parts of gocv that the program does not use are left out, and with them OpenCV's modules below them. The tag leaves out
 # gocv's own idea of where OpenCV lies on Windows.
 gocv=$(go list -m -f '{{.Dir}}' gocv.io/x/gocv)
-(cd "$gocv" && ls {video,videoio,highgui,objdetect,photo,calib3d}{,_string}.{go,cpp} 2>/dev/null || true) |
-	sed "s|.*|\"$gocv/&\": \"\"|" | paste -sd, | sed 's/.*/{"Replace": {&}}/' >"$work/overlay.json"
-go build -trimpath -overlay "$work/overlay.json" -tags customenv -o "$files/phototrack.exe" \
+rm -rf "$cache/source/gocv" && mkdir -p "$cache/source/gocv"
+cp "$gocv"/*.{go,cpp,h} "$gocv/go.mod" "$cache/source/gocv/"
+chmod -R u+w "$cache/source/gocv"
+rm -f "$cache/source/gocv"/{video,videoio,highgui,objdetect,photo,calib3d}{,_string}.{go,cpp}
+cp go.mod go.sum "$work/"
+go mod edit -replace "gocv.io/x/gocv=$cache/source/gocv" "$work/go.mod"
+go build -trimpath -modfile "$work/go.mod" -tags customenv -o "$files/phototrack.exe" \
 	-ldflags "-s -w -X main.version=$version -extld=$CXX -extldflags '-static $work/phototrack-res.o -L$prefix/lib $group'" ./cmd/phototrack
 $CC -O2 -Wall -Wextra -municode -mwindows -static -s -o "$files/phototrack-desk.exe" packaging/windows/desk.c "$work/phototrack-res.o"
 unset GOOS GOARCH CGO_ENABLED
