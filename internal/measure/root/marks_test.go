@@ -97,7 +97,7 @@ func term(q record.Quantity, name string) float64 {
 	return 0
 }
 
-// fade mixes the colour of one root of the photo with that of the bark, so that share is left of its contrast, and gives
+// fade mixes the colour of one root of the photo with the bark beside it, so that share is left of its contrast, and gives
 // the outline of where it is.
 func (s scene) fade(t *testing.T, in *Input, share float64) []record.Point {
 	t.Helper()
@@ -122,36 +122,46 @@ func (s scene) fade(t *testing.T, in *Input, share float64) []record.Point {
 			best = k
 		}
 	}
-	var bark [3][]float64
 	box := [4]int{w, h, 0, 0}
+	soft := raster.NewFloat(w, h)
 	for i, l := range label {
-		if l == int32(best) && roots.Pix[i] != 0 {
+		if l != int32(best) {
+			continue
+		}
+		soft.Pix[i] = 1
+		if roots.Pix[i] != 0 {
 			x, y := i%w, i/w
 			box = [4]int{min(box[0], x), min(box[1], y), max(box[2], x), max(box[3], y)}
 		}
 	}
-	for y := box[1]; y <= box[3]; y++ {
-		for x := box[0]; x <= box[2]; x++ {
-			if i := y*w + x; img.(*image.Gray).Pix[i] == 9 {
-				for c := range 3 {
-					bark[c] = append(bark[c], float64(in.Img.Pix[3*i+c]))
+	soften(soft, 2)
+	was := in.Img.Pix
+	in.Img.Pix = append([]uint8(nil), was...)
+	bark := func(i int) bool { return img.(*image.Gray).Pix[i] == 9 }
+	for i, k := range soft.Pix {
+		if k == 0 {
+			continue
+		}
+		// the bark beside the root, mirrored into it, so that its grain goes on
+		y, x := i/w, i%w
+		from := -1
+		for d := 1; d < 120 && from < 0; d++ {
+			for _, side := range [2]int{-1, 1} {
+				if u := x + side*d; u > 0 && u < w && bark(y*w+u) {
+					if v := x + side*2*d; v > 0 && v < w && bark(y*w+v) {
+						u = v
+					}
+					from = y*w + u
+					break
 				}
 			}
 		}
-	}
-	soft := raster.NewFloat(w, h)
-	for i, l := range label {
-		if l == int32(best) {
-			soft.Pix[i] = 1
+		if from < 0 {
+			continue
 		}
-	}
-	soften(soft, 2)
-	in.Img.Pix = append([]uint8(nil), in.Img.Pix...)
-	for c := range 3 {
-		b := quantile(bark[c], 0.5)
-		for i, k := range soft.Pix {
+		for c := range 3 {
 			p := &in.Img.Pix[3*i+c]
-			*p = uint8(float64(*p) + (1-share)*float64(k)*(b-float64(*p)) + 0.5)
+			*p = uint8(float64(*p) + (1-share)*float64(k)*(float64(was[3*from+c])-float64(*p)) + 0.5)
 		}
 	}
 	const m = 8.0
@@ -171,8 +181,15 @@ func TestKeepBringsAFaintRootBack(t *testing.T) {
 				return value(r.Quantities, "root_length").Value
 			}
 			plain := measure()
-			area := s.fade(t, &in, 0.12)
-			faint := measure()
+			clear, faint := in, plain
+			var area []record.Point
+			for share := 0.3; faint >= plain-25; share *= 0.7 { // until it is lost
+				require.Greater(t, share, 0.01)
+				in = clear
+				area = s.fade(t, &in, share)
+				faint = measure()
+				t.Logf("with %.3f of its contrast: %.0f mm", share, faint)
+			}
 			in.Marks = []Mark{{Keep: true, Points: area}}
 			kept := measure()
 			t.Logf("%.0f mm (truth %.0f), faded %.0f, kept %.0f", plain, s.length(), faint, kept)

@@ -16,8 +16,8 @@ func (v *view) planeSize() (w, h int) {
 	return (v.W + gridPx - 1) / gridPx * gridPx / 2, (v.H + gridPx - 1) / gridPx * gridPx / 2
 }
 
-// planes writes L*, a*, b* of the four pixels, the sine of azimuth, depth, and the share that is seen.
-func (s *sheet) planes(data []float32) {
+// planes writes L*, a*, b* of the four pixels, the sine of azimuth, depth, and the share that is seen; mirror swaps left and right.
+func (s *sheet) planes(data []float32, mirror bool) {
 	w, h := s.planeSize()
 	n := w * h
 	clear(data)
@@ -30,12 +30,16 @@ func (s *sheet) planes(data []float32) {
 			if s.Seen.Pix[i] == 0 {
 				continue
 			}
-			k := line + x/2
-			if x&1 != 0 {
+			u := x
+			if mirror {
+				u = s.W - 1 - x
+			}
+			k := line + u/2
+			if u&1 != 0 {
 				k += n
 			}
 			l[k], a[k], b[k] = (s.L.Pix[i]-50)/25, s.A.Pix[i]/15, s.B.Pix[i]/20
-			data[14*n+line+x/2] += 0.25
+			data[14*n+line+u/2] += 0.25
 		}
 	}
 	for y := range h {

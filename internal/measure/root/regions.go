@@ -27,19 +27,37 @@ type regions struct {
 	onWall raster.Float
 }
 
-// judgeWall asks the network what each place of the wall is.
+// judgeWall asks the network what each place of the wall is: as the wall is, and as a mirror shows it. The two answers are
+// averaged; where they differ, neither is sure.
 func judgeWall(s *sheet, net network) (*regions, error) {
-	w, h := s.planeSize()
-	l, err := net.Run(w, h, s.planes)
-	if err != nil {
-		return nil, fmt.Errorf("judging the wall: %w", err)
-	}
-	if l.C != 4*classCount {
-		return nil, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, 4*classCount)
-	}
-	logits := l.V
 	r := newRegions(s.W, s.H)
+	var logits []float32
+	w, h := s.planeSize()
 	n := w * h
+	for _, mirror := range [2]bool{false, true} {
+		l, err := net.Run(w, h, func(data []float32) { s.planes(data, mirror) })
+		if err != nil {
+			return nil, fmt.Errorf("judging the wall: %w", err)
+		}
+		if l.C != 4*classCount {
+			return nil, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, 4*classCount)
+		}
+		if logits == nil {
+			logits = l.V
+			continue
+		}
+		for c := range classCount {
+			for y := range s.H {
+				for x := range s.W {
+					m := s.W - 1 - x
+					logits[(4*c+2*(y&1)+x&1)*n+y/2*w+x/2] += l.V[(4*c+2*(y&1)+m&1)*n+y/2*w+m/2]
+				}
+			}
+		}
+		for i := range logits {
+			logits[i] *= 0.5
+		}
+	}
 	for y := range s.H {
 		for x := range s.W {
 			at := (2*(y&1)+x&1)*n + y/2*w + x/2

@@ -15,6 +15,8 @@ const (
 	plain        = 0.85 // mean probability asked of a short piece by itself
 	counted      = 0.7  // a stretch that is less likely root than this is not counted at a root's end, or by itself
 	sureRunMM    = 3.0  // of a root at least this much in one piece is sure
+	gapMM        = 5.0  // a gap in doubt no longer than this does not end a root
+	aloneMM      = 10.0 // a sure stretch, cut off by doubt from the rest, counts from this length on
 	doubtful     = 0.8  // a stretch whose probability lies between 1 - this and this is in doubt
 	kindRunMM    = 4.0  // shorter stretches of another kind belong to the kind around them
 	endDoubtMM   = 1.0  // of a stretch at a strand's end that fades out as every end does
@@ -111,33 +113,52 @@ func (f *found) isRoot(st *strand) bool {
 	return whole >= leastLength && whole >= 1.4*st.diameter
 }
 
-// trimDoubt drops what lies outside the first and the last sure stretch; false where there is none.
+// trimDoubt drops what lies outside the first and the last sure stretch, and between two sure stretches what is longer than
+// they are, with those that are then too short to stand by themselves; false where nothing sure is left.
 func (s *strand) trimDoubt(stepMM float64) bool {
 	least := math.Min(sureRunMM/stepMM, 0.6*float64(len(s.px)))
-	first, last := -1, -1
+	var sure [][2]int // from, to-1
 	for i := 0; i < len(s.px); i++ {
 		j := i
 		for j < len(s.px) && s.prob[j] >= counted {
 			j++
 		}
 		if float64(j-i) >= least && j > i {
-			if first < 0 {
-				first = i
-			}
-			last = j - 1
+			sure = append(sure, [2]int{i, j - 1})
 		}
 		i = max(i, j-1)
 	}
-	if first < 0 {
+	if len(sure) == 0 {
 		return false
 	}
+	// what goes on across a gap is one stretch
+	joined := sure[:1:1]
+	within := []int{sure[0][1] - sure[0][0]} // sure points of each
+	for _, r := range sure[1:] {
+		k := len(joined) - 1
+		gap := r[0] - joined[k][1]
+		if float64(gap) <= gapMM/stepMM || float64(gap) <= 0.5*float64(within[k]+r[1]-r[0]) {
+			joined[k][1], within[k] = r[1], within[k]+r[1]-r[0]
+			continue
+		}
+		joined, within = append(joined, r), append(within, r[1]-r[0])
+	}
 	fade := int(endDoubtMM/stepMM + 0.5) // every end fades out
-	for i := range s.px {
-		if i < first-fade || i > last+fade {
-			s.kept[i] = false
+	keep := make([]bool, len(s.px))
+	some := false
+	for k, r := range joined {
+		if len(joined) > 1 && float64(within[k]) < aloneMM/stepMM {
+			continue
+		}
+		some = true
+		for i := max(0, r[0]-fade); i <= min(len(s.px)-1, r[1]+fade); i++ {
+			keep[i] = true
 		}
 	}
-	return true
+	for i := range keep {
+		s.kept[i] = s.kept[i] && keep[i]
+	}
+	return some
 }
 
 // likely is the strand's mean probability of being root.
