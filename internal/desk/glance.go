@@ -167,7 +167,7 @@ func (k *plantCard) fill(s *snapshot, m *month, byKey map[seriesKey][]record.Ses
 		main, part = c.Lead().Quantity, c.Lead().Part
 		for i := range c.Lines {
 			l := &c.Lines[i]
-			if i == linesOnCard {
+			if i == linesOnCard || i > 0 && l.Abstract() {
 				k.More = len(c.Lines) - i
 				break
 			}

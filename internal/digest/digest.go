@@ -204,9 +204,14 @@ func changed(an *change.Analysis) []Plant {
 	return out
 }
 
-// rank puts coordinates of colour spaces behind what a grower can see without knowing them.
+// Abstract says that a line is in coordinates of a colour space, or a difference in one: it stands behind what a grower can see
+// without knowing them, and pages that have better lines leave it to the plant's own.
+func (l *Line) Abstract() bool {
+	return l.Quantity == "leaf_a" || l.Quantity == "leaf_b" || l.Quantity == "colour_change"
+}
+
 func rank(l *Line) int {
-	if l.Quantity == "leaf_a" || l.Quantity == "leaf_b" {
+	if l.Abstract() {
 		return 1
 	}
 	return 0

@@ -48,7 +48,7 @@ func (x *index) entryOf(p *digest.Plant) entry {
 	e := entry{Plant: p.Number, Name: x.title(p.Number), Href: plantFile(p.Number)}
 	for i := range p.Lines {
 		l := &p.Lines[i]
-		if i == linesShown {
+		if i == linesShown || i > 0 && l.Abstract() {
 			e.More = len(p.Lines) - i
 			break
 		}
