@@ -119,7 +119,11 @@ func drawPanel(on surface, l layout, f *Frame, x, y int) {
 
 // drawLines draws a frame's lines in mm, cut at the panel's edge.
 func drawLines(on surface, l layout, f *Frame, x, y int) {
-	var labels []Box // that stand already
+	type named struct {
+		at   Point
+		text string
+	}
+	var names []named // written when all lines are drawn, so that none runs through a name
 	for _, ln := range f.Lines {
 		c, wide := oldRootInk, max(ln.WidthMM*l.scale, 0.25*l.unit)
 		if ln.Label != "" {
@@ -148,8 +152,12 @@ func drawLines(on surface, l layout, f *Frame, x, y int) {
 		}
 		flush()
 		if ln.Label != "" && last != (Point{}) {
-			labels = append(labels, drawLabel(on, l, last, x, y, ln.Label, labels))
+			names = append(names, named{last, ln.Label})
 		}
+	}
+	var labels []Box // that stand already
+	for _, n := range names {
+		labels = append(labels, drawLabel(on, l, n.at, x, y, n.text, labels))
 	}
 }
 
@@ -159,7 +167,11 @@ func drawLabel(on surface, l layout, at Point, x, y int, text string, taken []Bo
 	size := 1.5 * l.unit
 	w := on.width(size, sans, text) + 0.8*l.unit
 	from := min(max(at.X+0.8*l.unit, float64(x)), float64(x+l.panelW)-w)
-	base := min(max(at.Y-0.6*l.unit, float64(y)+1.8*l.unit), float64(y+l.panelH)-0.6*l.unit)
+	above := 0.6 * l.unit
+	if from < at.X { // there is no room beside the line's end: clear above it, so that a line across is not hidden
+		above = 1.4 * l.unit
+	}
+	base := min(max(at.Y-above, float64(y)+1.8*l.unit), float64(y+l.panelH)-0.6*l.unit)
 	high := 1.95 * l.unit
 	box := Box{from, base - 1.45*l.unit, from + w, base + 0.5*l.unit}
 	for _, t := range taken {
