@@ -122,6 +122,7 @@ import "C"
 
 import (
 	"fmt"
+	"strings"
 	"unsafe"
 
 	"phototrack/internal/raster"
@@ -180,7 +181,11 @@ func HEIF(data []byte, dst raster.BGR) error {
 	var msg [200]C.char
 	if C.pt_heif_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.size_t(len(data)),
 		(*C.uint8_t)(unsafe.Pointer(&dst.Pix[0])), C.int(dst.W), C.int(dst.H), &msg[0]) != 0 {
-		return fmt.Errorf("%w: %s", ErrDecode, C.GoString(&msg[0]))
+		why := C.GoString(&msg[0])
+		if i := strings.LastIndex(why, ": "); i >= 0 { // libheif puts words of its own before what hevc.c says
+			why = why[i+2:]
+		}
+		return fmt.Errorf("%w: %s", ErrDecode, why)
 	}
 	return nil
 }
