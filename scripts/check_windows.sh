@@ -103,6 +103,8 @@ expect "the card is the same as this machine's" sh -c '"$1" card --tags 1-4 --ou
 bench "$bench_dir"
 say "measuring the sample photos"
 time expect "run" attention pt run --collection 'C:\users\'"$(id -un)"'\plants'
+# On a busy machine a photo may take longer than is let; the next run tries it again.
+expect "a second run" attention pt run --collection 'C:\users\'"$(id -un)"'\plants'
 expect "export" pt export --out "C:\\users\\$(id -un)\\numbers" --collection "C:\\users\\$(id -un)\\plants"
 expect "report" test -s "$bench_dir/reports/2026-07/index.html"
 expect "plate" pt plate 12 --collection "C:\\users\\$(id -un)\\plants" --out "C:\\users\\$(id -un)\\plate"
@@ -110,6 +112,7 @@ expect "plate" pt plate 12 --collection "C:\\users\\$(id -un)\\plants" --out "C:
 echo "== the numbers, against this machine's build"
 "$here" init "$work/plants" >"$log"
 bench "$work/plants"
+"$here" run --collection "$work/plants" >"$log" 2>&1 || true
 "$here" run --collection "$work/plants" >"$log" 2>&1 || true
 "$here" export --out "$work/numbers" --collection "$work/plants" >"$log" 2>&1
 "$here" plate 12 --collection "$work/plants" --out "$work/plate" >"$log" 2>&1
