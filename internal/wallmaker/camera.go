@@ -16,7 +16,7 @@ type picture struct {
 
 // seen is what the camera makes of the light: lens, sensor, sharpening, JPEG, and the resampling to PxPerMM of the
 // measuring code. The result is 8-bit sRGB of wOut by hOut px.
-func (d dice) seen(light []rgb, w, h, wOut, hOut int) []uint8 {
+func (d dice) seen(light []rgb, w, h, wOut, hOut int, sharp bool) []uint8 {
 	p := picture{w: w, h: h}
 	for c := range p.v {
 		p.v[c] = make([]float32, w*h)
@@ -32,7 +32,7 @@ func (d dice) seen(light []rgb, w, h, wOut, hOut int) []uint8 {
 	if d.chance(0.2) {
 		lens *= d.in(1, 2)
 	}
-	if d.chance(0.12) { // out of focus, or shaken
+	if d.chance(0.12) && !sharp { // out of focus, or shaken
 		lens *= d.in(1.5, 3)
 	}
 	pw, ph := int(float64(w)*scale/fine), int(float64(h)*scale/fine)

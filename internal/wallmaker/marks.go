@@ -5,7 +5,7 @@ import "math"
 // marks draws what sits on the wall or belongs to it; some walls are clean.
 func (f *face) marks(d dice) {
 	some := 1.0
-	if d.chance(0.4) {
+	if d.chance(0.4) || f.manner.ordinary {
 		some = 0.3
 	}
 	for _, draw := range []func(dice){f.slots, f.algae, f.crust, f.seams, f.ribs, f.scratches, f.writing, f.paper, f.dust, f.drops, f.mist} {

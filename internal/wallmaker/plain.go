@@ -11,6 +11,8 @@ type manner struct {
 	same   bool // roots are as thick from end to end
 	open   bool // roots lie at the wall in full view
 	colour rgb  // of the plain surface
+
+	ordinary bool // few roots, few marks, a sharp photo
 }
 
 func (d dice) manner() manner {

@@ -156,6 +156,10 @@ func (c *canvas) grow(d dice, p path, length, r float64, sink float64) course {
 		q.r = append(q.r, r*(1-taper*t)*(1+swing*float64(waist.at(float64(i)*rootStep, 0))))
 		q.deep = append(q.deep, deep)
 		p.step(d, rootStep)
+		if p.y > c.tall-12 && c.manner.ordinary { // ends before the floor
+			n = i + 1
+			break
+		}
 		if p.y > c.tall-3 && math.Sin(p.dir) > 0 { // the pot's floor turns it aside
 			p.dir, p.bend = math.Atan2(0.02, math.Cos(p.dir)), 0
 		}
@@ -206,6 +210,9 @@ func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 		n = d.between(4, 14)
 	default:
 		n = d.between(14, 42)
+	}
+	if c.manner.ordinary {
+		n = min(n, d.between(0, 12))
 	}
 	oldShare := 0.0
 	if d.chance(0.45) {
@@ -260,7 +267,7 @@ func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 			back = -0.7 * math.Log(1-d.Float64())
 		}
 		c.drawRoot(d, q, k, back, id)
-		if d.chance(0.12) { // a second one lies against it
+		if !c.manner.ordinary && d.chance(0.12) { // a second one lies against it
 			q2 := q
 			q2.u = append([]float64(nil), q.u...)
 			q2.y = append([]float64(nil), q.y...)
@@ -274,7 +281,7 @@ func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 			}
 			c.drawRoot(d, q2, k, back, id+500)
 		}
-		if d.chance(0.35) {
+		if d.chance(0.35) && len(q.u) > 3 {
 			for branch := range d.between(1, 4) {
 				at := d.IntN(len(q.u) - 1)
 				b := habit

@@ -22,17 +22,25 @@ func Draw(seed uint64, w, h int) Sample { return Again(seed, 0, w, h) }
 
 // Again draws the same medium and roots as Draw in another photo, of the number shot: in other light, with other marks on the
 // wall, by another camera. Shot 0 is Draw's.
-func Again(seed, shot uint64, w, h int) Sample {
+func Again(seed, shot uint64, w, h int) Sample { return draw(seed, shot, w, h, false) }
+
+// Ordinary draws a wall as growers' pots mostly are: at most a dozen roots in full view, few marks on the wall, a sharp photo.
+func Ordinary(seed, shot uint64, w, h int) Sample { return draw(seed, shot, w, h, true) }
+
+func draw(seed, shot uint64, w, h int, ordinary bool) Sample {
 	d := dice{rand.New(rand.NewPCG(seed, 0x77a11))}
 	c := newCanvas(w*int(fine)/int(PxPerMM), h*int(fine)/int(PxPerMM))
 	c.stand(d)
 	c.manner = d.manner()
+	if ordinary {
+		c.manner.open, c.manner.ordinary = true, true
+	}
 	room := c.room(d)
 	top := d.topOf(c)
 	if !d.chance(0.06) {
 		c.fill(d, top)
 	}
-	if d.chance(0.85) {
+	if d.chance(0.85) && (!ordinary || d.chance(0.3)) {
 		c.clutter(d, top)
 	}
 	c.recede(d)
@@ -48,7 +56,7 @@ func Again(seed, shot uint64, w, h int) Sample {
 	f.marks(d)
 	c.see()
 	s := Sample{W: w, H: h, Class: make([]uint8, w*h), Courses: c.courses}
-	s.RGB = d.seen(f.light, c.w, c.h, w, h)
+	s.RGB = d.seen(f.light, c.w, c.h, w, h, ordinary)
 	k := fine / PxPerMM
 	for y := range h {
 		for x := range w {

@@ -91,7 +91,7 @@ func (f *found) missed(diameter float64) float64 {
 		for x := max(0, int(s.Mid)-half); x <= min(s.W-1, int(s.Mid)+half); x++ {
 			i := y*s.W + x
 			if f.use.Pix[i] != 0 && near.Pix[i] == 0 {
-				mm2 += float64(f.reg.any.Pix[i]) * s.Step * s.Step
+				mm2 += (float64(f.reg.any.Pix[i]) + missedFloor) * s.Step * s.Step
 			}
 		}
 	}
@@ -201,7 +201,9 @@ const (
 	sideU      = 0.4   // mm, of a centreline's place across the line of sight, far round the pot
 	crumbU     = 2.5   // mm, of a piece too short to be judged, on any wall
 	joinRelU   = 0.05  // of the longest root per crossing it goes through: its far part may be another root's
-	missedRelU = 0.025 // of the length: where roots begin to be too faint
+	missedRelU = 0.045 // of the length: where roots begin to be too faint
+	// Share of the wall that is root where the network is sure that there is none, beyond what it says itself (on drawn walls).
+	missedFloor = 0.002
 	// Of the length that faint pixels add up to: they are right in the mean and wrong together.
 	missedShareU = 0.8
 	mistRelU     = 0.5  // of the length that would lie, at the same density, on wall that was not seen
