@@ -18,12 +18,14 @@ import torch
 from torch import nn
 from torch.nn import functional as F
 
+import augment
 import net as nets
 
 PLANES, CLASSES, PER_FILE = 16, 5, 8
 WIDE = (288, 384)
 NAMES = ["rest", "leaf", "other part", "other plant", "pot"]
-SHAPE = dict(planes=PLANES, classes=CLASSES, blocks=[1, 2, 2, 3, 3, 2], decoder=(64, 48, 32, 24, 16, 12), thin=6)
+FULL = dict(planes=PLANES, classes=CLASSES, blocks=[1, 2, 2, 3, 3, 2], decoder=(64, 48, 32, 24, 16, 12), thin=6)
+SLIM = dict(planes=PLANES, classes=CLASSES, stages=nets.SLIM, decoder=(64, 48, 32, 24, 16, 12), thin=6)
 
 
 def shape_of(name):
@@ -58,10 +60,13 @@ class Pool:
     def count(self):
         return PER_FILE * len(self.seen)
 
-    def batch(self, n, rng):
+    def shape(self, rng):
+        wide, up = self.files[WIDE], self.files[WIDE[::-1]]
+        return WIDE[::-1] if up and rng.random() < len(up) / (len(wide) + len(up)) else WIDE
+
+    def batch(self, shape, n, rng):
         with self.lock:
-            wide, up = self.files[WIDE], self.files[WIDE[::-1]]
-            group = up if up and rng.random() < len(up) / (len(wide) + len(up)) else wide
+            group = self.files[shape]
             picks = [(int(rng.integers(len(group))), int(rng.integers(PER_FILE))) for _ in range(n)]
             return (torch.stack([group[f][0][i] for f, i in picks]), torch.stack([group[f][1][i] for f, i in picks]))
 
@@ -70,27 +75,6 @@ def inputs(x):
     """Planes as the program gives them to the network: colours about 0, the rest 0..1."""
     x = x.float()
     return torch.cat([(x[:, :12] - 127) / 128, x[:, 12:] / 255], 1)
-
-
-def mirrored(x, y):
-    order = [3, 4, 5, 0, 1, 2, 9, 10, 11, 6, 7, 8, 12, 13, 14, 15]
-    return x[:, order].flip(3), y.flip(2)
-
-
-def jitter(x):
-    """What calibration leaves: a little colour, contrast and noise, more of it where there is no card."""
-    n = len(x)
-    bare = (x[:, 12].amax((1, 2)) == 0).float()[:, None, None, None]
-    amount = 0.04 + 0.12 * bare
-    c = x[:, :12].view(n, 4, 3, *x.shape[2:])
-    tone = 1 + amount[..., None] * torch.randn(n, 1, 1, 1, 1, device=x.device)
-    cast = 1 + 0.6 * amount[..., None] * torch.randn(n, 1, 3, 1, 1, device=x.device)
-    v = (c + 127 / 128) / 2
-    v = v.clamp_min(1e-4) ** (1 + 1.5 * amount[..., None] * torch.randn(n, 1, 1, 1, 1, device=x.device))
-    v = v * tone * cast
-    v = v + 0.015 * torch.rand(n, 1, 1, 1, 1, device=x.device) * torch.randn_like(v)
-    c = v.clamp(0, 1) * 2 - 127 / 128
-    return torch.cat([c.view(n, 12, *x.shape[2:]), x[:, 12:]], 1)
 
 
 def fine_logits(out):
@@ -163,55 +147,127 @@ def follow(slow, model, keep):
     torch._foreach_lerp_(a, b, 1 - keep)
 
 
+def judge_photographs(model, photographs, device):
+    """Leaf's IoU on photographs that were kept back, each seen whole."""
+    model.eval()
+    out = []
+    for rgb, y in photographs:
+        h, w = WIDE if y.shape[1] >= y.shape[0] else WIDE[::-1]
+        pic = F.interpolate(rgb[None].float() / 255, (5 * h // 2, 5 * w // 2), mode="bilinear", antialias=True, align_corners=False)
+        lab = F.interpolate(y[None, None].float(), (2 * h, 2 * w), mode="nearest")[0, 0]
+        fine = F.interpolate(pic, (2 * h, 2 * w), mode="bilinear", antialias=True, align_corners=False)
+        extra = torch.cat([torch.zeros(1, 2, h, w, device=device), augment.detail(pic[:, 1:2], h, w)], 1)
+        with torch.no_grad():
+            k = fine_logits(model(augment.inputs_of(fine, extra).to(memory_format=torch.channels_last)).float()).argmax(1)[0]
+        ok = lab != 255
+        t, k = (lab == 1) & ok, (k == 1) & ok
+        if t.sum() > 2000:
+            out.append(((t & k).sum() / (t | k).sum()).item())
+    model.train()
+    return out
+
+
+def fastest(model, slow, pool, n):
+    """Memory layout in which a step is faster on this accelerator."""
+    best = None
+    for layout in (torch.channels_last, torch.contiguous_format):
+        m = copy.deepcopy(model).to(memory_format=layout)
+        x = torch.randn(n, PLANES, *WIDE, device=pool.device).to(memory_format=layout)
+        for i in range(9):
+            if i == 4:
+                torch.cuda.synchronize()
+                t = time.time()
+            with torch.autocast("cuda", torch.bfloat16):
+                loss = m(x).float().mean()
+            loss.backward()
+        torch.cuda.synchronize()
+        took = (time.time() - t) / 5
+        print("step of", took, "s with", layout, flush=True)
+        if best is None or took < best[0]:
+            best = took, layout
+    return model.to(memory_format=best[1]), slow.to(memory_format=best[1]), best[1]
+
+
+def save(model, shape, out, result, log, args):
+    os.makedirs(out, exist_ok=True)
+    torch.save(model.state_dict(), os.path.join(out, "regions.pt"))
+    kept = copy.deepcopy(model).float().cpu().to(memory_format=torch.contiguous_format)
+    nets.write_onnx(kept, *WIDE, os.path.join(out, "regions.onnx"))
+    plain = {k: v if k != "stages" else "slim" for k, v in shape.items()}
+    json.dump(dict(args=args, log=log, result=result, shape=plain), open(os.path.join(out, "regions.json"), "w"), indent=1)
+
+
 def main():
     ap = argparse.ArgumentParser()
     for name in ("data", "held", "out"):
         ap.add_argument("--" + name, required=True)
+    ap.add_argument("--photos", default="")
     ap.add_argument("--seconds", type=float, default=500)
     ap.add_argument("--weights", default="")
     ap.add_argument("--start", default="")
     ap.add_argument("--gpu", type=int, default=0)
-    ap.add_argument("--batch", type=int, default=48)
+    ap.add_argument("--batch", type=int, default=40, help="drawn scenes a step")
+    ap.add_argument("--photographs", type=int, default=10, help="samples of photographs a step")
     ap.add_argument("--rate", type=float, default=2.5e-3)
+    ap.add_argument("--most", type=int, default=40000, help="drawn scenes kept in the accelerator's memory")
     ap.add_argument("--least", type=int, default=800)
+    ap.add_argument("--show", type=float, default=150, help="seconds between looks at the samples kept back")
+    ap.add_argument("--strength", type=float, default=1, help="of what makes samples new; a third of it towards the end")
+    ap.add_argument("--slim", action="store_true")
     a = ap.parse_args()
     begin = time.time()
     device = torch.device(f"cuda:{a.gpu}" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(7)
     torch.backends.cudnn.benchmark = True
+    torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     rng = np.random.default_rng(7)
-    model = nets.Net(**SHAPE)
+    shape = SLIM if a.slim else FULL
+    model = nets.Net(**shape)
     if a.start:
         nets.start_from(model, torch.load(a.start, map_location="cpu"))
-    elif a.weights:
+    elif a.weights and not a.slim:
         nets.load_lite0(model, a.weights)
     model = model.to(device).to(memory_format=torch.channels_last).train()
     slow = copy.deepcopy(model)
     opt = torch.optim.AdamW(model.parameters(), lr=a.rate, weight_decay=0.02)
     pool, held = Pool(device), Pool(device)
-    stop = threading.Event()
+    photos = augment.Photographs(a.photos, device, [WIDE, WIDE[::-1]]) if a.photos else None
+    if photos:
+        for s in (WIDE, WIDE[::-1]):
+            photos.more(s, 6)
+    stop, layout = threading.Event(), torch.channels_last
 
     def watch():
         while not stop.is_set():
-            pool.look(a.data)
-            time.sleep(0.5)
+            pool.look(a.data, limit=a.most // PER_FILE)
+            time.sleep(2)
     threading.Thread(target=watch, daemon=True).start()
-    while pool.count() < a.least:
+    while pool.count() < a.least or not all(pool.files.values()):
         time.sleep(0.5)
-    t0, step, shown = time.time(), 0, 0
-    log = []
-    left = a.seconds - (t0 - begin) - 25
+    if device.type == "cuda":
+        model, slow, layout = fastest(model, slow, pool, a.batch + a.photographs)
+        opt = torch.optim.AdamW(model.parameters(), lr=a.rate, weight_decay=0.02)
+    t0, step, shown = time.time(), 0, a.show
+    log, result = [], {}
+    left = a.seconds - (t0 - begin) - 30
     while True:
         done = (time.time() - t0) / left
         if done >= 1:
             break
-        rate = a.rate * min(1, step / 150) * (0.5 + 0.5 * np.cos(np.pi * min(1, done)) * 1.0)
+        rate = a.rate * min(1, (step + 1) / 300) * (0.51 + 0.49 * np.cos(np.pi * min(1, done)))
         for g in opt.param_groups:
             g["lr"] = rate
-        x, y = pool.batch(a.batch, rng)
-        if rng.random() < 0.5:
-            x, y = mirrored(x, y)
-        x = jitter(inputs(x)).to(memory_format=torch.channels_last)
+        size = pool.shape(rng)
+        x, y = pool.batch(size, a.batch, rng)
+        with torch.no_grad():
+            if photos:
+                photos.more(size, int(step < 400 or step % 2))
+                px, py = photos.batch(size, a.photographs)
+                around = photos.batch(size, a.batch)
+                x, y = torch.cat([x, px]), torch.cat([y, py])
+                around = tuple(torch.cat([u, v]) for u, v in zip(around, (px, py)))
+            x, y = augment.make_new(x, y, around if photos else None, strength=a.strength * (1 if done < 0.6 else 0.35))
+            x = x.to(memory_format=layout)
         with torch.autocast(device.type, torch.bfloat16):
             out = model(x)
         loss = loss_of(out, y)
@@ -219,23 +275,27 @@ def main():
         loss.backward()
         nn.utils.clip_grad_norm_(model.parameters(), 2.0)
         opt.step()
-        follow(slow, model, min(0.998, (1 + step) / (20 + step)))
+        follow(slow, model, min(0.9985, (1 + step) / (20 + step)))
         step += 1
         if time.time() - t0 > shown:
-            shown += 20
-            line = dict(seconds=round(time.time() - begin), step=step, samples=pool.count(), loss=round(loss.item(), 4), rate=rate)
+            shown += a.show
+            held.look(a.held, limit=1000)
+            if held.count():
+                result = judge(slow, held)
+            kept = judge_photographs(slow, photos.held, device) if photos else []
+            line = dict(seconds=round(time.time() - begin), step=step, samples=pool.count(), loss=round(loss.item(), 4), rate=round(rate, 6),
+                        leaf=result.get("iou", {}).get("leaf"), area=result.get("area_error_median"), p90=result.get("area_error_p90"),
+                        photographs=round(float(np.mean(kept)), 3) if kept else None)
             log.append(line)
             print(json.dumps(line), flush=True)
+            save(slow, shape, a.out, result, log, vars(a))
     stop.set()
-    held.look(a.held, limit=1000)
-    best = slow
-    result = judge(best, held) if held.count() else {}
+    if held.count():
+        result = judge(slow, held)
+    result["steps"], result["samples"] = step, pool.count()
+    result["photographs"] = judge_photographs(slow, photos.held, device) if photos else []
     print(json.dumps(result, indent=1), flush=True)
-    os.makedirs(a.out, exist_ok=True)
-    torch.save(best.state_dict(), os.path.join(a.out, "regions.pt"))
-    best = best.float().cpu().to(memory_format=torch.contiguous_format)
-    nets.write_onnx(best, *WIDE, os.path.join(a.out, "regions.onnx"))
-    json.dump(dict(args=vars(a), log=log, result=result, shape=SHAPE, steps=step, samples=pool.count()), open(os.path.join(a.out, "regions.json"), "w"), indent=1)
+    save(slow, shape, a.out, result, log, vars(a))
 
 
 if __name__ == "__main__":

@@ -3,7 +3,8 @@
 package leafnet
 
 import (
-	_ "embed" // the network
+	_ "embed" // the networks
+	"errors"
 	"fmt"
 
 	"phototrack/internal/regions"
@@ -13,19 +14,42 @@ import (
 //go:embed regions.onnx
 var model []byte
 
+// second learnt the same with other drawings and photographs in other shares (docs/model-card.md).
+//
+//go:embed second.onnx
+var second []byte
+
 // temperature makes probabilities right as often as they say; from samples that were not trained on (docs/model-card.md).
 const temperature = 1.1
 
 // step: width and height of a view are multiples of it.
 const step = 32
 
-// Net is the loaded network; it is a regions.Seer. The zero value loads itself when it is first asked.
-type Net struct{ net *segnet.Net }
+// Net is the two loaded networks; it is a regions.Two. The zero value loads each when it is first asked.
+type Net struct{ first, second one }
+
+// one is one of the networks, as a regions.Seer.
+type one struct {
+	net   *segnet.Net
+	model *[]byte
+}
+
+// See gives the first network's probabilities for a view.
+func (n *Net) See(v regions.View) (regions.Map, error) {
+	n.first.model = &model
+	return n.first.See(v)
+}
+
+// Second is the second network.
+func (n *Net) Second() regions.Seer {
+	n.second.model = &second
+	return &n.second
+}
 
 // See gives the probabilities for a view.
-func (n *Net) See(v regions.View) (regions.Map, error) {
+func (n *one) See(v regions.View) (regions.Map, error) {
 	if n.net == nil {
-		net, err := segnet.New(model, regions.Planes, step)
+		net, err := segnet.New(*n.model, regions.Planes, step)
 		if err != nil {
 			return regions.Map{}, fmt.Errorf("the program's own network: %w", err)
 		}
@@ -38,14 +62,15 @@ func (n *Net) See(v regions.View) (regions.Map, error) {
 	return regions.Decode(l.V, l.W, l.H, temperature)
 }
 
-// Close frees the network.
-func (n *Net) Close() error {
-	if n.net == nil {
-		return nil
+// Close frees the networks.
+func (n *Net) Close() (err error) {
+	for _, m := range []*one{&n.first, &n.second} {
+		if m.net != nil {
+			err = errors.Join(err, m.net.Close())
+			m.net = nil
+		}
 	}
-	err := n.net.Close()
-	n.net = nil
-	return err
+	return
 }
 
 // fill writes the planes as in training: colours about 0, everything else 0..1.

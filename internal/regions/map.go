@@ -23,14 +23,24 @@ type Seer interface {
 	See(v View) (Map, error)
 }
 
-// Look asks twice, the second time with the photo mirrored, and gives the mean of both answers and how far they are
-// apart. What the network knows for sure it knows in the mirror too.
+// Two is a Seer that knows of another one, which learnt apart from it.
+type Two interface {
+	Seer
+	Second() Seer
+}
+
+// Look asks twice, the second time with the photo mirrored and the second Seer where there is one, and gives the mean of both
+// answers and how far they are apart. What is sure is so in the mirror, and to who learnt it otherwise.
 func Look(s Seer, v View) (Map, error) {
 	a, err := s.See(v)
 	if err != nil {
 		return Map{}, err
 	}
-	b, err := s.See(v.Mirrored())
+	second := s
+	if t, ok := s.(Two); ok {
+		second = t.Second()
+	}
+	b, err := second.See(v.Mirrored())
 	if err != nil {
 		return Map{}, err
 	}

@@ -101,13 +101,19 @@ type foliage struct {
 
 func (d dice) foliage() foliage {
 	f := foliage{base: d.leafColour(), parallel: d.chance(0.5), mottle: d.in(0.03, 0.25), through: d.in(0.1, 0.45), veins: d.in(-0.3, 0.6)}
-	f.second = d.leafColour()
-	if d.chance(0.55) {
-		f.second = lch(d.in(70, 95), d.in(4, 35), d.in(85, 115)) // cream, white, yellowish
+	switch d.pick(4.5, 2.5, 1, 2) { // cream, white, yellowish; red to purple; yellow; any
+	case 0:
+		f.second = lch(d.in(70, 95), d.in(4, 35), d.in(85, 115))
+	case 1:
+		f.second = lch(d.in(18, 50), d.in(12, 55), d.in(-40, 35))
+	case 2:
+		f.second = lch(d.in(60, 88), d.in(30, 75), d.in(88, 106))
+	default:
+		f.second = d.leafColour()
 	}
 	f.rib = mix(f.base, lch(d.in(60, 88), d.in(8, 35), d.in(95, 120)), d.in(0, 0.8))
 	if d.chance(0.55) {
-		f.pattern, f.amount = 1+d.pick(4, 1.5, 2, 1, 1, 1, 1), d.in(0.08, 0.6)
+		f.pattern, f.amount = 1+d.pick(4, 1.5, 2, 1, 1, 1, 1), d.log(0.06, 0.65)
 	}
 	switch d.pick(3, 3, 2) {
 	case 0:
@@ -120,7 +126,7 @@ func (d dice) foliage() foliage {
 	if d.chance(0.45) {
 		f.aged = d.in(0.1, 0.6)
 	}
-	f.holed = d.chance(0.04)
+	f.holed = d.chance(0.07)
 	f.purpleUnder = d.chance(0.07)
 	return f
 }

@@ -28,7 +28,7 @@ type composer struct {
 func compose(d dice, w, h int, photos *Photos) *composition {
 	c := &composer{dice: d, photos: photos, lo: vec{1e9, 1e9, 1e9}, hi: vec{-1e9, -1e9, -1e9}}
 	out := &composition{}
-	kind := d.pick(6, 2.3, 0.9, 1)
+	kind := d.pick(6, 2.3, 0.9, 1.4)
 	bare := kind == 3 || d.chance(0.03) // no card, no tag: all leaves count
 	c.top = kind == 1 || kind == 2 || (kind == 3 && d.chance(0.3))
 	switch {
@@ -83,6 +83,9 @@ func compose(d dice, w, h int, photos *Photos) *composition {
 		for i, k := range out.behind {
 			if k == other {
 				out.behind[i] = leaf
+				if out.blurBack > 2 { // far out of focus: for the eye to say
+					out.behind[i] = ignore
+				}
 			}
 		}
 	}

@@ -24,7 +24,7 @@ func Draw(seed uint64, upright bool, photos *Photos, f *Film) Sample {
 	if upright {
 		w, h = h, w
 	}
-	if photos.some() && d.chance(0.16) {
+	if photos.some() && d.chance(0.02) { // train/augment.py makes many more
 		return photos.sample(d, w, h)
 	}
 	c := compose(d, w, h, photos)

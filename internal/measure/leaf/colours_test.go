@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/colour"
+	"phototrack/internal/record"
 )
 
 func TestMoverDistance(t *testing.T) {
@@ -71,6 +72,7 @@ func TestMeasureDrawnLeaf(t *testing.T) {
 	const w, h, scale = 1200, 900, 4.0
 	in := Input{Img: newPicture(w, h, 150, 150, 150), ScalePxPerMM: scale, DistanceMM: 600, EdgeSpreadPx: 1.8, Colour: SRGB(), HueDegU: 1, LU: 0.5, AU: 0.5, BU: 0.5}
 	in.CardToPx[0], in.CardToPx[4], in.CardToPx[8] = scale, scale, 1
+	in.Card = []record.Point{{X: 10, Y: 10}, {X: 60, Y: 10}, {X: 60, Y: 50}, {X: 10, Y: 50}} // with it a broad leaf is seen once
 	a, b := 240.0, 110.0
 	net := &told{w: w, h: h, leaf: make([]bool, w*h)}
 	in.Net = net

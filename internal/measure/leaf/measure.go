@@ -147,9 +147,18 @@ func find(in *Input, s *Settings) (r found, err error) {
 	if r.seen, err = regions.Look(in.Net, view(in, g)); err != nil {
 		return
 	}
-	r.decideMarked(in)
-	r.doubt = DoubtOf(r.seen.W, r.seen.H, r.leafMask(), r.seen.P[regions.Leaf], r.seen.Apart)
 	p := likelihood(g, &r.seen)
+	if p, err = r.closer(in, g, p); err != nil {
+		return
+	}
+	r.seeThrough(in, g, p)
+	r.decideMarked(in)
+	for i, v := range decidedByHand(in, g) {
+		if v != 0 {
+			p[i] = float32(v - 1)
+		}
+	}
+	r.doubt = DoubtOf(r.seen.W, r.seen.H, r.leafMask(), r.seen.P[regions.Leaf], r.seen.Apart)
 	m := make([]uint8, len(p))
 	for i, v := range p {
 		if v > 0.5 {
@@ -204,6 +213,23 @@ func (r *found) decideMarked(in *Input) {
 			settle(q, regions.Rest)
 		}
 	}
+}
+
+// decidedByHand is, on the grid, 2 in what the grower keeps, 1 in what he leaves out, 0 elsewhere.
+func decidedByHand(in *Input, g *grid) []uint8 {
+	out := make([]uint8, g.w*g.h)
+	for _, keep := range []bool{true, false} {
+		for _, m := range in.Marks {
+			if m.Keep == keep {
+				v := uint8(1)
+				if keep {
+					v = 2
+				}
+				fillPolygon(out, g.w, g.h, m.Points, float64(g.k), v)
+			}
+		}
+	}
+	return out
 }
 
 func (r *found) leafMask() []uint8 {

@@ -7,14 +7,18 @@ import (
 
 // view makes of the calibrated photo what the network is shown.
 func view(in *Input, g *grid) regions.View {
+	return regions.Prepare(raster.BGR{W: g.w, H: g.h, Pix: g.pix}, in.Img, corrected(in), in.EdgeSpreadPx, in.Card, in.Tags)
+}
+
+// corrected turns a row of camera values into corrected sRGB.
+func corrected(in *Input) func(row []uint8) {
 	enc := newEncodeTable()
-	correct := func(row []uint8) {
+	return func(row []uint8) {
 		for i := 0; i+2 < len(row); i += 3 {
 			r, gr, b := in.Colour.Linear(row[i+2], row[i+1], row[i])
 			row[i], row[i+1], row[i+2] = enc.byte(b), enc.byte(gr), enc.byte(r)
 		}
 	}
-	return regions.Prepare(raster.BGR{W: g.w, H: g.h, Pix: g.pix}, in.Img, correct, in.EdgeSpreadPx, in.Card, in.Tags)
 }
 
 // likelihood is the probability of leaf at each grid pixel, from the map's finer or coarser places, 0 where there cannot be

@@ -1,0 +1,264 @@
+package leaf
+
+import (
+	"math"
+
+	"phototrack/internal/raster"
+	"phototrack/internal/record"
+	"phototrack/internal/regions"
+)
+
+// closeUp is a part of the photo that the network is shown by itself, larger than in the whole photo: leaflets, the gaps between
+// them and narrow margins are wider there than a place of the whole photo's picture.
+type closeUp struct {
+	x, y, w, h int // photo px
+	seen       regions.Map
+}
+
+const (
+	// closeP bounds the plant of which close-ups are made.
+	closeP = 0.3
+	// closeMargin is what is shown round the plant, as a share of its width and height.
+	closeMargin = 0.06
+	// leastZoom is how much larger a close-up must show the plant to be worth its time.
+	leastZoom = 1.25
+	// aimZoom is the enlargement that is aimed at, with at most 2 x 2 close-ups.
+	aimZoom = 1.9
+	// overlap is the share of a close-up that lies in its neighbour; rimShare its outer part, where it gives way to it.
+	overlap, rimShare = 0.16, 0.06
+)
+
+// closeUps divides the plant's surroundings into parts of the photo's shape.
+func closeUps(in *Input, m *regions.Map) (out []closeUp) {
+	x0, y0, x1, y1 := m.W, m.H, -1, -1
+	for y := range m.H {
+		for x, p := range m.P[regions.Leaf][y*m.W : (y+1)*m.W] {
+			if p > closeP {
+				x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
+			}
+		}
+	}
+	if x1 < 0 {
+		return nil
+	}
+	// In shares of the photo.
+	ax, bx := float64(x0)/float64(m.W), float64(x1+1)/float64(m.W)
+	ay, by := float64(y0)/float64(m.H), float64(y1+1)/float64(m.H)
+	dx, dy := closeMargin*(bx-ax)+0.01, closeMargin*(by-ay)+0.01
+	ax, bx, ay, by = max(0, ax-dx), min(1, bx+dx), max(0, ay-dy), min(1, by+dy)
+	nx, ny := 1, 1
+	side := func(n int, a, b float64) float64 { return (b - a) / (float64(n) - overlap*float64(n-1)) }
+	if side(1, ax, bx) > 1/aimZoom {
+		nx = 2
+	}
+	if side(1, ay, by) > 1/aimZoom {
+		ny = 2
+	}
+	// Beyond the photo's own pixels there is nothing to be seen.
+	s := max(side(nx, ax, bx), side(ny, ay, by), regions.LongPx/float64(max(in.Img.W, in.Img.H)))
+	if s*leastZoom > 1 {
+		return nil
+	}
+	at := func(k, n int, a, b float64) float64 {
+		if n == 1 {
+			return max(0, min(1-s, (a+b-s)/2))
+		}
+		return max(0, min(1-s, a+float64(k)*(b-a-s)))
+	}
+	w, h := int(s*float64(in.Img.W)), int(s*float64(in.Img.H))
+	for j := range ny {
+		for i := range nx {
+			out = append(out, closeUp{x: int(at(i, nx, ax, bx) * float64(in.Img.W)), y: int(at(j, ny, ay, by) * float64(in.Img.H)), w: w, h: h})
+		}
+	}
+	return
+}
+
+// look shows the network the part.
+func (c *closeUp) look(in *Input) (err error) {
+	part := raster.NewBGR(c.w, c.h)
+	for y := range c.h {
+		copy(part.Pix[3*y*c.w:3*(y+1)*c.w], in.Img.Pix[3*((c.y+y)*in.Img.W+c.x):])
+	}
+	moved := func(poly []record.Point) (q []record.Point) {
+		for _, p := range poly {
+			q = append(q, record.Point{X: p.X - float64(c.x), Y: p.Y - float64(c.y)})
+		}
+		return
+	}
+	var tags [][]record.Point
+	for _, t := range in.Tags {
+		tags = append(tags, moved(t))
+	}
+	c.seen, err = in.Net.See(regions.Prepare(part, part, corrected(in), in.EdgeSpreadPx, moved(in.Card), tags))
+	return
+}
+
+// weight is how much a close-up counts at a photo pixel: 1 inside, falling to 0 at its rim, unless that is the photo's.
+func (c *closeUp) weight(in *Input, x, y float64) float32 {
+	edge := func(v, from, n float64, whole int) float64 {
+		rim := rimShare * n
+		w := 1.0
+		if from > 0 {
+			w = min(w, (v-from)/rim)
+		}
+		if from+n < float64(whole)-1 {
+			w = min(w, (from+n-v)/rim)
+		}
+		return max(0, w)
+	}
+	return float32(min(edge(x, float64(c.x), float64(c.w), in.Img.W), edge(y, float64(c.y), float64(c.h), in.Img.H)))
+}
+
+// closer shows the network close-ups and merges what it sees there into the map of the whole photo and into p, the probability of leaf
+// at each grid pixel. Whether something grows, and is leaf, is better seen from near; whose it is, in the whole.
+func (r *found) closer(in *Input, g *grid, p []float32) ([]float32, error) {
+	if len(in.Card) > 0 && r.thin() < leastThin {
+		return p, nil
+	}
+	parts := closeUps(in, &r.seen)
+	if parts == nil {
+		return p, nil
+	}
+	own := r.ownShare()
+	for k := range parts {
+		if err := parts[k].look(in); err != nil {
+			return nil, err
+		}
+	}
+	fx, fy := float64(in.Img.W)/float64(g.w), float64(in.Img.H)/float64(g.h)
+	near := make([]float32, len(p)) // probability from near
+	sum := make([]float32, len(p))
+	for k := range parts {
+		parts[k].spread(in, g, own, r.seen.W, r.seen.H, fx, fy, near, sum)
+	}
+	r.addDetail(g, p, near, sum)
+	return p, nil
+}
+
+// leastThin is how much of the leaves must lie near their outline for close-ups to be worth their time, where a photo is
+// measured: broad leaves lose or gain less than a thousandth by them.
+const leastThin = 0.15
+
+// thin is the share of the leaves that lies within two places of their outline.
+func (r *found) thin() float64 {
+	m := r.leafMask()
+	core := erode(m, r.seen.W, r.seen.H, 2)
+	all, in := 0, 0
+	for i, v := range m {
+		all += int(v)
+		in += int(core[i])
+	}
+	return 1 - float64(in)/float64(max(1, all))
+}
+
+// addDetail adds to the logit of leaf what the close-ups show more finely than the whole photo: the difference of their logit from
+// its own mean round about. What a broad place is, the whole photo says, which shows what belongs together.
+func (r *found) addDetail(g *grid, p, near, sum []float32) {
+	for i, w := range sum {
+		if w > 0 {
+			near[i] = boundLogit(near[i] / w)
+		} else {
+			near[i] = boundLogit(p[i])
+		}
+	}
+	reach := max(2, detailPlaces*g.w/r.seen.W)
+	mean := boxMean(near, g.w, g.h, reach)
+	for i, w := range sum {
+		if w > 0 && g.block[i] == 0 {
+			near[i] = sigmoid(boundLogit(p[i]) + min(1, w)*(near[i]-mean[i]))
+		} else {
+			near[i] = p[i]
+		}
+	}
+	copy(p, near)
+	r.takeOver(g, p, nil)
+}
+
+// detailPlaces is half the width, in places of the whole photo's picture, of what counts as detail.
+const detailPlaces = 5
+
+// boundLogit is the logit of a probability, bounded.
+func boundLogit(p float32) float32 {
+	const least = 0.018 // logit 4
+	p = max(least, min(1-least, p))
+	return float32(math.Log(float64(p / (1 - p))))
+}
+
+func sigmoid(x float32) float32 { return float32(1 / (1 + math.Exp(-float64(x)))) }
+
+// ownShare is, for each place of the whole photo, how much of what grows there or close by is the plant in question.
+func (r *found) ownShare() []float32 {
+	const reach = 4
+	w, h := r.seen.W, r.seen.H
+	leaf, other := boxMean(r.seen.P[regions.Leaf], w, h, reach), boxMean(r.seen.P[regions.Other], w, h, reach)
+	for i, v := range leaf {
+		leaf[i] = (v + 0.02) / (v + other[i] + 0.02)
+	}
+	return leaf
+}
+
+// boxMean is the mean over a window of 2 r + 1 places, cut at the edges.
+func boxMean(p []float32, w, h, r int) []float32 {
+	tmp, out := make([]float32, len(p)), make([]float32, len(p))
+	line := func(src, dst []float32, n, stride int) {
+		sum, count := float32(0), float32(0)
+		for i := range min(r, n) {
+			sum += src[i*stride]
+			count++
+		}
+		for i := range n {
+			if i+r < n {
+				sum += src[(i+r)*stride]
+				count++
+			}
+			if i > r {
+				sum -= src[(i-r-1)*stride]
+				count--
+			}
+			dst[i*stride] = sum / count
+		}
+	}
+	for y := range h {
+		line(p[y*w:], tmp[y*w:], w, 1)
+	}
+	for x := range w {
+		line(tmp[x:], out[x:], h, w)
+	}
+	return out
+}
+
+// spread adds the close-up's probability of leaf to the grid pixels it shows.
+func (c *closeUp) spread(in *Input, g *grid, own []float32, w, h int, fx, fy float64, near, sum []float32) {
+	leaf, other := c.seen.P[regions.Leaf], c.seen.P[regions.Other]
+	sx, sy := float64(c.seen.W)/float64(c.w), float64(c.seen.H)/float64(c.h)
+	y0, y1 := int(float64(c.y)/fy), min(g.h-1, int(float64(c.y+c.h)/fy))
+	x0, x1 := int(float64(c.x)/fx), min(g.w-1, int(float64(c.x+c.w)/fx))
+	for y := y0; y <= y1; y++ {
+		py := (float64(y)+0.5)*fy - 0.5
+		v := max(0, min(float64(c.seen.H-1), (py-float64(c.y)+0.5)*sy-0.5))
+		j := min(c.seen.H-2, int(v))
+		tv := float32(v - float64(j))
+		whole := own[min(h-1, y*h/g.h)*w:][:w]
+		for x := x0; x <= x1; x++ {
+			px := (float64(x)+0.5)*fx - 0.5
+			wt := c.weight(in, px, py)
+			if wt <= 0 {
+				continue
+			}
+			u := max(0, min(float64(c.seen.W-1), (px-float64(c.x)+0.5)*sx-0.5))
+			i := min(c.seen.W-2, int(u))
+			tu := float32(u - float64(i))
+			at := func(q []float32) float32 {
+				o := j*c.seen.W + i
+				a := q[o] + tu*(q[o+1]-q[o])
+				b := q[o+c.seen.W] + tu*(q[o+c.seen.W+1]-q[o+c.seen.W])
+				return a + tv*(b-a)
+			}
+			l, o := at(leaf), at(other)
+			s := whole[min(w-1, x*w/g.w)]
+			near[y*g.w+x] += wt * (l + o) * s
+			sum[y*g.w+x] += wt
+		}
+	}
+}

@@ -1,0 +1,367 @@
+"""Makes every sample new each time it is seen: turned, zoomed, recoloured, lit, blurred; and makes samples of photographs and cut-outs.
+
+All of it runs on the accelerator, on whole batches. A sample is the planes of internal/regions (uint8) and the classes of the
+fine picture (uint8, 255: not to be learnt).
+"""
+import glob
+import os
+
+import numpy as np
+import torch
+from torch.nn import functional as F
+
+PLANES = 16
+LEAF, PART, OTHER, POT, IGNORE = 1, 2, 3, 4, 255
+SPACE = [0, 3, 6, 9, 1, 4, 7, 10, 2, 5, 8, 11]  # planes by colour, then by pixel
+
+
+def unpack(x):
+    """Planes (uint8) as the fine picture, 0..1, and the four planes that are half its size."""
+    x = x.float() / 255
+    return F.pixel_shuffle(x[:, SPACE], 2), x[:, 12:]
+
+
+def inputs_of(fine, extra):
+    """What the network is given: colours about 0, the rest 0..1, as the program gives it."""
+    c = F.pixel_unshuffle(fine, 2)
+    c = c.view(len(c), 3, 4, *c.shape[2:]).transpose(1, 2).reshape(len(c), 12, *c.shape[2:])
+    return torch.cat([(c * 255 - 127) / 128, extra], 1)
+
+
+def bell(n, device, scale=1.0, *shape):
+    return scale * torch.randn(n, *shape, device=device)
+
+
+def chance(n, p, device):
+    return torch.rand(n, device=device) < p
+
+
+def some(n, p, device):
+    """Indices of the samples, each chosen with that probability."""
+    return torch.nonzero(torch.rand(n, device=device) < p)[:, 0]
+
+
+def smooth_noise(n, h, w, cells, device):
+    """Smooth noise about 0.5, the same number of cells across for the whole batch, two octaves."""
+    a = F.interpolate(torch.rand(n, 1, cells, cells, device=device), (h, w), mode="bicubic", align_corners=False)
+    b = F.interpolate(torch.rand(n, 1, 3 * cells, 3 * cells, device=device), (h, w), mode="bilinear", align_corners=False)
+    return 0.7 * a + 0.3 * b
+
+
+def warp(fine, extra, y, strength=1.0):
+    """Turns, zooms, shears and shifts; what lies beyond the edge is the picture's mirror image."""
+    n, dev = len(fine), fine.device
+    h, w = fine.shape[2:]
+    turn = torch.where(chance(n, 0.1 * strength, dev), (torch.rand(n, device=dev) - 0.5) * 2 * np.pi, bell(n, dev, 0.1))
+    zoom = torch.exp((torch.rand(n, device=dev) * 0.65 - 0.45) * strength)  # below 1: larger in the picture
+    flip = torch.where(chance(n, 0.5, dev), -1.0, 1.0)
+    stretch = torch.exp(bell(n, dev, 0.06))
+    keep = chance(n, 0.15 + 0.5 * (1 - strength), dev)
+    turn, zoom, stretch = (torch.where(keep, v, t) for v, t in ((0 * turn, turn), (0 * zoom + 1, zoom), (0 * stretch + 1, stretch)))
+    c, s = torch.cos(turn), torch.sin(turn)
+    r = h / w  # grid coordinates are -1..1 in both directions
+    slack = 0.3 + (1 - zoom).clamp_min(0)
+    shift = (torch.rand(n, 2, device=dev) - 0.5) * (slack * ~keep)[:, None]
+    theta = torch.stack([
+        torch.stack([flip * zoom * stretch * c, -zoom * stretch * s * r, shift[:, 0]], 1),
+        torch.stack([flip * zoom / stretch * s / r, zoom / stretch * c, shift[:, 1]], 1)], 1)
+    grid = F.affine_grid(theta, (n, 1, h, w), align_corners=False)
+    half = F.affine_grid(theta, (n, 1, h // 2, w // 2), align_corners=False)
+    fine = F.grid_sample(fine, grid, mode="bilinear", padding_mode="reflection", align_corners=False)
+    extra = F.grid_sample(extra, half, mode="bilinear", padding_mode="reflection", align_corners=False)
+    y = F.grid_sample(y[:, None].float(), grid, mode="nearest", padding_mode="reflection", align_corners=False)[:, 0]
+    return fine, torch.cat([(extra[:, :2] > 0.5).float(), extra[:, 2:]], 1), y.round().to(torch.uint8)
+
+
+# Colours of leaves as sRGB: purple and red, nearly black, cream and white, yellow, brown, greens.
+PALETTE = [(95, 40, 85), (130, 50, 75), (150, 60, 60), (75, 35, 55), (110, 85, 120), (40, 30, 40), (35, 45, 35),
+           (235, 230, 195), (240, 240, 230), (225, 215, 150), (215, 200, 70), (190, 175, 60), (150, 115, 60), (105, 75, 45),
+           (170, 140, 100), (70, 110, 50), (110, 150, 60), (50, 80, 45), (120, 150, 120), (165, 185, 110), (90, 120, 100)]
+
+
+def any_leaf_colour(n, device):
+    p = torch.tensor(PALETTE, device=device, dtype=torch.float32) / 255
+    c = p[torch.randint(len(p), (n,), device=device)]
+    return (c * torch.exp(bell(n, device, 0.12, 3)) * torch.exp(bell(n, device, 0.15, 1))).clamp(0.02, 1)[:, :, None, None]
+
+
+def recolour(fine, y, p=0.34):
+    """Gives some plants another colour: all over, along the outline, in patches. Light and shade stay."""
+    n, dev = len(fine), fine.device
+    h, w = fine.shape[2:]
+    for cls, share in ((LEAF, p), (OTHER, p * 0.5)):
+        on = some(n, share, dev)
+        m = len(on)
+        if not m:
+            continue
+        part = fine[on]
+        mask = (y[on] == cls)[:, None].float()
+        k = int(torch.randint(2, 14, (1,)))
+        inner = F.avg_pool2d(mask, 2 * k + 1, 1, k, count_include_pad=False)
+        lum = part.mean(1, keepdim=True)
+        mean = (lum * mask).sum((1, 2, 3), keepdim=True) / mask.sum((1, 2, 3), keepdim=True).clamp_min(1)
+        kind = torch.rand(m, 1, 1, 1, device=dev)
+        edge = torch.sigmoid((0.86 + 0.1 * torch.rand(m, 1, 1, 1, device=dev) - inner) * 30)
+        cells = int(torch.randint(3, 40, (1,)))
+        patch = torch.sigmoid((smooth_noise(m, h, w, cells, dev) - 0.4 - 0.25 * torch.rand(m, 1, 1, 1, device=dev)) * 25)
+        amount = torch.where(kind < 0.3, torch.ones_like(patch), torch.where(kind < 0.65, edge, patch))
+        soft = F.avg_pool2d(mask, 3, 1, 1, count_include_pad=False) * mask
+        gamma = torch.exp(bell(m, dev, 0.2, 1, 1, 1))
+        new = any_leaf_colour(m, dev) * (lum / mean.clamp_min(0.05)).clamp(0, 3) ** gamma
+        fine[on] = part + (new.clamp(0, 1) - part) * amount * soft * (0.6 + 0.4 * torch.rand(m, 1, 1, 1, device=dev))
+    on = some(n, 0.6 * p, dev)
+    if len(on):
+        ground = F.avg_pool2d(((y[on] == 0) | (y[on] == IGNORE))[:, None].float(), 3, 1, 1, count_include_pad=False)
+        gain = torch.exp(bell(len(on), dev, 0.3, 3, 1, 1))
+        fine[on] = fine[on] * (1 + (gain - 1) * ground)
+    return fine
+
+
+def behind(fine, extra, y, other, p=0.1):
+    """Sets some plants, with their pots and cards, before another picture; what grows there is some other plant if there is a card."""
+    on = torch.nonzero((torch.rand(len(y), device=y.device) < p) & ((y == LEAF).float().mean((1, 2)) > 0.01))[:, 0]
+    if not len(on):
+        return fine, extra, y
+    back, back_extra = unpack(other[0][on])
+    back_y, part_y, part_extra = other[1][on], y[on], extra[on]
+    known = F.interpolate(F.max_pool2d(part_extra[:, :2].amax(1, keepdim=True), 5, 1, 2), scale_factor=2, mode="nearest")
+    keep = torch.maximum(((part_y == LEAF) | (part_y == PART) | (part_y == POT) | (part_y == IGNORE))[:, None].float(), known)
+    a = F.avg_pool2d(keep, 3, 1, 1, count_include_pad=False)
+    ah = F.avg_pool2d(a, 2)
+    carded = (part_extra[:, 0].amax((1, 2)) > 0)[:, None, None]
+    there = torch.where(carded & ((back_y == LEAF) | (back_y == PART)), torch.full_like(back_y, OTHER), back_y)
+    fine[on] = fine[on] * a + back * (1 - a)
+    extra[on] = torch.cat([part_extra[:, :2], part_extra[:, 2:] * ah + back_extra[:, 2:] * (1 - ah)], 1)
+    y = y.clone()
+    y[on] = torch.where(a[:, 0] > 0.5, part_y, there)
+    return fine, extra, y
+
+
+def uncard(extra, y, p=0.07):
+    """Takes the knowledge of card and tag away from some samples: then every plant counts."""
+    off = chance(len(y), p, y.device) & (extra[:, 0].amax((1, 2)) > 0)
+    extra = torch.cat([extra[:, :2] * ~off[:, None, None, None], extra[:, 2:]], 1)
+    return extra, torch.where(off[:, None, None] & (y == OTHER), torch.full_like(y, LEAF), y)
+
+
+def light(fine, extra, strength=1.0):
+    """What calibration leaves of cast and exposure (more of both where there is no card), uneven light, blur, noise; and doubt
+    about how sharpness looks in photos of other sizes."""
+    n, dev = len(fine), fine.device
+    h, w = fine.shape[2:]
+    one = (n, 1, 1, 1)
+    bare = (extra[:, 0].amax((1, 2)) == 0).float().view(one)
+    amount = 0.04 + 0.13 * bare
+    v = fine.clamp(1e-4, 1) ** torch.exp(1.5 * amount * torch.randn(one, device=dev))
+    v = v * ((1 + amount * torch.randn(one, device=dev)) * (1 + 0.6 * amount * torch.randn(n, 3, 1, 1, device=dev)))
+    gray = v.mean(1, keepdim=True)
+    v = torch.lerp(gray, v, torch.exp((0.08 + 0.15 * bare) * torch.randn(one, device=dev)))
+    on = some(n, 0.35 * strength, dev)
+    if len(on):
+        v[on] = v[on] * torch.exp((smooth_noise(len(on), h, w, 3, dev) - 0.5) * 1.2 * torch.rand(len(on), 1, 1, 1, device=dev))
+    on = some(n, 0.12 * strength, dev)
+    if len(on):
+        u = torch.rand(2, len(on), 1, 1, 1, device=dev)
+        v[on] = v[on] * (1 - 0.6 * torch.sigmoid((smooth_noise(len(on), h, w, 5, dev) - 0.6) * (8 + 40 * u[0])) * u[1])
+    d = extra[:, 2:]
+    d = d * (1 + 0.06 * torch.randn(one, device=dev)) + 0.05 * torch.randn(one, device=dev) + 0.025 * torch.randn(n, 2, 1, 1, device=dev)
+    on = some(n, 0.3 * strength, dev)
+    if len(on):
+        m = len(on)
+        sigma = 0.35 + 1.3 * torch.rand(m, device=dev)
+        t = torch.arange(-4, 5, device=dev).float()
+        k = torch.exp(-t ** 2 / (2 * sigma[:, None] ** 2))
+        k = (k / k.sum(1, keepdim=True)).repeat_interleave(3, 0)
+        b = F.conv2d(v[on].reshape(1, -1, h, w), k[:, None, None, :], padding=(0, 4), groups=3 * m)
+        v[on] = F.conv2d(b, k[:, None, :, None], padding=(4, 0), groups=3 * m).view(m, 3, h, w)
+        loss = torch.log2(1 + sigma.view(m, 1, 1, 1) * 2.5) / 10
+        d[on] = d[on] - torch.cat([loss, loss * 0.4], 1)
+    v = v + 0.02 * torch.rand(one, device=dev) * torch.randn_like(v)
+    on = some(n, 0.2, dev)
+    if len(on):
+        d[on] = F.max_pool2d(d[on], 3, 1, 1)
+    d = d * ~chance(n, 0.03 * strength, dev).view(one)
+    return v.clamp(0, 1), torch.cat([extra[:, :2], d.clamp(0, 1)], 1)
+
+
+def make_new(x, y, other=None, strength=1.0):
+    """A batch as the network should see it. strength 1 is all of it; less towards the end of a training."""
+    fine, extra = unpack(x)
+    if other is not None:
+        fine, extra, y = behind(fine, extra, y, other, 0.1 * strength)
+    extra, y = uncard(extra, y)
+    fine = recolour(fine, y, 0.34 * strength)
+    fine, extra, y = warp(fine, extra, y, strength)
+    fine, extra = light(fine, extra, strength)
+    return inputs_of(fine, extra), y
+
+
+def detail(green, h, w):
+    """The two planes of sharpness, as internal/regions makes them, of a picture of greens 0..1."""
+    out = []
+    for g in (green, F.avg_pool2d(green, 2)):
+        k = torch.tensor([[0, -1, 0], [-1, 4, -1], [0, -1, 0]], device=g.device, dtype=g.dtype).view(1, 1, 3, 3)
+        d = F.conv2d(g, k).abs()
+        d = F.adaptive_max_pool2d(F.pad(d, (1, 1, 1, 1)), (h, w))
+        out.append((25.5 * torch.log2(1 + d * 255) / 255).clamp(0, 1))
+    return torch.cat(out, 1)
+
+
+def open_gaps(rgb, y):
+    """In labels that were made by outline and hue, gaps between leaves count as leaf: where it is far darker than the leaves
+    around, the label is withdrawn, and where it is nearly black there is no leaf."""
+    v = torch.from_numpy(rgb.max(2)).float()[None, None]
+    leaf = torch.from_numpy((y == LEAF))[None, None].float()
+    k = max(y.shape) // 12 | 1
+    mean = F.avg_pool2d(v * leaf, k, 1, k // 2) / F.avg_pool2d(leaf, k, 1, k // 2).clamp_min(0.02)
+    dark = ((v < 0.3 * mean) | (v < 20))[0, 0].numpy()
+    y[dark & (y == LEAF)] = IGNORE
+    y[((v < 0.2 * mean) & (v < 48) | (v < 20))[0, 0].numpy() & ((y == LEAF) | (y == IGNORE))] = 0
+
+
+class Photographs:
+    """Free photographs with labels and cut-outs (train/photos), as an endless source of samples without card and tag.
+
+    A few new samples are made each step into a store from which batches are drawn."""
+
+    def __init__(self, folder, device, shapes, store=512, seed=11):
+        from PIL import Image
+        self.device, self.rng = device, np.random.default_rng(seed)
+        self.pics, self.bare, self.cuts, self.held = [], [], [], []
+        growing, self.weight = 0, []
+        for name in sorted(glob.glob(os.path.join(folder, "*.jpg"))):
+            label = name[:-4] + "_label.png"
+            if not os.path.exists(label):
+                continue
+            rgb = np.array(Image.open(name).convert("RGB"))
+            y = np.array(Image.open(label)).astype(np.uint8)
+            grows = np.isin(y, (LEAF, PART, OTHER))
+            if (y == LEAF).mean() > 0.02:
+                open_gaps(rgb, y)
+            t = torch.from_numpy(rgb).permute(2, 0, 1).contiguous().to(device), torch.from_numpy(y).to(device)
+            if grows.mean() > 0.002:
+                growing += 1
+                (self.held if growing % 8 == 5 else self.pics).append(t)  # held: never trained on
+                if growing % 8 != 5:  # much of one kind: textures of lawn
+                    texture = os.path.basename(name).split("_")[0] in ("ground", "tex", "kart", "home")
+                    self.weight.append(0.25 if texture else 1.0)
+            else:
+                self.bare.append(t)
+        self.weight = np.array(self.weight) / sum(self.weight)
+        kinds = {"leaf": LEAF, "part": PART, "rest": 0}
+        for name in sorted(glob.glob(os.path.join(folder, "cutouts", "*.png"))):
+            kind = os.path.basename(name).split("_")[0]
+            if kind in kinds:
+                a = np.array(Image.open(name).convert("RGBA"))
+                self.cuts.append((torch.from_numpy(a).permute(2, 0, 1).contiguous().to(device), kinds[kind]))
+        self.leafy = [i for i, c in enumerate(self.cuts) if c[1] == LEAF]
+        self.shapes = shapes
+        self.store = {s: [] for s in shapes}
+        self.most = store
+
+    def window(self, t, h, w, far=1.0):
+        """A part of a photograph, turned a little, as picture 0..1 and classes."""
+        rgb, y = t
+        H, W = y.shape
+        r = self.rng
+        fit = min(W / w, H / h)
+        zoom = fit * r.uniform(0.35, 1.0) * far
+        a = r.normal(0, 0.12) if r.random() < 0.8 else r.uniform(-np.pi, np.pi)
+        c, s = np.cos(a) * zoom, np.sin(a) * zoom
+        flip = -1 if r.random() < 0.5 else 1
+        cx = r.uniform(-1, 1) * max(0.0, 1 - zoom * w / W)
+        cy = r.uniform(-1, 1) * max(0.0, 1 - zoom * h / H)
+        theta = torch.tensor([[[flip * c * w / W, -s * h / W, cx], [flip * s * w / H, c * h / H, cy]]], dtype=torch.float32, device=self.device)
+        grid = F.affine_grid(theta, (1, 1, h, w), align_corners=False)
+        pic = F.grid_sample(rgb[None].float() / 255, grid, padding_mode="reflection", align_corners=False)
+        lab = F.grid_sample(y[None, None].float(), grid, mode="nearest", padding_mode="reflection", align_corners=False)
+        return pic, lab
+
+    def blurred(self, pic, sigma):
+        k = int(3 * sigma) | 1
+        for _ in range(2):
+            pic = F.avg_pool2d(F.pad(pic, (k // 2,) * 4, mode="replicate"), k, 1)
+        return pic
+
+    def compose(self, h, w):
+        """Cut-outs scattered over a photograph or plain ground."""
+        r, dev = self.rng, self.device
+        kind = r.random()
+        if kind < 0.5:
+            pic, lab = self.window(self.bare[r.integers(len(self.bare))], h, w)
+        elif kind < 0.7:
+            pic, lab = self.window(self.pics[r.integers(len(self.pics))], h, w)
+            pic = self.blurred(pic, r.uniform(6, 25))
+            lab = torch.where(lab == 0, lab, torch.full_like(lab, IGNORE))
+        else:
+            c = torch.tensor(r.uniform(0, 1, 3) ** 1.5, dtype=torch.float32, device=dev).view(1, 3, 1, 1)
+            c = c if r.random() < 0.6 else c * 0 + c.mean()
+            pic = c * (0.6 + 0.8 * smooth_noise(1, h, w, int(r.integers(2, 40)), dev))
+            lab = torch.zeros(1, 1, h, w, device=dev)
+        if kind < 0.5 and r.random() < 0.35:
+            pic = self.blurred(pic, r.uniform(2, 15))
+        if r.random() < 0.25:
+            pic = pic * r.uniform(0.05, 0.6)
+        many = r.random() < 0.35
+        one = self.leafy[r.integers(len(self.leafy))]
+        cls_map = lab
+        for _ in range(int(r.integers(8, 28)) if many else int(r.integers(1, 6))):
+            i = one if many and r.random() < 0.8 else int(r.integers(len(self.cuts))) if r.random() < 0.35 else self.leafy[r.integers(len(self.leafy))]
+            cut, cls = self.cuts[i]
+            H, W = cut.shape[1:]
+            size = h * np.exp(r.uniform(np.log(0.12), np.log(0.45 if many else 1.0)))
+            zoom = max(H, W) / size  # px of the cut-out a px of the picture
+            a = r.normal(0, 0.3) if r.random() < 0.5 else r.uniform(-np.pi, np.pi)
+            sx, sy = zoom * np.exp(r.normal(0, 0.12)), zoom
+            ca, sa = np.cos(a), np.sin(a)
+            fl = -1 if r.random() < 0.5 else 1
+            px, py = r.uniform(-1, 1), r.uniform(-1, 1)
+            m = np.array([[fl * ca * sx * w / W, -fl * sa * sx * h / W], [sa * sy * w / H, ca * sy * h / H]])
+            off = -m @ np.array([px, py])
+            theta = torch.tensor(np.concatenate([m, off[:, None]], 1)[None], dtype=torch.float32, device=dev)
+            grid = F.affine_grid(theta, (1, 1, h, w), align_corners=False)
+            q = F.grid_sample(cut[None].float() / 255, grid, padding_mode="zeros", align_corners=False)
+            alpha = q[:, 3:]
+            rgb = q[:, :3] / alpha.clamp_min(0.2)
+            gain = torch.tensor(np.exp(r.normal(0, 0.12, 3) + r.normal(0, 0.25)), dtype=torch.float32, device=dev).view(1, 3, 1, 1)
+            rgb = (rgb * gain).clamp(0, 1)
+            if r.random() < 0.5:
+                d = int(r.integers(1, 14))
+                shade = self.blurred(torch.roll(alpha, (d, int(r.integers(-d, d + 1))), (2, 3)), 1 + d / 2)
+                pic = pic * (1 - r.uniform(0.1, 0.7) * shade)
+            pic = pic * (1 - alpha) + rgb * alpha
+            cls_map = torch.where(alpha > 0.5, torch.full_like(cls_map, cls), cls_map)
+        return pic.clamp(0, 1), cls_map
+
+    def one(self, shape):
+        """A sample of a fine picture twice the shape, drawn a quarter larger so that sharpness shows."""
+        h, w = shape
+        H, W = h * 5 // 2, w * 5 // 2
+        kind = self.rng.random()
+        if kind < 0.4:
+            pic, lab = self.window(self.pics[self.rng.choice(len(self.pics), p=self.weight)], H, W)
+        elif kind < 0.5:
+            pic, lab = self.window(self.bare[self.rng.integers(len(self.bare))], H, W)
+        else:
+            pic, lab = self.compose(H, W)
+        fine = F.interpolate(pic, (2 * h, 2 * w), mode="bilinear", antialias=True, align_corners=False)
+        y = F.interpolate(lab, (2 * h, 2 * w), mode="nearest")[0, 0].round().to(torch.uint8)
+        extra = torch.cat([torch.zeros(1, 2, h, w, device=self.device), detail(pic[:, 1:2], h, w)], 1)
+        x = (inputs_of(fine, extra) * 1)
+        x = torch.cat([x[:, :12] * 128 + 127, x[:, 12:] * 255], 1).round().clamp(0, 255).to(torch.uint8)[0]
+        return x, y
+
+    @torch.no_grad()
+    def more(self, shape, n):
+        s = self.store[shape]
+        for _ in range(n):
+            v = self.one(shape)
+            if len(s) < self.most:
+                s.append(v)
+            else:
+                s[self.rng.integers(len(s))] = v
+
+    def batch(self, shape, n):
+        s = self.store[shape]
+        picks = [s[self.rng.integers(len(s))] for _ in range(n)]
+        return torch.stack([p[0] for p in picks]), torch.stack([p[1] for p in picks])
