@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"phototrack/internal/raster"
 )
 
 // ErrLogits says that a network's answer is not one value a class and four corrections a place, all finite.
@@ -73,22 +75,42 @@ func Look(s Seer, v View) (Map, error) {
 	return a, nil
 }
 
-// settlePurple takes over what the look at purple shown as green says where that is leaf, and only there where purple was.
+// settlePurple takes over what the look at purple shown as green says where that is leaf, and only there where purple was; but not in
+// a purple piece a good part of which was known for a bloom, stem or other part.
 func (m *Map) settlePurple(green *Map, changed []bool) {
+	purple := raster.NewMask(m.W, m.H)
 	for i := range m.Class {
-		if !changed[i/m.W/2*(m.W/2)+i%m.W/2] {
+		if changed[i/m.W/2*(m.W/2)+i%m.W/2] {
+			purple.Pix[i] = 1
+		}
+	}
+	runs, size := raster.Parts(purple, true)
+	part := make([]float32, len(size))
+	for _, r := range runs {
+		from, to := r.In(m.W)
+		for _, p := range m.P[Part][from:to] {
+			part[r.Part] += p
+		}
+	}
+	for _, r := range runs {
+		if part[r.Part] > leastBloom*float32(size[r.Part]) {
 			continue
 		}
-		p, q := m.P[Leaf][i], green.P[Leaf][i]
-		if q <= p {
-			continue
+		from, to := r.In(m.W)
+		for i := from; i < to; i++ {
+			if green.P[Leaf][i] <= m.P[Leaf][i] {
+				continue
+			}
+			for c := range m.P {
+				m.P[c][i] = green.P[c][i]
+			}
+			m.Class[i] = green.Class[i]
 		}
-		for c := range m.P {
-			m.P[c][i] = green.P[c][i]
-		}
-		m.Class[i] = green.Class[i]
 	}
 }
+
+// leastBloom is the mean probability of another part from which a purple piece is left as it was seen.
+const leastBloom = 0.15
 
 // Outputs of the network a place of the view: a logit for each class, and corrections of leaf for the four pixels of the fine
 // picture, row by row.

@@ -249,7 +249,7 @@ func TestScenesByTheNetwork(t *testing.T) {
 	for _, c := range []struct {
 		set    string
 		median float64
-	}{{"single", 0.015}, {"series", 0.015}, {"hard", 0.03}, {"wild-leaves", 0.035}} {
+	}{{"single", 0.008}, {"series", 0.011}, {"hard", 0.015}, {"wild-leaves", 0.025}} {
 		t.Run(c.set, func(t *testing.T) {
 			var area, replicates []float64
 			for _, s := range scenesOf(t, c.set) {
