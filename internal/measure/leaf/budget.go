@@ -30,6 +30,11 @@ const (
 	shadeL, shadeChroma = 5.5, 3.0
 )
 
+// regionsShot is the part of what may have been judged wrongly that varies from photo to photo of a plant: a dead tip, a pale margin or a
+// stake before a leaf is in doubt in every one, and judged alike. By the bank of photos (internal/scenebank) the area of plants that do not
+// change repeats to 1 to 2 % where its doubt is twice that; half of the variance is kept as varying.
+const regionsShot = 0.7
+
 // areaTerms is the budget of the leaf area.
 func areaTerms(in *Input, s *Settings, t *tally, k int) []record.Term {
 	a := t.area
@@ -48,7 +53,8 @@ func areaTerms(in *Input, s *Settings, t *tally, k int) []record.Term {
 		// a slightly other angle does is in the noise between days (0.7 % to begin with).
 		uncert.Common(uncert.Rectangular("leaf slope", a*math.Tan(s.SlopeDeg*math.Pi/180)*tan)),
 		uncert.Normal("mask edge", edgePx*blurFactor(in, k)*t.outline*t.pxMM),
-		uncert.Normal("regions", t.doubt),
+		uncert.Common(uncert.Normal("regions", t.doubt*math.Sqrt(1-regionsShot*regionsShot))),
+		uncert.Normal("regions shot", t.doubt*regionsShot),
 	}
 }
 
@@ -93,6 +99,7 @@ func shares(cells []cell, ct *ClassTable, deg float64) (out [5]float64) {
 func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class uint8) []record.Term {
 	judged := math.Max(1e-9, t.area-t.class[NoClass])
 	px := t.pxMM * blurFactor(in, k)
+	regions := t.doubt / judged * math.Abs(t.doubtful[class]-share)
 	border := px / judged * math.Hypot(borderPx*t.border[class], passingPx*t.borders()/2)
 	return []record.Term{
 		uncert.Normal("colour fit", math.Max(math.Abs(hi-share), math.Abs(share-lo))),
@@ -100,7 +107,8 @@ func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class
 		uncert.Normal("class border shot", border*borderShot),
 		uncert.Normal("mask edge", edgePx*px*t.outline/judged*(2*share*(1-share)+0.02)),
 		// What is in doubt has other colours than the leaves, by doubtful; how much of it is wrong is t.doubt.
-		uncert.Normal("regions", math.Hypot(t.doubt/judged*math.Abs(t.doubtful[class]-share), regionShare)),
+		uncert.Common(uncert.Normal("regions", math.Sqrt(1-regionsShot*regionsShot)*regions)),
+		uncert.Normal("regions shot", math.Hypot(regionsShot*regions, regionShare)),
 	}
 }
 
