@@ -121,16 +121,14 @@ func (r *found) closer(in *Input, g *grid, p []float32) ([]float32, error) {
 		return p, nil
 	}
 	own := r.ownShare()
-	for k := range parts {
-		if err := parts[k].look(in); err != nil {
-			return nil, err
-		}
-	}
 	fx, fy := float64(in.Img.W)/float64(g.w), float64(in.Img.H)/float64(g.h)
 	near := make([]float32, len(p)) // probability from near
 	sum := make([]float32, len(p))
-	for k := range parts {
-		parts[k].spread(in, g, own, r.seen.W, r.seen.H, fx, fy, near, sum)
+	for _, c := range parts {
+		if err := c.look(in); err != nil {
+			return nil, err
+		}
+		c.spread(in, g, own, r.seen.W, r.seen.H, fx, fy, near, sum)
 	}
 	r.addDetail(g, p, near, sum)
 	return p, nil
