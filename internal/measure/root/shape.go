@@ -66,7 +66,7 @@ func (f *fineFit) ringDepth(pot potFit, y float64) (d depth, ok bool) {
 		}
 		return d
 	}
-	if d = search(20, 0.25, 2); math.Abs(d.ratio-1) > 0.01 { // plainly round in most pots
+	if d = search(20, 0.25, 2); d.round < 0.93*d.best { // plainly round in most pots
 		d = search(32, 0.125, 1)
 	}
 	return d, d.best >= shapePlain
