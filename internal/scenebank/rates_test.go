@@ -20,7 +20,8 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 		keep      func(*scenebank.Row) bool
 		low, high float64
 	}{
-		{"leaf area", "leaf_area", anyRow, 0.93, 0.97},
+		// The doubt about regions is as large as harder scenes than these ask for (docs/model-card.md).
+		{"leaf area", "leaf_area", anyRow, 0.93, 0.98},
 		{"scale", "scale", anyRow, 0.92, 0.98},
 		{"tilt", "tilt", anyRow, 0.93, 0.99},
 		{"camera distance", "camera_distance", anyRow, 0.93, 0.98},
