@@ -3,7 +3,7 @@ export PATH := $(PATH):/usr/local/go/bin
 GO ?= go
 DEMO ?= demo
 
-.PHONY: demo test build deps check vet-windows bench side-by-side torture kills flips fuzz score simulate deb check-deb windows check-windows clean
+.PHONY: demo test slow build deps check vet-windows bench side-by-side torture kills flips fuzz score simulate deb check-deb windows check-windows clean
 
 demo: build
 	@bash scripts/demo.sh "$(DEMO)"
@@ -17,6 +17,11 @@ deps:
 test: deps vet-windows
 	$(GO) vet ./...
 	$(GO) test ./...
+
+# The tests that take half a minute or more each: kills before a sample of the system calls and at random moments, a report of a
+# hundred plants. CI runs them after make test.
+slow: deps
+	PHOTOTRACK_SLOW=1 $(GO) test -count=1 -timeout 30m -run 'KilledAt|FullGarden' ./cmd/phototrack ./internal/report
 
 # Whether the program still compiles for Windows, without a C compiler for it.
 vet-windows:

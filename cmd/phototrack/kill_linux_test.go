@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/killtest"
+	"phototrack/internal/reftest"
 	"phototrack/internal/series"
 )
 
@@ -25,6 +26,7 @@ const placesADay = 2
 // nothing is lost, nothing is half there, and nothing is left lying about. Restore, backup, merge and run; edits are tested
 // in package collection.
 func TestKilledAtEverySystemCall(t *testing.T) {
+	reftest.Slow(t)
 	base := samples(t, func(name string) bool { return name == "012_2026-03_L.jpg" })
 	small := halfSize(t, "../../samples/photos/031_2026-03_R.jpg", 0)
 	require.NoError(t, os.WriteFile(filepath.Join(base, "inbox", "031_2026-03_R.jpg"), small, 0o644))

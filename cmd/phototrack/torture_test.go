@@ -23,6 +23,7 @@ import (
 
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
+	"phototrack/internal/reftest"
 	"phototrack/internal/series"
 )
 
@@ -185,6 +186,7 @@ func exported(t testing.TB, dir string) string {
 // Killed without warning at any moment, parent or worker, a plain run of the same command brings everything to where an
 // undisturbed run would have brought it, to the byte of every export.
 func TestKilledAtRandomMoments(t *testing.T) {
+	reftest.Slow(t)
 	trials, photos := 10, 8
 	if torture {
 		trials, photos = 200, 60

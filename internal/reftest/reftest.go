@@ -118,3 +118,12 @@ func HEIC(t testing.TB, ext string, data []byte, args ...string) []byte {
 	}
 	return heic
 }
+
+// Slow skips a test that takes half a minute or more, unless it is asked for: make slow, which CI runs after make test, and the
+// long targets that hold it (make torture, make kills).
+func Slow(t testing.TB) {
+	t.Helper()
+	if os.Getenv("PHOTOTRACK_SLOW") == "" && os.Getenv("PHOTOTRACK_TORTURE") == "" {
+		t.Skip("takes long: make slow")
+	}
+}

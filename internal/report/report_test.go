@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/record"
+	"phototrack/internal/reftest"
 )
 
 func render(t testing.TB, d Data) string {
@@ -190,6 +191,7 @@ func cpuTime(t testing.TB) time.Duration {
 // TestFullGarden: the index of 100 plants stays under 3 MB, each plant's page under 500 kB; 70 plants over 36 months take
 // no more of the processor than when they stood on one page.
 func TestFullGarden(t *testing.T) {
+	reftest.Slow(t)
 	d := gardenData(t, 70, 36)
 	before := cpuTime(t)
 	index := write(t, "garden", d)
