@@ -235,7 +235,12 @@ func (x *index) partChart(plant int, view record.View, name, part string, ss []r
 	own := *x // the series that the chart looks up are this part's alone
 	k := seriesKey{plant, view, name}
 	own.series = map[seriesKey][]record.Session{k: ss}
-	own.trends, own.photos, own.groupOf = nil, nil, nil
+	own.trends, own.photos = nil, nil
+	for _, n := range x.groupOf[x.plant[plant].Group] { // behind it the parts of the same name on comparison plants
+		if other := x.parts[partKey{seriesKey{n, view, name}, part}]; n != plant && len(other) > 0 {
+			own.series[seriesKey{n, view, name}] = other
+		}
+	}
 	for _, t := range x.d.Trends {
 		if t.Plant == plant && t.View == view && t.Quantity == name && t.Part == part {
 			if own.trends == nil {
