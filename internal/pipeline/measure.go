@@ -56,7 +56,6 @@ func Measure(data []byte, job Job, c *collection.Collection) record.Photo {
 // goroutines at once. What it measured before leaves no trace in a result.
 type Measurer struct {
 	reader photo.Reader
-	leaves leaf.Room
 	net    leafnet.Net
 }
 
@@ -66,7 +65,7 @@ func (w *Measurer) Close() { _ = w.net.Close() }
 // Measure is the function Measure.
 func (w *Measurer) Measure(data []byte, job Job, c *collection.Collection) record.Photo {
 	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hashOf(data), Bytes: int64(len(data))}
-	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings(), room: &w.leaves, net: &w.net}
+	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings(), net: &w.net}
 	if c != nil {
 		m.settings = c.Settings
 		m.override = c.OverrideFor(p.SHA256, p.Name)
@@ -97,7 +96,6 @@ type measuring struct {
 	cal      *calib.Calibration
 	wall     *part.Wall // of a clear pot that was found
 	leaves   leaf.Mask  // classes by pixel, for the overlay
-	room     *leaf.Room
 	net      regions.Seer
 }
 
@@ -224,7 +222,7 @@ func (m *measuring) leafInput() leaf.Input {
 		EdgeSpreadPx: cal.EdgeSpreadPx, Eye: cal.Camera.Centre(), Colour: leafColour(&cal.Colour),
 		AreaRelU: cal.AreaRelU(geom.MM{X: 0, Y: 100}), PrintRelU: cal.PrintRelU,
 		LU: cal.Colour.LU, AU: cal.Colour.AU, BU: cal.Colour.BU, HueDegU: cal.Colour.HueU,
-		Card: points(cal.Outline(2)), Room: m.room, Net: m.net, WantRegions: m.job.Regions,
+		Card: points(cal.Outline(2)), Net: m.net, WantRegions: m.job.Regions,
 	}
 	for _, t := range cal.TagOutlines(1) {
 		in.Tags = append(in.Tags, points(t))
@@ -282,7 +280,7 @@ func (m *measuring) wholeFoot(in leaf.Input, s leaf.Settings) {
 		}
 	}
 	m.extra(record.ExtraAreas, strings.TrimSpace(kinds[true]+" "+kinds[false]))
-	in.Marks, in.Room = nil, new(leaf.Room)
+	in.Marks = nil
 	res, _, err := leaf.Measure(in, s)
 	if err != nil {
 		return // without areas there is nothing to be found; then the areas say where it is

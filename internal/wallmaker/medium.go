@@ -8,7 +8,6 @@ import (
 func fibres(t *textures) tex { return t.fibre }
 func grains(t *textures) tex { return t.grain }
 func clouds(t *textures) tex { return t.cloud }
-func veins(t *textures) tex  { return t.vein }
 
 // kinds are the media that come in pieces.
 func (d dice) kinds() []stuff {

@@ -1,6 +1,8 @@
 // Package leaf measures the leaves in a calibrated photo, in stages that only move forward:
 //
 //	see.go      photo -> what the network is shown -> probability of leaf (packages regions and leafnet)
+//	closer.go   close-ups where leaves are thin: gaps and margins that the whole photo does not show
+//	through.go  holes: places within leaves through which the ground is seen
 //	doubt.go    where the network may be wrong, and how much area hangs on it
 //	refine.go   the outline, to a fraction of a pixel, by the colours on its two sides
 //	paint.go    the class of each pixel's colour, where borders between classes lie, areas

@@ -59,25 +59,7 @@ type Input struct {
 	Tags        [][]record.Point
 	Marks       []Mark
 	Net         regions.Seer // tells leaf from everything else
-	Room        *Room        // may be nil
 	WantRegions bool         // Result.Regions is wanted
-}
-
-// Room is memory in which one photo after another is measured, which spares the system from handing it out anew for each.
-// The zero value is ready; it is not for use by several goroutines at once. No photo sees what another left there.
-type Room struct {
-	lab []float32
-}
-
-// floats is room for n numbers, which the caller writes before he reads them.
-func (r *Room) floats(n int) []float32 {
-	if r == nil {
-		return make([]float32, n)
-	}
-	if cap(r.lab) < n {
-		r.lab = make([]float32, n)
-	}
-	return r.lab[:n]
 }
 
 // Settings are what the grower can tune.

@@ -55,19 +55,3 @@ func erode(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Shrunk(disc(r)
 func open(m []uint8, w, h, r int) []uint8 {
 	return pack(m, w, h).Shrunk(disc(r)).Grown(disc(r)).Mask().Pix
 }
-
-func closeGaps(m []uint8, w, h, r int) []uint8 {
-	return pack(m, w, h).Grown(disc(r)).Shrunk(disc(r)).Mask().Pix
-}
-
-func sortBy(idx []int, v []float32) {
-	slices.SortStableFunc(idx, func(a, b int) int {
-		switch {
-		case v[a] < v[b]:
-			return -1
-		case v[a] > v[b]:
-			return 1
-		}
-		return 0
-	})
-}
