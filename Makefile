@@ -18,10 +18,10 @@ test: deps vet-windows
 	$(GO) vet ./...
 	$(GO) test ./...
 
-# The tests that take half a minute or more each: kills before a sample of the system calls and at random moments, a report of a
-# hundred plants. CI runs them after make test.
+# The tests that take longest: kills before a sample of the system calls and at random moments, a report of a hundred plants, photos
+# made worse and smaller, flipped bits, ten-bit HEIC. CI runs them after make test.
 slow: deps
-	PHOTOTRACK_SLOW=1 $(GO) test -count=1 -timeout 30m -run 'KilledAt|FullGarden' ./cmd/phototrack ./internal/report
+	PHOTOTRACK_SLOW=1 $(GO) test -count=1 -timeout 30m -run 'KilledAt|FullGarden|Stability|NoFlippedBit|TenBitHEIC' ./cmd/phototrack ./internal/report ./internal/measure/leaf ./internal/pipeline
 
 # Whether the program still compiles for Windows, without a C compiler for it.
 vet-windows:

@@ -24,6 +24,7 @@ import (
 // Photos with one flipped bit, of every kind of file: none is accepted with an area that lies outside its interval. All of
 // make torture; a sample of it otherwise.
 func TestNoFlippedBitGivesAWrongArea(t *testing.T) {
+	reftest.Slow(t)
 	torture := os.Getenv("PHOTOTRACK_TORTURE") != ""
 	n := 2
 	if torture {

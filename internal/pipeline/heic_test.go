@@ -30,6 +30,7 @@ func TestHEICMeasuresAsJPEG(t *testing.T) {
 
 // The same of one with ten bits a channel, which heif-enc makes of a PNG with sixteen; neither has EXIF data.
 func TestTenBitHEICMeasuresAsPNG(t *testing.T) {
+	reftest.Slow(t)
 	data, err := os.ReadFile("../../samples/photos/023_2026-06_L.jpg")
 	require.NoError(t, err)
 	img, err := jpeg.Decode(bytes.NewReader(data))

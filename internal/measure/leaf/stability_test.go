@@ -14,12 +14,14 @@ import (
 	"phototrack/internal/leafnet"
 	"phototrack/internal/photo"
 	"phototrack/internal/raster"
+	"phototrack/internal/reftest"
 	"phototrack/internal/shrink"
 )
 
 // The same photo re-saved, scaled, turned, brightened and darkened measures the same, area within 1.5 % and shares within two
 // points, or it is flagged.
 func TestStability(t *testing.T) {
+	reftest.Slow(t)
 	net := &leafnet.Net{}
 	defer func() { require.NoError(t, net.Close()) }()
 	for _, c := range []struct{ set, file string }{
