@@ -6,7 +6,8 @@
 13  depth below the rim, dm
 14  share of the four pixels that the photo shows
 
-The network answers with 24 channels: for each class the logits of the same four pixels.
+The network answers with 28 channels: for each class the logits of the same four pixels, then those of a root's middle line, which
+tells roots apart that touch.
 """
 import glob
 import os
@@ -23,6 +24,7 @@ CLASSES = 6
 NAMES = ["medium", "root", "tip", "old root", "hidden", "wall"]
 PX_PER_MM = 4.0
 NOTHING = 255
+LINE = 32  # added to the class where a root's middle line is seen
 LEAST_FREE = 20 << 30  # bytes of disk that shards kept for a later call leave free
 
 
@@ -44,6 +46,12 @@ def to_lab(rgb):
 def linear(rgb8):
     v = rgb8.float() / 255
     return torch.where(v <= 0.04045, v / 12.92, ((v + 0.055) / 1.055) ** 2.4)
+
+
+def apart(code):
+    """Classes, and where a middle line is seen, of a sample's codes."""
+    line = ((code & LINE) > 0) & (code != NOTHING)
+    return torch.where(line, code - LINE, code), line
 
 
 def moved(rgb8, cls, place, gen):
@@ -70,6 +78,7 @@ def moved(rgb8, cls, place, gen):
     hard = torch.stack([cls.float(), (rgb8.sum(1) > 0).float()], 1) - torch.tensor([float(NOTHING), 0.0], device=dev).view(1, 2, 1, 1)
     hard = F.grid_sample(hard, grid, mode="nearest", padding_mode="zeros", align_corners=False)
     cls, seen = (hard[:, 0] + NOTHING).round().to(torch.uint8), hard[:, 1:]
+    cls, line = apart(cls)
     rgb = F.grid_sample(rgb8.float(), grid, mode="bilinear", padding_mode="border", align_corners=False) * seen
     mid = (place[:, 0] + 0.5) / w * 2 - 1
     top = (place[:, 1] + 0.5) / h * 2 - 1
@@ -78,7 +87,7 @@ def moved(rgb8, cls, place, gen):
     new[:, 1] = ((top - theta[:, 1, 2]) / sy + 1) * h / 2 - 0.5 + z(3)
     new[:, 2] = place[:, 2] / sx * torch.exp(z(0.02))
     new[:, 3] = place[:, 3] * sy / sx + z(0.01)
-    return rgb, seen, cls, new
+    return rgb, seen, cls, line, new
 
 
 def relit(light, gen):
@@ -170,8 +179,9 @@ def planes(rgb8, place, gen=None, cls=None, seen=None):
 
 
 def full(logits):
-    """The network's channels as logits (N, CLASSES, H, W) at 4 px per mm."""
-    return F.pixel_shuffle(logits, 2)
+    """The network's channels as logits at 4 px per mm: (N, CLASSES, H, W), and of the line (N, H, W)."""
+    z = F.pixel_shuffle(logits, 2)
+    return z[:, :CLASSES], z[:, CLASSES]
 
 
 def read_shard(path, size):

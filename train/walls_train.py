@@ -27,6 +27,15 @@ SHAPE = dict(
     stem=24, fine=False, thin=16, decoder=(128, 80, 48, 32, 24))
 
 
+def line_loss(z, cls, line):
+    """How well the middle lines are told within roots and just beside them; elsewhere nobody asks."""
+    ok = (cls != data.NOTHING).float()
+    root = ((cls >= 1) & (cls <= 3)).float().unsqueeze(1)
+    near = torch.maximum(F.max_pool2d(root, 5, 1, 2).squeeze(1), line.float()) * ok
+    bce = F.binary_cross_entropy_with_logits(z, line.float(), reduction="none")
+    return (bce * near).sum() / near.sum().clamp(min=1)
+
+
 def loss_of(logits, cls, weight):
     y = cls.long()
     ok = y != data.NOTHING
@@ -57,17 +66,22 @@ def judge(net, store, dtype, device):
     """Logits of the whole validation set, on the processor, thinned to every third pixel each way for the tables."""
     net.eval()
     inter, union = torch.zeros(data.CLASSES), torch.zeros(data.CLASSES)
-    root = [0.0, 0.0]
+    root, lines = [0.0, 0.0], [0.0, 0.0]
     picked, truth = [], []
     for i in range(0, store.n, 32):
         rgb, cls, place = store.rgb[i:i + 32], store.cls[i:min(i + 32, store.n)], store.place[i:i + 32]
         rgb, place = rgb[:len(cls)], place[:len(cls)]
+        cls, line = data.apart(cls)
         x = data.planes(rgb, place).to(memory_format=torch.channels_last)
         with torch.autocast(device.type, dtype=dtype, enabled=device.type == "cuda"):
             z = net(x)
-        z = data.full(z.float())
+        z, zl = data.full(z.float())
         p = z.argmax(1)
         ok = cls != data.NOTHING
+        inroot = (cls >= 1) & (cls <= 3) | line
+        a, b = (zl > 0) & inroot, line & ok
+        lines[0] += (a & b).sum().item()
+        lines[1] += (a | b).sum().item()
         for c in range(data.CLASSES):
             a, b = (p == c) & ok, (cls == c) & ok
             inter[c] += (a & b).sum().cpu()
@@ -77,7 +91,7 @@ def judge(net, store, dtype, device):
         root[1] += (a | b).sum().item()
         picked.append(z[:, :, ::3, ::3].permute(0, 2, 3, 1).reshape(-1, data.CLASSES)[ok[:, ::3, ::3].reshape(-1)].cpu())
         truth.append(cls[:, ::3, ::3].reshape(-1)[ok[:, ::3, ::3].reshape(-1)].cpu().long())
-    return (inter / union.clamp(min=1)).tolist(), root[0] / max(1, root[1]), torch.cat(picked), torch.cat(truth)
+    return (inter / union.clamp(min=1)).tolist(), root[0] / max(1, root[1]), lines[0] / max(1, lines[1]), torch.cat(picked), torch.cat(truth)
 
 
 def calibrate(z, y):
@@ -107,7 +121,7 @@ def reliability(z, y):
     return rows
 
 
-INKS = torch.tensor([[40, 40, 40], [240, 240, 240], [60, 220, 60], [200, 120, 40], [220, 60, 200], [60, 140, 255], [0, 0, 0]], dtype=torch.uint8)
+INKS = torch.tensor([[40, 40, 40], [240, 240, 240], [60, 220, 60], [200, 120, 40], [220, 60, 200], [60, 140, 255], [0, 0, 0], [255, 0, 0]], dtype=torch.uint8)
 
 
 @torch.no_grad()
@@ -116,8 +130,10 @@ def sheet(net, store, dtype, device, path, n=24):
     net.eval()
     rgb, cls, place = store.rgb[:n], store.cls[:n], store.place[:n]
     with torch.autocast(device.type, dtype=dtype, enabled=device.type == "cuda"):
-        p = data.full(net(data.planes(rgb, place).to(memory_format=torch.channels_last)).float()).argmax(1).cpu()
-    cls = cls.cpu().long()
+        z, line = data.full(net(data.planes(rgb, place).to(memory_format=torch.channels_last)).float())
+    cls = data.apart(cls)[0].cpu().long()
+    p = z.argmax(1).cpu()
+    p[((p >= 1) & (p <= 3)) & (line > 0).cpu()] = 7
     cls[cls == data.NOTHING] = 6
     p[cls == 6] = 6
     tiles = []
@@ -136,8 +152,8 @@ def main():
     p.add_argument("--out", required=True)
     p.add_argument("--seconds", type=float, default=400)
     p.add_argument("--size", type=int, default=384)
-    p.add_argument("--capacity", type=int, default=64000)
-    p.add_argument("--val-count", type=int, default=256)
+    p.add_argument("--capacity", type=int, default=96000)
+    p.add_argument("--val-count", type=int, default=384)
     p.add_argument("--batch", type=int, default=64)
     p.add_argument("--rate", type=float, default=3e-3)
     p.add_argument("--seed", type=int, default=1)
@@ -155,9 +171,14 @@ def main():
     gen = torch.Generator(device=device)
     gen.manual_seed(a.seed)
     torch.backends.cudnn.benchmark = True
-    net = Net(data.PLANES, 4 * data.CLASSES, **SHAPE).to(device).to(memory_format=torch.channels_last)
+    net = Net(data.PLANES, 4 * (data.CLASSES + 1), **SHAPE).to(device).to(memory_format=torch.channels_last)
     if a.init and os.path.exists(a.init):
-        net.load_state_dict(torch.load(a.init, map_location=device))
+        began = torch.load(a.init, map_location=device)
+        for name in ("head.weight", "head.bias"):  # weights from before there were lines
+            old, own = began[name], net.state_dict()[name].clone()
+            own[:len(old)] = old
+            began[name] = own
+        net.load_state_dict(began)
         say("started from", os.path.basename(a.init))
     say("weights", sum(q.numel() for q in net.parameters()), "device", device)
     store = data.Store(a.data, a.size, a.capacity, device, a.keep)
@@ -206,11 +227,12 @@ def main():
         net.train()
         rgb, cls, place = store.batch(a.batch, gen)
         with torch.no_grad():
-            rgb, seen, cls, place = data.moved(rgb, cls, place, gen)
+            rgb, seen, cls, line, place = data.moved(rgb, cls, place, gen)
             x = data.planes(rgb, place, gen, cls, seen).to(memory_format=torch.channels_last)
         with torch.autocast(device.type, dtype=dtype, enabled=device.type == "cuda"):
             z = net(x)
-        loss = loss_of(data.full(z.float()), cls, weight)
+        z, zl = data.full(z.float())
+        loss = loss_of(z, cls, weight) + 0.3 * line_loss(zl, cls, line)
         opt.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 2.0)
@@ -231,24 +253,25 @@ def main():
     if a.state:
         keep_state()
     val.take()
-    iou, root, z, y = judge(mean, val, dtype, device)
+    iou, root, lines, z, y = judge(mean, val, dtype, device)
     half = torch.arange(len(y)) * 2 < len(y)  # calibrated on one half of the walls, shown on the other
     t, add, nll = calibrate(z[half].to(device), y[half].to(device))
     say(f"steps {step}, samples {store.n}, judged on {val.n}")
-    say("IoU", {n: round(v, 4) for n, v in zip(data.NAMES, iou)}, "all root", round(root, 4), "temperature", round(t, 3), "additions", [round(float(v), 3) for v in add], "nll", round(nll, 4))
+    say("IoU", {n: round(v, 4) for n, v in zip(data.NAMES, iou)}, "all root", round(root, 4), "lines", round(lines, 4), "temperature", round(t, 3), "additions", [round(float(v), 3) for v in add], "nll", round(nll, 4))
     rows = reliability(z[~half] / t + add, y[~half])
     for r in rows:
         say("said", r["said"], "true", r["true"], "share", r["share"])
     with torch.no_grad():
         mean = mean.float().cpu()
         weight0, bias0 = mean.head.weight.clone(), mean.head.bias.clone()
-        mean.head.weight /= t
-        mean.head.bias.copy_(mean.head.bias / t + add.repeat_interleave(4))
+        n = 4 * data.CLASSES  # the line's logits stay as they are
+        mean.head.weight[:n] /= t
+        mean.head.bias[:n] = mean.head.bias[:n] / t + add.repeat_interleave(4)
     try:
         write_onnx(mean, 256, 256, os.path.join(a.out, "walls.onnx"))
     except ImportError:
         say("no ONNX file: the onnx package is missing; walls.pt and the temperature hold all that it needs")
-    json.dump(dict(steps=step, samples=store.n, judged=val.n, iou=dict(zip(data.NAMES, iou)), root=root, temperature=t, additions=[float(v) for v in add], nll=nll,
+    json.dump(dict(steps=step, samples=store.n, judged=val.n, iou=dict(zip(data.NAMES, iou)), root=root, lines=lines, temperature=t, additions=[float(v) for v in add], nll=nll,
                    reliability=rows, px_per_mm=data.PX_PER_MM, seconds=time.time() - start, shape=SHAPE, seed=a.seed), open(os.path.join(a.out, "walls.json"), "w"), indent=1)
     with torch.no_grad():
         mean.head.weight.copy_(weight0)

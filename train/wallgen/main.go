@@ -29,6 +29,7 @@ func main() {
 	out := flag.String("out", "walls", "folder")
 	seconds := flag.Float64("seconds", 0, "stop after this time")
 	sheet := flag.Bool("png", false, "write a PNG of picture and classes for each sample instead")
+	third := flag.Uint64("ordinary", 3, "of so many samples one shows an ordinary pot; 0: none")
 	flag.Parse()
 	if err := os.MkdirAll(*out, 0o755); err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -48,14 +49,14 @@ func main() {
 				}
 				var b bytes.Buffer
 				for i := k * *shard; i < min(*n, (k+1)**shard); i++ {
-					s := wallmaker.Draw(*seed+uint64(i), *side, *side)
+					s := draw(*seed+uint64(i), *third, *side)
 					if *sheet {
 						fail(picture(filepath.Join(*out, fmt.Sprintf("%06d.png", i)), s))
 						continue
 					}
 					fail(binary.Write(&b, binary.LittleEndian, []float32{s.Mid, s.Top, s.R0, s.K, s.Base, 0, 0, 0}))
 					b.Write(s.RGB)
-					b.Write(s.Class)
+					b.Write(codes(s))
 				}
 				drawn.Add(int64(*shard))
 				if !*sheet { // whole shards only are ever seen
@@ -70,6 +71,24 @@ func main() {
 	fmt.Printf("%d samples in %.1f s on %d processors\n", drawn.Load(), time.Since(start).Seconds(), *cores)
 }
 
+func draw(seed, third uint64, side int) wallmaker.Sample {
+	if third > 0 && seed%third == 0 {
+		return wallmaker.Ordinary(seed, 0, side, side)
+	}
+	return wallmaker.Draw(seed, side, side)
+}
+
+// lineBit is added to the class where a root's middle line is seen.
+const lineBit = 32
+
+func codes(s wallmaker.Sample) []uint8 {
+	out := append([]uint8(nil), s.Class...)
+	for i, v := range s.Lines() {
+		out[i] |= v * lineBit
+	}
+	return out
+}
+
 func fail(err error) {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -81,11 +100,15 @@ var inks = [wallmaker.Classes]color.RGBA{{40, 40, 40, 255}, {240, 240, 240, 255}
 
 func picture(path string, s wallmaker.Sample) error {
 	img := image.NewRGBA(image.Rect(0, 0, 2*s.W, s.H))
+	lines := s.Lines()
 	for i := range s.Class {
 		x, y := i%s.W, i/s.W
 		img.SetRGBA(x, y, color.RGBA{s.RGB[3*i], s.RGB[3*i+1], s.RGB[3*i+2], 255})
 		if c := s.Class[i]; c < wallmaker.Classes {
 			img.SetRGBA(x+s.W, y, inks[c])
+			if lines[i] != 0 {
+				img.SetRGBA(x+s.W, y, color.RGBA{255, 0, 0, 255})
+			}
 		}
 	}
 	var b bytes.Buffer

@@ -39,7 +39,7 @@ func judgeWall(s *sheet, net network) (*regions, error) {
 		if err != nil {
 			return nil, fmt.Errorf("judging the wall: %w", err)
 		}
-		if l.C != 4*classCount {
+		if l.C != 4*classCount && l.C != 4*(classCount+1) {
 			return nil, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, 4*classCount)
 		}
 		if logits == nil {
