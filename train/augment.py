@@ -297,6 +297,18 @@ class Photographs:
             c = torch.tensor(r.uniform(0, 1, 3) ** 1.5, dtype=torch.float32, device=dev).view(1, 3, 1, 1)
             c = c if r.random() < 0.6 else c * 0 + c.mean()
             pic = c * (0.6 + 0.8 * smooth_noise(1, h, w, int(r.integers(2, 40)), dev))
+            if r.random() < 0.45:  # blotches, stripes or checks of any colour, which are no leaves
+                spread = r.uniform(0.05, 0.6)
+                if r.random() < 0.6:
+                    blots = torch.cat([smooth_noise(1, h, w, int(r.integers(3, 30)), dev) for _ in range(3)], 1) - 0.5
+                    pic = pic + 2 * spread * blots
+                else:
+                    other = torch.tensor(r.uniform(0, 1, 3) ** 1.5, dtype=torch.float32, device=dev).view(1, 3, 1, 1)
+                    ys = torch.arange(h, device=dev)[:, None] * 2 * np.pi / r.uniform(12, 160)
+                    xs = torch.arange(w, device=dev)[None] * 2 * np.pi / r.uniform(12, 160)
+                    wave = torch.sin(ys) * torch.sin(xs) if r.random() < 0.5 else torch.sin(ys * r.uniform(0, 1) + xs * r.uniform(-1, 1))
+                    pic = torch.lerp(pic, other * (0.7 + 0.6 * smooth_noise(1, h, w, int(r.integers(2, 40)), dev)), torch.sigmoid(wave * r.uniform(1, 30)))
+                pic = pic.clamp(0, 1)
             lab = torch.zeros(1, 1, h, w, device=dev)
         if kind < 0.5 and r.random() < 0.35:
             pic = self.blurred(pic, r.uniform(2, 15))

@@ -49,7 +49,7 @@ func (c *composer) surroundings() {
 	}
 	wall.dark = true
 	c.wall = append(c.wall, wall)
-	if c.chance(0.09) {
+	if c.chance(0.13) {
 		c.hedge(back + 30)
 	}
 	if c.chance(0.06) {

@@ -28,7 +28,7 @@ type composer struct {
 func compose(d dice, w, h int, photos *Photos) *composition {
 	c := &composer{dice: d, photos: photos, lo: vec{1e9, 1e9, 1e9}, hi: vec{-1e9, -1e9, -1e9}}
 	out := &composition{}
-	kind := d.pick(6, 2.3, 0.9, 1.4)
+	kind := d.pick(7.4, 2.2, 0.7, 1.4)
 	bare := kind == 3 || d.chance(0.03) // no card, no tag: all leaves count
 	c.top = kind == 1 || kind == 2 || (kind == 3 && d.chance(0.3))
 	switch {
@@ -115,7 +115,7 @@ func (c *composer) showAt(p vec) {
 
 // potPlant draws a plant in its pot, standing at the origin.
 func (c *composer) potPlant(d dice, size, detail float32) (ms []*mesh, v vessel) {
-	v = d.vesselOf(clamp(size*d.in(0.12, 0.32), 22, 130))
+	v = d.vesselOf(clamp(size*d.in(0.1, 0.24), 22, 130))
 	p := d.grow(size, detail)
 	for _, m := range p.m {
 		m.place(1, d.in(0, 0.01), vec{0, v.medium, 0})
@@ -136,7 +136,10 @@ func recode(ms []*mesh, leaves, pots uint8) {
 
 // potted is the usual photo: the plant in its pot, card and tag by it, neighbours.
 func (c *composer) potted(bare bool) {
-	size := c.log(130, 650)
+	size := c.log(280, 850)
+	if c.chance(0.25) {
+		size = c.log(110, 260)
+	}
 	seed := c.Uint64()
 	ms, v := c.potPlant(newDice(seed), size, 1)
 	turn := c.in(0, 2*pi)
@@ -150,7 +153,12 @@ func (c *composer) potted(bare bool) {
 		}
 	}
 	c.near = append(c.near, ms...)
-	c.show(ms...)
+	spikesToo := c.chance(0.35) // else the frame is chosen for leaves and pot, and may cut a spike off
+	for _, m := range ms {
+		if m.class != part || spikesToo {
+			c.show(m)
+		}
+	}
 	if c.chance(0.25) {
 		c.stakes(v, size)
 	}
@@ -181,6 +189,9 @@ func (c *composer) potted(bare bool) {
 			behind = false
 		} else if behind {
 			at = vec{c.near2(0, 0.7*size+60), c.near2(0, 20), -(v.rim + v2.rim + c.log(5, 900))}
+			if c.chance(0.45) { // close behind: its leaves show between the plant's own
+				at = vec{c.near2(0, 0.35*size), c.near2(0, 15), -(v.rim + v2.rim + c.log(3, 250))}
+			}
 			if c.chance(0.3) {
 				at[1] += c.in(0, 200)
 			}
@@ -215,7 +226,7 @@ func (c *composer) loose(bare bool) {
 	f := c.foliage()
 	g := grower{dice: c.dice, f: &f, size: 200, detail: 1, p: &plant{}}
 	n := c.count(1, 7)
-	length := c.log(30, 170)
+	length := c.log(45, 200)
 	if c.chance(0.4) { // on a sheet
 		w, h := c.in(180, 420), c.in(150, 320)
 		m := quad(vec{-w / 2, 0.6, -h / 2}, vec{w}, vec{0, 0, h}, 8, 8, plain(lch(c.in(50, 97), c.in(0, 10), c.in(0, 360)), 0.03, 0, 1, 2), rest)
@@ -251,8 +262,12 @@ func (c *composer) putCard(size float32, v vessel) {
 	if side < 0 {
 		edge = -c.lo[0]
 	}
-	gap := c.in(-10, 60)
-	if c.chance(0.15) {
+	gap := c.in(-10, 45)
+	low := !c.top && c.chance(0.35) // beside the pot, under the leaves
+	if low {
+		edge = max(v.rim*1.2, 0.6*edge)
+	}
+	if c.chance(0.08) {
 		gap = -c.in(10, 90) // over pot or leaves
 	}
 	yaw, roll := c.near2(0, 0.1), c.near2(0, 0.05)
@@ -277,6 +292,10 @@ func (c *composer) putCard(size float32, v vessel) {
 		b = up.about(vec{0, 0, 1}, roll).mul(-100)
 		y := max(52, c.in(0.2, 0.95)*c.hi[1])
 		mid := vec{side * (edge + gap + 74), y, c.near2(0, 12)}
+		if low {
+			mid[1] = max(52, c.in(0.1, 0.35)*c.hi[1])
+			y = mid[1]
+		}
 		if gap < -10 {
 			mid[2] = c.hi[2] + 10
 		}
@@ -374,6 +393,9 @@ func (c *composer) aim(o *composition, w, h int) {
 		high = half[2]
 	}
 	margin := 1.03 + 0.75*c.Float32()*c.Float32()
+	if c.chance(0.65) { // as is asked of growers: the plant fills the frame
+		margin = c.in(1, 1.2)
+	}
 	if c.chance(0.08) {
 		margin = c.in(0.6, 1) // cut off by the frame
 	}

@@ -21,7 +21,7 @@ func (d dice) grow(size float32, detail float32) *plant {
 	p := &plant{}
 	f := d.foliage()
 	g := grower{dice: d, f: &f, size: size, detail: detail, p: p}
-	switch d.pick(4, 2.8, 1.6, 1.6, 1.6, 1.3, 1.2, 1, 0.9, 1.4) {
+	switch d.pick(3.6, 2.6, 1.4, 1.4, 1.6, 1.3, 1.2, 1, 0.9, 1.4, 2) {
 	case 0:
 		g.rosette()
 	case 1:
@@ -42,6 +42,9 @@ func (d dice) grow(size float32, detail float32) *plant {
 		g.palm()
 	case 9:
 		g.stalked()
+	case 10:
+		g.orchid()
+		return p
 	}
 	if d.chance(0.22) {
 		g.bloom()
@@ -97,8 +100,8 @@ func (g *grower) vary(b blade) blade {
 // rosette: leaves all round from one point, from lying to upright.
 func (g *grower) rosette() {
 	n := g.count(5, 34)
-	length := g.size * g.in(0.38, 0.6)
-	b := g.shape(length, length*g.log(0.12, 0.75))
+	length := g.size * g.in(0.42, 0.62)
+	b := g.shape(length, length*g.log(0.16, 0.8))
 	b.sink = g.in(-0.3, 1.6) / length
 	lo, hi := g.in(0, 0.5), g.in(0.7, 1.45)
 	for i := range n {
@@ -113,7 +116,7 @@ func (g *grower) rosette() {
 func (g *grower) fan() {
 	n := g.count(3, 12)
 	length := g.size * g.in(0.4, 0.65)
-	b := g.shape(length, length*g.log(0.1, 0.45))
+	b := g.shape(length, length*g.log(0.12, 0.5))
 	b.sink = g.in(0, 1.8) / length
 	az := g.in(-0.5, 0.5)
 	hi := g.in(0.5, 1.5)

@@ -10,7 +10,7 @@ type vessel struct {
 
 // vesselOf draws a pot with what lies in it.
 func (d dice) vesselOf(rim float32) (o vessel) {
-	h := rim * d.in(0.7, 2.4)
+	h := rim * d.in(0.7, 2.1)
 	base := rim * d.in(0.55, 1)
 	o.rim, o.height = rim, h
 	lip := d.in(0, 0.12) * rim
@@ -99,10 +99,25 @@ func (d dice) vesselOf(rim float32) (o vessel) {
 
 // medium is what a plant stands in: x and y in mm.
 func (d dice) medium() material {
+	a := d.oneMedium()
+	if !d.chance(0.3) {
+		return a
+	}
+	b := d.oneMedium() // moss on bark, say
+	seed, size, share := d.Uint32(), d.log(6, 60), d.in(0.35, 0.65)
+	return func(x, y float32, at vec) look {
+		if fbm(x/size, y/size, 3, seed) > share {
+			return b(x, y, at)
+		}
+		return a(x, y, at)
+	}
+}
+
+func (d dice) oneMedium() material {
 	seed := d.Uint32()
 	size := d.log(1.5, 16)
 	c, c2 := d.wood(), d.wood()
-	switch d.pick(4, 2, 1.2, 1.2, 1) {
+	switch d.pick(4, 2, 2, 1.2, 1) {
 	case 1: // soil
 		c, c2 = lch(d.in(6, 25), d.in(3, 14), d.in(45, 80)), lch(d.in(12, 40), d.in(4, 18), d.in(45, 80))
 		size = d.log(0.8, 3)

@@ -273,8 +273,17 @@ func (f *film) blur(w, h int, r float32) {
 		f.line = make([][4]float32, max(w, h))
 	}
 	ri := int(r/1.7 + 0.5)
-	if ri < 1 {
-		ri = 1
+	if r < 1.7 { // two means of three, so that little out of focus is little
+		k := r * r * 0.115
+		for range 2 {
+			for y := range h {
+				softenLine(f.rgba[y*w:], 1, w, k)
+			}
+			for x := range w {
+				softenLine(f.rgba[x:], w, h, k)
+			}
+		}
+		return
 	}
 	for range 2 {
 		for y := range h {
@@ -283,6 +292,19 @@ func (f *film) blur(w, h int, r float32) {
 		for x := range w {
 			boxLine(f.rgba[x:], w, h, ri, f.line)
 		}
+	}
+}
+
+// softenLine gives every pixel the share k of each of its two neighbours.
+func softenLine(v [][4]float32, step, n int, k float32) {
+	last := v[0]
+	for i := range n {
+		at := v[i*step]
+		next := v[min(n-1, i+1)*step]
+		for j := range 4 {
+			v[i*step][j] = (1-2*k)*at[j] + k*(last[j]+next[j])
+		}
+		last = at
 	}
 }
 
