@@ -69,6 +69,8 @@ func newShot(seed, shot uint64) drawn {
 func (d drawn) regions() *regions {
 	v := d.sh.view
 	r := newRegions(v.W, v.H)
+	r.line = raster.NewFloat(v.W, v.H)
+	lines := d.s.Lines()
 	for y := range d.s.H {
 		for x := range d.s.W {
 			u, w := x-int(math.Round(float64(d.s.Mid)))+int(v.Mid), y-int(math.Round(float64(d.s.Top)))
@@ -76,6 +78,7 @@ func (d drawn) regions() *regions {
 				continue
 			}
 			j := w*v.W + u
+			r.line.Pix[j] = float32(lines[y*d.s.W+x])
 			switch d.s.Class[y*d.s.W+x] {
 			case wallmaker.Root:
 				r.any.Pix[j] = 1

@@ -22,6 +22,7 @@ type found struct {
 	wall       wall.Frustum // the wall's inner face
 	use        raster.Mask  // wall that can be judged
 	mask       raster.Mask  // root, and what may be root
+	apartMask  raster.Mask  // the same, with roots that touch side by side taken apart
 	keep, left raster.Mask  // wall in areas that the grower wants kept, or left out
 	foot       float64      // height of the moulded foot, mm, that shows nothing
 	strands    []strand     // all candidates
@@ -110,6 +111,35 @@ func (f *found) segment() {
 		sure.Pix[i] |= v
 	}
 	f.mask = sure
+	f.apartMask = f.takenApart(sure)
+}
+
+const (
+	onLine   = 0.5 // a pixel likelier than this to be of a middle line is taken for one
+	offLine  = 0.3 // less likely than this: for none
+	besideMM = 2.0 // half of what two middle lines lie apart at most that are looked at together
+)
+
+// takenApart is the mask without the pixels between two middle lines, so that roots that touch are two bodies.
+func (f *found) takenApart(m raster.Mask) raster.Mask {
+	if f.reg.line.W == 0 {
+		return m
+	}
+	line := raster.NewMask(m.W, m.H)
+	for i, v := range f.reg.line.Pix {
+		if v > onLine && m.Pix[i] != 0 {
+			line.Pix[i] = 1
+		}
+	}
+	r := besideMM / f.sh.Step
+	between := raster.Pack(line).Grown(r).Shrunk(r).Mask()
+	out := raster.NewMask(m.W, m.H)
+	for i, v := range m.Pix {
+		if v != 0 && (between.Pix[i] == 0 || f.reg.line.Pix[i] > offLine) {
+			out.Pix[i] = 1
+		}
+	}
+	return dropSmall(out, 0, int(holeMM2/(f.sh.Step*f.sh.Step)))
 }
 
 // bridge joins root on both sides of a mark on the wall: a root behind it goes on.
@@ -160,7 +190,7 @@ func (f *found) trace() {
 	o := skeleton.DefaultOptions()
 	o.Cap = 0 // a root's length is to its very tip
 	o.SigmaPx = 0.8 / f.sh.Step
-	rs := skeleton.Trace(f.mask, o)
+	rs := skeleton.Trace(f.apartMask, o)
 	f.strands = make([]strand, len(rs))
 	var widths []float64
 	for i := range rs {
@@ -171,7 +201,9 @@ func (f *found) trace() {
 		st := lift(f.v, f.wall, &rs[i])
 		f.noteKept(&st)
 		f.judge(&st)
-		st.markDouble(f.sh.Step, common)
+		if f.reg.line.W == 0 {
+			st.markDouble(f.sh.Step, common)
+		}
 		f.strands[i] = st
 	}
 	cover(f.strands, f.onTop)

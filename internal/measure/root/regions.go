@@ -25,6 +25,7 @@ type regions struct {
 	old    raster.Float
 	hidden raster.Float
 	onWall raster.Float
+	line   raster.Float // root's middle line, where it is root at all; empty where the network does not tell it
 }
 
 // judgeWall asks the network what each place of the wall is: as the wall is, and as a mirror shows it. The two answers are
@@ -32,6 +33,7 @@ type regions struct {
 func judgeWall(s *sheet, net network) (*regions, error) {
 	r := newRegions(s.W, s.H)
 	var logits []float32
+	channels := 0
 	w, h := s.planeSize()
 	n := w * h
 	for _, mirror := range [2]bool{false, true} {
@@ -43,10 +45,10 @@ func judgeWall(s *sheet, net network) (*regions, error) {
 			return nil, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, 4*classCount)
 		}
 		if logits == nil {
-			logits = l.V
+			logits, channels = l.V, l.C/4
 			continue
 		}
-		for c := range classCount {
+		for c := range channels {
 			for y := range s.H {
 				for x := range s.W {
 					m := s.W - 1 - x
@@ -64,11 +66,21 @@ func judgeWall(s *sheet, net network) (*regions, error) {
 			r.set(y*s.W+x, logits, at, 4*n)
 		}
 	}
+	if channels > classCount {
+		r.line = raster.NewFloat(s.W, s.H)
+		for y := range s.H {
+			for x := range s.W {
+				if i := y*s.W + x; r.any.Pix[i] > 0 {
+					r.line.Pix[i] = logistic(logits[(4*classCount+2*(y&1)+x&1)*n+y/2*w+x/2])
+				}
+			}
+		}
+	}
 	return r, nil
 }
 
 func newRegions(w, h int) *regions {
-	return &regions{raster.NewFloat(w, h), raster.NewFloat(w, h), raster.NewFloat(w, h), raster.NewFloat(w, h), raster.NewFloat(w, h)}
+	return &regions{any: raster.NewFloat(w, h), tip: raster.NewFloat(w, h), old: raster.NewFloat(w, h), hidden: raster.NewFloat(w, h), onWall: raster.NewFloat(w, h)}
 }
 
 // set turns the logits of a pixel, step values apart, into probabilities.
@@ -100,6 +112,14 @@ func surelyMedium(e *[classCount]float32) bool {
 		}
 	}
 	return true
+}
+
+func logistic(v float32) float32 {
+	e := exp(-max(v, -v))
+	if v < 0 {
+		return e / (1 + e)
+	}
+	return 1 / (1 + e)
 }
 
 // exp of a value not above 0, to 0.2 %: 2^n by the exponent's bits, the rest by a polynomial.

@@ -37,6 +37,9 @@ func (f *found) edge(p skeleton.Pt, nx, ny, reach float64) (float64, bool) {
 		if !ok || f.use.Pix[i] == 0 {
 			return 0, false
 		}
+		if f.mask.Pix[i] != 0 && f.apartMask.Pix[i] == 0 { // another root begins there
+			return 0, false
+		}
 		q := f.between(x, y)
 		if q < 0.5 {
 			if last < 0.5 { // the line does not run inside
