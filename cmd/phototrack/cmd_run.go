@@ -276,7 +276,7 @@ type attention struct {
 }
 
 // details are each photo's own figures under a fault that they share.
-func (g *attention) details(code string) string {
+func (g *attention) details(code record.GateCode) string {
 	var out []string
 	for _, p := range g.photos[:min(len(g.photos), namedPhotos)] {
 		for _, r := range p.Reasons {

@@ -77,7 +77,7 @@ func TestFaultCorpus(t *testing.T) {
 		for _, r := range p.Reasons {
 			_, known := gate.Lookup(r.Code)
 			assert.True(t, known, "%s: %s", name, r.Code)
-			assert.NotContains(t, []string{"crashed", "timeout", "memory"}, r.Code, "%s: %s", name, r.Detail)
+			assert.NotContains(t, []record.GateCode{gate.Crashed, gate.Timeout, gate.Memory}, r.Code, "%s: %s", name, r.Detail)
 		}
 	}
 	assert.Empty(t, names, "files without an outcome")

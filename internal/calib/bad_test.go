@@ -15,8 +15,8 @@ import (
 
 // Photos with a known fault: each is refused or flagged with the right reason.
 func TestFaultyPhotosSayWhy(t *testing.T) {
-	for file, want := range map[string]string{
-		"X01_no_card.jpg": "no_card", "X02_card_covered.jpg": "some_markers", "X03_blur.jpg": "blurred", "X04_overexposed.jpg": "clipped_hard",
+	for file, want := range map[string]record.GateCode{
+		"X01_no_card.jpg": gate.NoCard, "X02_card_covered.jpg": gate.SomeMarkers, "X03_blur.jpg": gate.Blurred, "X04_overexposed.jpg": gate.ClippedHard,
 	} {
 		t.Run(file, func(t *testing.T) {
 			data, err := os.ReadFile(reftest.Path(t, "scenes", "single", file))

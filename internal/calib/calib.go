@@ -4,8 +4,9 @@ package calib
 
 import (
 	"errors"
-	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"phototrack/internal/card"
 	"phototrack/internal/gate"
@@ -97,87 +98,74 @@ func Calibrate(img raster.BGR, f35 float64, s Settings) (*Calibration, []record.
 	if len(ms) == 0 {
 		// Nothing at all was read. Where the whole photo is soft, that is why, and it is what the grower should mend.
 		if soft, spread := wholePhotoSoft(img); soft {
-			return c, []record.Reason{{Code: "blurred", Detail: fmt.Sprintf("the sharpest edges are %.0f px wide; neither card nor tag can be read", spread)}}, nil
+			return c, []record.Reason{gate.Because(gate.Blurred, "the sharpest edges are %.0f px wide; neither card nor tag can be read", spread)}, nil
 		}
-		if top := brightest(img); top < darkWhite {
-			return c, []record.Reason{{Code: "dark", Detail: fmt.Sprintf("the brightest parts are %d of 255; neither card nor tag can be read", top)}}, nil
+		if top := brightest(img); top < gate.MinWhite {
+			return c, []record.Reason{gate.Because(gate.Dark, "the brightest parts are %d of 255; neither card nor tag can be read", top)}, nil
 		}
 	}
-	var why []record.Reason
-	add := func(code, format string, args ...any) {
-		why = append(why, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
+	why := c.readTags(ms)
+	more, ok := c.placeCard(ms, f35, img.W, img.H, s)
+	why = append(why, more...)
+	if ok {
+		why = append(why, c.setColour(img, s)...)
 	}
-	c.readTags(ms, add)
-	if !c.placeCard(ms, f35, img.W, img.H, s, add) {
-		return c, why, nil
-	}
-	c.setColour(img, s, add)
 	return c, why, nil
 }
 
-// placeCard chooses the card among the markers and fits all geometry; false where there is no card to fit.
-func (c *Calibration) placeCard(ms []Marker, f35 float64, w, h int, s Settings, add func(string, string, ...any)) bool {
+// placeCard chooses the card among the markers and fits all geometry; ok is false where there is no card to fit.
+func (c *Calibration) placeCard(ms []Marker, f35 float64, w, h int, s Settings) (why []record.Reason, ok bool) {
 	chosen, second, err := chooseCard(ms)
 	c.Card, c.Side = chosen.markers, chosen.side
 	c.View = map[card.Side]record.View{card.SideLeaf: record.Leaf, card.SideRoot: record.Root}[chosen.side]
 	switch {
 	case errors.Is(err, ErrNoCard):
-		add("no_card", "0 of 6 markers seen")
-		return false
+		return []record.Reason{gate.Because(gate.NoCard, "0 of 6 markers seen")}, false
 	case errors.Is(err, ErrFewMarkers):
-		add("few_markers", "%d of 6 markers seen, %d needed", len(chosen.markers), gate.MinMarkers)
-		return false
+		return []record.Reason{gate.Because(gate.FewMarkers, "%d of 6 markers seen, %d needed", len(chosen.markers), gate.MinMarkers)}, false
 	}
 	if second {
-		add("two_cards", "the larger is %.0f px wide", chosen.sizePx()*card.WidthMM/card.MarkerMM)
+		why = append(why, gate.Because(gate.TwoCards, "the larger is %.0f px wide", chosen.sizePx()*card.WidthMM/card.MarkerMM))
 	}
 	prior := PriorFocal(f35, w, h)
 	fit, err := fitCard(chosen, prior, s.Print, w, h)
 	if err != nil {
-		add("few_markers", "the markers do not lie on a plane")
-		return false
+		return append(why, gate.Because(gate.FewMarkers, "the markers do not lie on a plane")), false
 	}
 	c.setGeometry(fit, s, prior)
-	c.geometryGates(add)
-	return true
+	return append(why, c.geometryGates()...), true
 }
 
 // FromMarkers is the geometry of a calibration alone, from markers that were seen in a photo of w by h px: no light and
 // no colour. f35 and s are as for Calibrate; ok is false where the markers make no card.
 func FromMarkers(ms []Marker, f35 float64, w, h int, s Settings) (c *Calibration, why []record.Reason, ok bool) {
 	c = &Calibration{PrintRelU: s.Print.RelU}
-	ok = c.placeCard(ms, f35, w, h, s, func(code, format string, args ...any) {
-		why = append(why, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
-	})
+	why, ok = c.placeCard(ms, f35, w, h, s)
 	return c, why, ok
 }
 
-func (c *Calibration) readTags(ms []Marker, add func(string, string, ...any)) {
+// readTags takes the plant's number from the tags; the reasons say why there is none.
+func (c *Calibration) readTags(ms []Marker) []record.Reason {
 	seen := map[int]bool{}
+	var numbers []string
 	for _, m := range ms {
 		if card.IsPlant(m.ID) {
 			c.Tags = append(c.Tags, m)
 			seen[m.ID] = true
+			numbers = append(numbers, strconv.Itoa(m.ID))
 		}
 	}
-	switch len(seen) {
-	case 0:
-		add("no_tag", "")
-	case 1:
-		c.Plant = c.Tags[0].ID
-		if len(c.Tags) > 1 {
-			add("two_tags", "the tag %d is there %d times", c.Plant, len(c.Tags))
-		}
-	default:
-		s := ""
-		for i, m := range c.Tags {
-			if i > 0 {
-				s += ", "
-			}
-			s += fmt.Sprint(m.ID)
-		}
-		add("two_tags", "tags %s", s)
+	switch {
+	case len(seen) == 0:
+		return []record.Reason{gate.Because(gate.NoTag, "")}
+	case len(seen) > 1:
+		return []record.Reason{gate.Because(gate.TwoTags, "tags %s", strings.Join(numbers, ", "))}
 	}
+	c.Plant = c.Tags[0].ID
+	if len(c.Tags) > 1 {
+		return []record.Reason{gate.Because(gate.TwoTags, "the tag %d is there %d times", c.Plant, len(c.Tags))}
+	}
+	return nil
 }
 
 // pinholeDistance is the distance from the camera to a point of the card.
@@ -224,37 +212,40 @@ func (c *Calibration) setGeometry(fit cardFit, s Settings, prior FocalPrior) {
 	}
 }
 
-func (c *Calibration) geometryGates(add func(string, string, ...any)) {
+// geometryGates are the gates of the card's place and sharpness that the photo does not pass.
+func (c *Calibration) geometryGates() (why []record.Reason) {
 	if n := len(c.Card); n < gate.WarnMarkers {
-		add("some_markers", "%d of 6 markers seen", n)
-	} else if n < 6 && c.fit.outliers > 0 {
-		add("card_covered", "%d of 6 markers seen", n)
+		why = append(why, gate.Because(gate.SomeMarkers, "%d of 6 markers seen", n))
+	} else if n < card.MarkersPerSide && c.fit.outliers > 0 {
+		why = append(why, gate.Because(gate.CardCovered, "%d of 6 markers seen", n))
 	}
 	if c.ScalePxPerMM < gate.MinScalePxPerMM {
-		add("card_small", "%.2f px per mm, %.1f needed", c.ScalePxPerMM, gate.MinScalePxPerMM)
+		why = append(why, gate.Because(gate.CardSmall, "%.2f px per mm, %.1f needed", c.ScalePxPerMM, gate.MinScalePxPerMM))
 	}
 	switch {
 	case c.TiltDeg > gate.MaxTiltDeg:
-		add("oblique", "%.0f degrees, the limit is %.0f", c.TiltDeg, gate.MaxTiltDeg)
+		why = append(why, gate.Because(gate.Oblique, "%.0f degrees, the limit is %.0f", c.TiltDeg, gate.MaxTiltDeg))
 	case c.TiltDeg > gate.WarnTiltDeg:
-		add("tilted", "%.0f degrees", c.TiltDeg)
+		why = append(why, gate.Because(gate.Tilted, "%.0f degrees", c.TiltDeg))
 	}
 	spreadMM := c.EdgeSpreadPx / c.ScalePxPerMM
 	switch {
 	case math.IsNaN(spreadMM):
-		add("blurred", "no clear edge at the markers")
+		why = append(why, gate.Because(gate.Blurred, "no clear edge at the markers"))
 	case c.EdgeSpreadPx < gate.FloorEdgeSpreadPx:
 	case spreadMM > gate.MaxEdgeSpreadMM:
-		add("blurred", "edges are %.1f mm wide at the card, %.1f px", spreadMM, c.EdgeSpreadPx)
+		why = append(why, gate.Because(gate.Blurred, "edges are %.1f mm wide at the card, %.1f px", spreadMM, c.EdgeSpreadPx))
 	case spreadMM > gate.WarnEdgeSpreadMM:
-		add("soft", "edges are %.1f mm wide at the card", spreadMM)
+		why = append(why, gate.Because(gate.Soft, "edges are %.1f mm wide at the card", spreadMM))
 	}
 	if b := c.fit.bendMM; math.Abs(b) > gate.WarnBendMM && math.Abs(b) > 4*c.fit.bendU {
-		add("bent_card", "bowed by about %.1f mm", math.Abs(b))
+		why = append(why, gate.Because(gate.BentCard, "bowed by about %.1f mm", math.Abs(b)))
 	}
+	return why
 }
 
-func (c *Calibration) setColour(img raster.BGR, s Settings, add func(string, string, ...any)) {
+// setColour fits light and colours to the card; the reasons are the gates of light and colour that the photo does not pass.
+func (c *Calibration) setColour(img raster.BGR, s Settings) (why []record.Reason) {
 	// Samples are taken where the drawing lies on this print.
 	print := c.fit.free
 	l := fitLight(img, print)
@@ -269,39 +260,40 @@ func (c *Calibration) setColour(img raster.BGR, s Settings, add func(string, str
 	c.Colour.Clipped, c.Colour.Glossy = clipped, glossy
 	white := math.Max(l.whiteMedian[0], math.Max(l.whiteMedian[1], l.whiteMedian[2]))
 	switch {
-	case white < darkWhite:
-		add("dark", "white paper is %.0f of 255", white)
+	case white < gate.MinWhite:
+		why = append(why, gate.Because(gate.Dark, "white paper is %.0f of 255", white))
 	case clipped > gate.MaxClippedPatches || !ok && clipped > 0:
-		add("clipped_hard", "%d of 24 patches washed out", clipped)
-	case clipped > 2:
-		add("clipped", "%d of 24 patches washed out", clipped)
+		why = append(why, gate.Because(gate.ClippedHard, "%d of 24 patches washed out", clipped))
+	case clipped > gate.WarnClippedPatches:
+		why = append(why, gate.Because(gate.Clipped, "%d of 24 patches washed out", clipped))
 	}
 	switch {
 	case hidden > 0 && !ok:
-		add("card_hidden", "at least %d patches", hidden)
-		return
+		return append(why, gate.Because(gate.CardHidden, "at least %d patches", hidden))
 	case hidden > 0:
-		add("card_covered", "%d of 24 patches hidden", hidden)
+		why = append(why, gate.Because(gate.CardCovered, "%d of 24 patches hidden", hidden))
 	}
 	if !ok {
-		add("colour_lost", "%d of 24 patches can be used, %d needed", len(obs), minPatches)
-		return
+		return append(why, gate.Because(gate.ColourLost, "%d of 24 patches can be used, %d needed", len(obs), gate.MinPatches))
 	}
-	switch {
-	case fit.Median > gate.MaxColourMedian:
-		add("colour_lost", "CIEDE2000 median %.1f", fit.Median)
-	case fit.Median > gate.WarnColourMedian:
-		add("colour_cast", "CIEDE2000 median %.1f", fit.Median)
-	case c.ChromaPer100 > maxChromaPer100:
-		add("colour_cast", "the light's colour changes by %.0f %% over 100 mm of card", 100*c.ChromaPer100)
-	}
-	if hidden == 0 && c.GradientPer100 > gate.MaxGradientPer100MM {
-		add("gradient", "%.0f %% over 100 mm", 100*c.GradientPer100)
-	}
+	return append(why, c.colourGates(hidden)...)
 }
 
-// darkWhite is the camera value of white paper below which a photo is too dark: noise and rounding rule the patches.
-const darkWhite = 30
+// colourGates are the gates of a colour correction that could be fitted; hidden is the number of patches left out of it.
+func (c *Calibration) colourGates(hidden int) (why []record.Reason) {
+	switch median := c.Colour.Median; {
+	case median > gate.MaxColourMedian:
+		why = append(why, gate.Because(gate.ColourLost, "CIEDE2000 median %.1f", median))
+	case median > gate.WarnColourMedian:
+		why = append(why, gate.Because(gate.ColourCast, "CIEDE2000 median %.1f", median))
+	case c.ChromaPer100 > maxChromaPer100:
+		why = append(why, gate.Because(gate.ColourCast, "the light's colour changes by %.0f %% over 100 mm of card", 100*c.ChromaPer100))
+	}
+	if hidden == 0 && c.GradientPer100 > gate.MaxGradientPer100MM {
+		why = append(why, gate.Because(gate.Gradient, "%.0f %% over 100 mm", 100*c.GradientPer100))
+	}
+	return why
+}
 
 // brightest is the luma that one pixel in two hundred exceeds.
 func brightest(img raster.BGR) int {

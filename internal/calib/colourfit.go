@@ -6,6 +6,7 @@ import (
 
 	"phototrack/internal/card"
 	"phototrack/internal/colour"
+	"phototrack/internal/gate"
 	"phototrack/internal/geom"
 )
 
@@ -73,13 +74,10 @@ func (k matrixKind) String() string {
 	return [...]string{"gains", "3x3 matrix", "root-polynomial of degree 2"}[k]
 }
 
-// minPatches is the least number of patches that a correction can rest on.
-const minPatches = 14
-
 // fitColour tries the tone curves and matrices, the simplest first, and takes a more complex one where its
 // leave-one-out errors are clearly less. ok is false where too few patches can be used.
 func fitColour(obs []patchObs) (ColourFit, bool) {
-	if len(obs) < minPatches {
+	if len(obs) < gate.MinPatches {
 		return ColourFit{}, false
 	}
 	var best *ColourFit
@@ -91,7 +89,7 @@ func fitColour(obs []patchObs) (ColourFit, bool) {
 				continue
 			}
 			leaveOneOut(obs, t, m, curves, &f)
-			if f.judged() >= minPatches && (best == nil || f.clearlyBetter(best)) {
+			if f.judged() >= gate.MinPatches && (best == nil || f.clearlyBetter(best)) {
 				best = &f
 			}
 		}
@@ -130,7 +128,7 @@ func (f *ColourFit) clearlyBetter(than *ColourFit) bool {
 		}
 		a, b, d, d2, n = a+e, b+o, d+o-e, d2+(o-e)*(o-e), n+1
 	}
-	if n < minPatches || a > betterShare*b || b-a < betterLeast*n {
+	if n < gate.MinPatches || a > betterShare*b || b-a < betterLeast*n {
 		return false
 	}
 	d /= n

@@ -182,45 +182,45 @@ func TestEveryGateOfTheCardHasAPhoto(t *testing.T) {
 	require.NoError(t, err)
 	sharpScale := sc.ScalePxPerMM
 	tests := []struct {
-		code string
+		code record.GateCode
 		make func(t *testing.T) raster.BGR
 	}{
-		{"no_card", cover(rect{-2, -2, 150, 102})},
-		{"few_markers", cover(rect{31, -2, 150, 102}, rect{-2, 60, 40, 102})},
-		{"some_markers", cover(rect{-2, 3, 150, 31})},
-		{"card_covered", cover(rect{-5, 29, 27, 102})},
-		{"card_hidden", cover(rect{-5, 29, 88, 102})},
-		{"card_small", func(*testing.T) raster.BGR { return shrunk(good.Img, 4) }},
-		{"tilted", func(t *testing.T) raster.BGR { return seenFrom(t, good.Img, c, 41) }},
-		{"oblique", func(t *testing.T) raster.BGR { return seenFrom(t, good.Img, c, 50) }},
-		{"soft", func(*testing.T) raster.BGR { return blur(sharp.Img, sharpScale, 0.9) }},
-		{"blurred", func(*testing.T) raster.BGR { return blur(sharp.Img, sharpScale, 1.2) }},
-		{"bent_card", func(t *testing.T) raster.BGR { return bow(t, good.Img, c, 4) }},
-		{"two_cards", func(*testing.T) raster.BGR { return beside(good.Img, other.Img) }},
-		{"two_tags", func(*testing.T) raster.BGR { return twoTags }},
-		{"no_tag", plain(func(x, y float64, v [3]float64) [3]float64 {
+		{gate.NoCard, cover(rect{-2, -2, 150, 102})},
+		{gate.FewMarkers, cover(rect{31, -2, 150, 102}, rect{-2, 60, 40, 102})},
+		{gate.SomeMarkers, cover(rect{-2, 3, 150, 31})},
+		{gate.CardCovered, cover(rect{-5, 29, 27, 102})},
+		{gate.CardHidden, cover(rect{-5, 29, 88, 102})},
+		{gate.CardSmall, func(*testing.T) raster.BGR { return shrunk(good.Img, 4) }},
+		{gate.Tilted, func(t *testing.T) raster.BGR { return seenFrom(t, good.Img, c, 41) }},
+		{gate.Oblique, func(t *testing.T) raster.BGR { return seenFrom(t, good.Img, c, 50) }},
+		{gate.Soft, func(*testing.T) raster.BGR { return blur(sharp.Img, sharpScale, 0.9) }},
+		{gate.Blurred, func(*testing.T) raster.BGR { return blur(sharp.Img, sharpScale, 1.2) }},
+		{gate.BentCard, func(t *testing.T) raster.BGR { return bow(t, good.Img, c, 4) }},
+		{gate.TwoCards, func(*testing.T) raster.BGR { return beside(good.Img, other.Img) }},
+		{gate.TwoTags, func(*testing.T) raster.BGR { return twoTags }},
+		{gate.NoTag, plain(func(x, y float64, v [3]float64) [3]float64 {
 			if inTag(x, y) {
 				return leafColour(v)
 			}
 			return v
 		})},
-		{"dark", plain(scaled(0.014))},
-		{"dark", plain(scaled(0.002))}, // no marker can be read any more
-		{"clipped", plain(scaled(2.6))},
-		{"clipped_hard", plain(scaled(8))},
-		{"gradient", light(func(p geom.MM) [3]float64 {
+		{gate.Dark, plain(scaled(0.014))},
+		{gate.Dark, plain(scaled(0.002))}, // no marker can be read any more
+		{gate.Clipped, plain(scaled(2.6))},
+		{gate.ClippedHard, plain(scaled(8))},
+		{gate.Gradient, light(func(p geom.MM) [3]float64 {
 			g := math.Exp(-0.009 * p.X)
 			return [3]float64{g, g, g}
 		})},
-		{"colour_cast", light(func(p geom.MM) [3]float64 { // a lamp from the left, daylight from the right
+		{gate.ColourCast, light(func(p geom.MM) [3]float64 { // a lamp from the left, daylight from the right
 			g := math.Exp(0.0015 * (p.X - 74))
 			return [3]float64{0.7 * g, 0.7, 0.7 / g}
 		})},
-		{"colour_cast", plain(lamp(0.02))},
-		{"colour_lost", plain(lamp(0))},
+		{gate.ColourCast, plain(lamp(0.02))},
+		{gate.ColourLost, plain(lamp(0))},
 	}
 	for _, tt := range tests {
-		t.Run(tt.code, func(t *testing.T) {
+		t.Run(string(tt.code), func(t *testing.T) {
 			_, why, err := Calibrate(tt.make(t), good.F35MM, Settings{Print: TruePrint(0.001)})
 			require.NoError(t, err)
 			t.Log(why)
@@ -230,7 +230,7 @@ func TestEveryGateOfTheCardHasAPhoto(t *testing.T) {
 			if g.Status == record.Flagged {
 				for _, r := range why {
 					k, _ := gate.Lookup(r.Code)
-					assert.True(t, k.Status == record.Flagged || tt.code == "two_cards", "no more than flagged: %v", r)
+					assert.True(t, k.Status == record.Flagged || tt.code == gate.TwoCards, "no more than flagged: %v", r)
 				}
 			}
 		})

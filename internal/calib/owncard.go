@@ -11,6 +11,7 @@ import (
 	"phototrack/internal/card"
 	"phototrack/internal/cgats"
 	"phototrack/internal/colour"
+	"phototrack/internal/gate"
 	"phototrack/internal/geom"
 	"phototrack/internal/raster"
 )
@@ -51,8 +52,8 @@ func ReadingTargets(f *cgats.File) (PatchTargets, error) {
 		out[i] = s.Linear
 		n++
 	}
-	if n < minPatches {
-		return nil, fmt.Errorf("%w: %d, %d are needed; name them as on the card (neutral 1, deep green) or A1 to A12, B1 to B12", ErrNoPatches, n, minPatches)
+	if n < gate.MinPatches {
+		return nil, fmt.Errorf("%w: %d, %d are needed; name them as on the card (neutral 1, deep green) or A1 to A12, B1 to B12", ErrNoPatches, n, gate.MinPatches)
 	}
 	return out, nil
 }
@@ -147,8 +148,8 @@ func ReferenceTargets(img raster.BGR, f35 float64, print Print) (PatchTargets, e
 }
 
 func targetsBy(obs []patchObs, colourOf func(patchObs) colour.RGB) (PatchTargets, error) {
-	if len(obs) < minPatches {
-		return nil, fmt.Errorf("%w: %d patches can be used, %d are needed", ErrReference, len(obs), minPatches)
+	if len(obs) < gate.MinPatches {
+		return nil, fmt.Errorf("%w: %d patches can be used, %d are needed", ErrReference, len(obs), gate.MinPatches)
 	}
 	out := missingTargets()
 	for _, o := range obs {

@@ -6,6 +6,7 @@ import (
 
 	"phototrack/internal/card"
 	"phototrack/internal/colour"
+	"phototrack/internal/gate"
 	"phototrack/internal/geom"
 	"phototrack/internal/raster"
 )
@@ -157,7 +158,7 @@ func observePatches(img raster.BGR, h geom.Homography, scalePxPerMM float64, l l
 		}
 		obs = append(obs, o)
 	}
-	if len(obs) < minPatches {
+	if len(obs) < gate.MinPatches {
 		obs = append(obs, doubtful...)
 		slices.SortFunc(obs, func(a, b patchObs) int { return a.index - b.index })
 		return

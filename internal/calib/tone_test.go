@@ -9,6 +9,7 @@ import (
 
 	"phototrack/internal/card"
 	"phototrack/internal/colour"
+	"phototrack/internal/gate"
 )
 
 // seenPatches are the card's patches as a camera with this tone curve (encoded value 0..1 in and out), channel gains,
@@ -90,5 +91,5 @@ func TestSurfaceFollowsASoftShadow(t *testing.T) {
 		}
 	}
 	t.Logf("%d of 24 patches kept", kept)
-	assert.GreaterOrEqual(t, kept, minPatches)
+	assert.GreaterOrEqual(t, kept, gate.MinPatches)
 }

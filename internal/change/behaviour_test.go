@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 	"phototrack/internal/uncert"
 )
@@ -81,11 +82,11 @@ func TestCommonTermsWidenTheValueAndNotTheChange(t *testing.T) {
 
 func TestTooFewPhotosWhereOneSideHasNone(t *testing.T) {
 	bad := leaf(1, "2025-07-01", 0)
-	bad.Status, bad.Quantities, bad.Reasons = record.Rejected, nil, []record.Reason{{Code: "blurred"}}
+	bad.Status, bad.Quantities, bad.Reasons = record.Rejected, nil, []record.Reason{{Code: gate.Blurred}}
 	left := leaf(1, "2025-08-01", 12000)
-	left.Status, left.Reasons = record.Flagged, []record.Reason{{Code: "excluded"}}
+	left.Status, left.Reasons = record.Flagged, []record.Reason{{Code: gate.Excluded}}
 	flagged := leaf(1, "2025-09-01", 12000)
-	flagged.Status, flagged.Reasons = record.Flagged, []record.Reason{{Code: "tilted"}}
+	flagged.Status, flagged.Reasons = record.Flagged, []record.Reason{{Code: gate.Tilted}}
 	a := analyse([]record.Photo{leaf(1, "2025-06-01", 10000), bad, left, flagged}, func(in *Input) {
 		in.Events = []record.Event{{Date: "2025-05-01", Plant: 1, Kind: "repot"}}
 	})
@@ -203,8 +204,8 @@ func TestWatchRules(t *testing.T) {
 
 func TestMissing(t *testing.T) {
 	bad := leaf(2, "2025-07-03", 0)
-	bad.Name, bad.Status, bad.Quantities, bad.Reasons = "bad.jpg", record.Rejected, nil, []record.Reason{{Code: "blurred"}}
-	lost := record.Photo{Name: "lost.jpg", Status: record.Rejected, Reasons: []record.Reason{{Code: "no_tag"}}, Taken: record.Stamp{Time: day("2025-07-03"), Source: "exif"}, View: record.Leaf}
+	bad.Name, bad.Status, bad.Quantities, bad.Reasons = "bad.jpg", record.Rejected, nil, []record.Reason{{Code: gate.Blurred}}
+	lost := record.Photo{Name: "lost.jpg", Status: record.Rejected, Reasons: []record.Reason{{Code: gate.NoTag}}, Taken: record.Stamp{Time: day("2025-07-03"), Source: "exif"}, View: record.Leaf}
 	root := photoOf(1, record.Root, day("2025-06-02"), map[string]float64{"root_length": 300})
 	photos := []record.Photo{leaf(1, "2025-06-02", 10000), root, leaf(1, "2025-07-02", 10000), leaf(2, "2025-06-02", 9000), bad, leaf(4, "2025-05-02", 9000), lost}
 	a := analyse(photos, func(in *Input) {

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -23,7 +24,7 @@ func TestExports(t *testing.T) {
 		require.NoError(t, err)
 		return rows
 	}
-	rejected := record.Photo{Name: "=cmd|x.jpg", Status: record.Rejected, Reasons: []record.Reason{{Code: "no_tag"}, {Code: "blurred"}}, SHA256: "ab"}
+	rejected := record.Photo{Name: "=cmd|x.jpg", Status: record.Rejected, Reasons: []record.Reason{{Code: gate.NoTag}, {Code: gate.Blurred}}, SHA256: "ab"}
 	good := leaf(3, "2025-07-01", 21370.713)
 	rows := read(func(b *bytes.Buffer) error { return WriteMeasurements(b, []record.Photo{rejected, good}) })
 	assert.Equal(t, "photo,date,plant,view,quantity,part,value,unit,u95,status,reasons,sha256", strings.Join(rows[0], ","))

@@ -1,6 +1,9 @@
 package collection
 
-import "phototrack/internal/caption"
+import (
+	"phototrack/internal/caption"
+	"phototrack/internal/gate"
+)
 
 // Settings is settings.toml: all that can be tuned. The tags are the one source for the file that Init writes and for
 // the checks on reading: toml the key, doc the line of explanation, min and max the range.
@@ -93,6 +96,6 @@ func DefaultSettings() Settings {
 			EventMonths: 6, QuietMonths: 3},
 		Report: ReportSettings{PicturePx: 1200, Quality: 82},
 		Plates: PlateSettings(caption.Defaults()),
-		Run:    RunSettings{TimeLimitS: 60, MemoryLimitMB: 4000, MaxMegapixels: 200, MaxFileMB: 400, KeepOriginals: true},
+		Run:    RunSettings{TimeLimitS: gate.DefaultSeconds, MemoryLimitMB: gate.DefaultMemoryMB, MaxMegapixels: gate.DefaultMegapixels, MaxFileMB: gate.DefaultFileMB, KeepOriginals: true},
 	}
 }

@@ -19,7 +19,7 @@ import (
 
 // unsureOf lets a stored photo be in doubt about the lower half of its largest leaf outline, and gives that place's
 // corners relative to the photo.
-func (b *bench) unsureOf(t *testing.T, name, code string) (box [4]float64) {
+func (b *bench) unsureOf(t *testing.T, name string, code record.GateCode) (box [4]float64) {
 	t.Helper()
 	c, err := collection.Open(b.dir)
 	require.NoError(t, err)

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/change"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -86,7 +87,7 @@ func TestWordsOfCells(t *testing.T) {
 // TestGapsBySortOfWork: what a new photo mends, what a list mends, and what needs nothing.
 func TestGapsBySortOfWork(t *testing.T) {
 	at := time.Date(2026, 7, 11, 10, 0, 0, 0, time.UTC)
-	photo := func(name string, plant int, codes ...string) record.Photo {
+	photo := func(name string, plant int, codes ...record.GateCode) record.Photo {
 		p := record.Photo{Name: name, SHA256: "sha of " + name, Plant: plant, View: record.Leaf, Status: record.Accepted, Taken: record.Stamp{Time: at, Source: "exif"},
 			Quantities: []record.Quantity{{Name: "leaf_area", Unit: "mm2", Value: 20000, U95: 500, Terms: []record.Term{{Name: "scale", U: 250}}}}}
 		for _, c := range codes {
@@ -96,8 +97,8 @@ func TestGapsBySortOfWork(t *testing.T) {
 		return p
 	}
 	soft := photo("soft.jpg", 2)
-	soft.Status, soft.Reasons = record.Flagged, []record.Reason{{Code: "soft"}}
-	photos := []record.Photo{photo("good.jpg", 1), photo("blurred.jpg", 1, "blurred"), soft, photo("only.jpg", 3, "blurred"), photo("untagged.jpg", 0, "no_tag"), photo("nocard.jpg", 0, "no_card")}
+	soft.Status, soft.Reasons = record.Flagged, []record.Reason{{Code: gate.Soft}}
+	photos := []record.Photo{photo("good.jpg", 1), photo("blurred.jpg", 1, gate.Blurred), soft, photo("only.jpg", 3, gate.Blurred), photo("untagged.jpg", 0, gate.NoTag), photo("nocard.jpg", 0, gate.NoCard)}
 	photos[5].View = ""
 	plants := []record.Plant{{Number: 1, Name: "Good"}, {Number: 2, Name: "Soft"}, {Number: 3, Name: "Blurred"}, {Number: 4, Name: "Absent"}}
 	an := change.Analyze(change.Input{Photos: photos, Plants: plants, From: "2026-07-01", To: "2026-07-31", Settings: change.DefaultSettings()})
@@ -117,7 +118,7 @@ func TestGapsBySortOfWork(t *testing.T) {
 
 // A photo without its card has no view; it is told with its plant all the same, and the plant is not asked for twice.
 func TestARefusedPhotoWithoutViewIsToldWithItsPlant(t *testing.T) {
-	why := []record.Reason{{Code: "no_card"}}
+	why := []record.Reason{{Code: gate.NoCard}}
 	missing := []record.Missing{{Plant: 45, View: record.Leaf, Kind: change.MissingPhoto, LastDay: "2026-06-13"}, {Plant: 45, Kind: change.MissingGood, Photo: "cut.jpg", Reasons: why},
 		{Plant: 31, View: record.Leaf, Kind: change.MissingPhoto}, {Plant: 31, View: record.Root, Kind: change.MissingPhoto}, {Plant: 31, Kind: change.MissingGood, Photo: "cut too.jpg", Reasons: why},
 		{Plant: 12, Kind: change.MissingGood, Photo: "one too many.jpg", Reasons: why}}

@@ -26,7 +26,7 @@ type Gap struct {
 type PhotoRef struct{ Name, SHA256 string }
 
 // onPaper are the reasons that are put right in a list or on the desk and need no new photo. The others need one.
-var onPaper = map[string]bool{"no_tag": true, "no_date": true, "unknown_tag": true, "card_colours": true, "pot_guess": true, "excluded": true, "unknown_format": true, "two_tags": true}
+var onPaper = map[record.GateCode]bool{gate.NoTag: true, gate.NoDate: true, gate.UnknownTag: true, gate.CardColours: true, gate.PotGuess: true, gate.Excluded: true, gate.UnknownFormat: true, gate.TwoTags: true}
 
 // viewOf names one view of one plant.
 type viewOf struct {
@@ -95,7 +95,7 @@ func paper(reasons []record.Reason) bool {
 		if !onPaper[r.Code] {
 			return false
 		}
-		open = open || r.Code != "excluded"
+		open = open || r.Code != gate.Excluded
 	}
 	return open
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"strings"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -17,12 +18,12 @@ var (
 // ReasonOf gives the row of the table of gates for an error of this package, with the figures as detail. An error of
 // another origin counts as unreadable.
 func ReasonOf(err error) record.Reason {
-	code, base := "unreadable", ErrUnreadable
+	code, base := gate.Unreadable, ErrUnreadable
 	switch {
 	case errors.Is(err, ErrUnknownFormat):
-		code, base = "unknown_format", ErrUnknownFormat
+		code, base = gate.UnknownFormat, ErrUnknownFormat
 	case errors.Is(err, ErrTooLarge):
-		code, base = "too_large", ErrTooLarge
+		code, base = gate.TooLarge, ErrTooLarge
 	}
 	return record.Reason{Code: code, Detail: strings.TrimPrefix(err.Error(), base.Error()+": ")}
 }

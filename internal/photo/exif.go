@@ -8,6 +8,7 @@ import (
 	"time"
 	"unicode"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -129,8 +130,8 @@ func clean(s string) string {
 	return strings.TrimSpace(s)
 }
 
-// firstYear is the earliest year a date is believed: EXIF began in 1995, and a clock never set says 1970 or 1980.
-const firstYear = 1995
+// firstYear is the earliest year a date is believed.
+const firstYear = gate.FirstYear
 
 var offsetForm = regexp.MustCompile(`^([+-])(\d\d):(\d\d)$`)
 

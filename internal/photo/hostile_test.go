@@ -14,6 +14,7 @@ import (
 
 	"phototrack/internal/gate"
 	"phototrack/internal/raster"
+	"phototrack/internal/record"
 )
 
 // allocated is how many bytes a call asks for.
@@ -59,41 +60,41 @@ func TestRefusals(t *testing.T) {
 	cases := []struct {
 		name string
 		data []byte
-		code string
+		code record.GateCode
 	}{
-		{"no bytes", nil, "unreadable"},
-		{"one byte", []byte{0xFF}, "unknown_format"},
-		{"zeros", make([]byte, 5000), "unknown_format"},
-		{"text called photo", []byte("this is not a photo"), "unknown_format"},
-		{"GIF", []byte("GIF89a\x01\x00\x01\x00"), "unknown_format"},
-		{"AVIF", []byte("\x00\x00\x00\x20ftypavif\x00\x00\x00\x00avifmif1"), "unknown_format"},
-		{"live photo's film", []byte("\x00\x00\x00\x14ftypqt  \x00\x00\x00\x00qt  "), "unknown_format"},
-		{"raw file with a thumbnail first", thumb, "unknown_format"},
-		{"DNG", dng, "unknown_format"},
-		{"CR2", []byte("II*\x00\x10\x00\x00\x00CR\x02\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00"), "unknown_format"},
-		{"CMYK JPEG", testdata(t, "cmyk.jpg"), "unknown_format"},
-		{"lossless JPEG", jpegHead(0xC3, 8, 8, 8, 3), "unknown_format"},
-		{"12-bit JPEG", jpegHead(jpegSOF1, 8, 8, 12, 3), "unknown_format"},
-		{"two-channel JPEG", jpegHead(jpegSOF0, 8, 8, 8, 2), "unknown_format"},
-		{"JPEG inside TIFF", testdata(t, "jpeg_inside.tif"), "unknown_format"},
-		{"moving WebP", moving, "unknown_format"},
-		{"JPEG start alone", []byte{0xFF, 0xD8}, "unreadable"},
-		{"JPEG without picture", []byte{0xFF, 0xD8, 0xFF, 0xD9}, "unreadable"},
-		{"JPEG of no width", jpegHead(jpegSOF0, 0, 8, 8, 3), "unreadable"},
-		{"JPEG of no height", jpegHead(jpegSOF0, 8, 0, 8, 3), "unreadable"},
-		{"PNG of no width", pngHead(0, 8, 8), "unreadable"},
-		{"PNG start alone", []byte(pngMagic), "unreadable"},
-		{"TIFF start alone", []byte("II*\x00\x08\x00\x00\x00"), "unreadable"},
-		{"WebP start alone", append([]byte("RIFF"), append(le32(4), "WEBP"...)...), "unreadable"},
-		{"HEIC start alone", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic"), "unreadable"},
-		{"HEIC box beyond the end", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic\x00\x00\xff\xffmeta"), "unreadable"},
-		{"JPEG bomb", jpegHead(jpegSOF0, 65535, 65535, 8, 3), "too_large"},
-		{"PNG bomb", pngHead(60000, 60000, 8), "too_large"},
-		{"PNG of two thousand million columns", pngHead(1<<31-1, 1, 8), "too_large"},
-		{"16-bit PNG that fits in pixels but not in memory", pngHead(14000, 14000, 16), "too_large"},
-		{"TIFF bomb", tiffHead(60000, 60000), "too_large"},
-		{"TIFF of four thousand million columns", tiffHead(1<<32-1, 1<<32-1), "too_large"},
-		{"film strip of a panorama", jpegHead(jpegSOF0, 65535, 4000, 8, 3), "too_large"},
+		{"no bytes", nil, gate.Unreadable},
+		{"one byte", []byte{0xFF}, gate.UnknownFormat},
+		{"zeros", make([]byte, 5000), gate.UnknownFormat},
+		{"text called photo", []byte("this is not a photo"), gate.UnknownFormat},
+		{"GIF", []byte("GIF89a\x01\x00\x01\x00"), gate.UnknownFormat},
+		{"AVIF", []byte("\x00\x00\x00\x20ftypavif\x00\x00\x00\x00avifmif1"), gate.UnknownFormat},
+		{"live photo's film", []byte("\x00\x00\x00\x14ftypqt  \x00\x00\x00\x00qt  "), gate.UnknownFormat},
+		{"raw file with a thumbnail first", thumb, gate.UnknownFormat},
+		{"DNG", dng, gate.UnknownFormat},
+		{"CR2", []byte("II*\x00\x10\x00\x00\x00CR\x02\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00\x00"), gate.UnknownFormat},
+		{"CMYK JPEG", testdata(t, "cmyk.jpg"), gate.UnknownFormat},
+		{"lossless JPEG", jpegHead(0xC3, 8, 8, 8, 3), gate.UnknownFormat},
+		{"12-bit JPEG", jpegHead(jpegSOF1, 8, 8, 12, 3), gate.UnknownFormat},
+		{"two-channel JPEG", jpegHead(jpegSOF0, 8, 8, 8, 2), gate.UnknownFormat},
+		{"JPEG inside TIFF", testdata(t, "jpeg_inside.tif"), gate.UnknownFormat},
+		{"moving WebP", moving, gate.UnknownFormat},
+		{"JPEG start alone", []byte{0xFF, 0xD8}, gate.Unreadable},
+		{"JPEG without picture", []byte{0xFF, 0xD8, 0xFF, 0xD9}, gate.Unreadable},
+		{"JPEG of no width", jpegHead(jpegSOF0, 0, 8, 8, 3), gate.Unreadable},
+		{"JPEG of no height", jpegHead(jpegSOF0, 8, 0, 8, 3), gate.Unreadable},
+		{"PNG of no width", pngHead(0, 8, 8), gate.Unreadable},
+		{"PNG start alone", []byte(pngMagic), gate.Unreadable},
+		{"TIFF start alone", []byte("II*\x00\x08\x00\x00\x00"), gate.Unreadable},
+		{"WebP start alone", append([]byte("RIFF"), append(le32(4), "WEBP"...)...), gate.Unreadable},
+		{"HEIC start alone", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic"), gate.Unreadable},
+		{"HEIC box beyond the end", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic\x00\x00\xff\xffmeta"), gate.Unreadable},
+		{"JPEG bomb", jpegHead(jpegSOF0, 65535, 65535, 8, 3), gate.TooLarge},
+		{"PNG bomb", pngHead(60000, 60000, 8), gate.TooLarge},
+		{"PNG of two thousand million columns", pngHead(1<<31-1, 1, 8), gate.TooLarge},
+		{"16-bit PNG that fits in pixels but not in memory", pngHead(14000, 14000, 16), gate.TooLarge},
+		{"TIFF bomb", tiffHead(60000, 60000), gate.TooLarge},
+		{"TIFF of four thousand million columns", tiffHead(1<<32-1, 1<<32-1), gate.TooLarge},
+		{"film strip of a panorama", jpegHead(jpegSOF0, 65535, 4000, 8, 3), gate.TooLarge},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -123,7 +124,7 @@ func TestLimitsAreTheCallers(t *testing.T) {
 
 // TestTheDefaultLimitsAreTheGates keeps the table's words and the numbers together.
 func TestTheDefaultLimitsAreTheGates(t *testing.T) {
-	g, ok := gate.Lookup("too_large")
+	g, ok := gate.Lookup(gate.TooLarge)
 	require.True(t, ok)
 	assert.Equal(t, fmt.Sprintf("%d megapixels, %d MB", DefaultMaxPixels/1_000_000, DefaultMaxBytes/1_000_000), g.Limit)
 }

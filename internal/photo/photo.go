@@ -8,6 +8,7 @@ package photo
 import (
 	"fmt"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
 )
@@ -29,8 +30,8 @@ type Limits struct {
 
 // Defaults of Limits: a photo of the largest phone sensors (200 megapixels) is opened, a poster scan is not.
 const (
-	DefaultMaxPixels = 200_000_000
-	DefaultMaxBytes  = 400_000_000
+	DefaultMaxPixels = gate.DefaultMegapixels * 1_000_000
+	DefaultMaxBytes  = gate.DefaultFileMB * 1_000_000
 )
 
 // maxCostPerPx bounds the memory of decoding, bytes for each pixel of MaxPixels: an ordinary JPEG takes 3, and another 3 to

@@ -9,9 +9,8 @@ import (
 	"phototrack/internal/record"
 )
 
-// firstCameras is before any camera for the public wrote a date into its photos: Exif 1.0 is of October 1995 (JEIDA; from
-// memory). A clock that was never set says 1970 or 1980.
-const firstCameras = "1995-01-01"
+// firstCameras is the first day that is believed. A clock that was never set says 1970 or 1980.
+var firstCameras = fmt.Sprintf("%d-01-01", gate.FirstYear)
 
 // today is the calendar day of the computer's clock, for Job.Today.
 func today() string { return time.Now().Format(time.DateOnly) }
@@ -19,7 +18,7 @@ func today() string { return time.Now().Format(time.DateOnly) }
 // dateDoubt says which gate a photo's date does not pass on a day (YYYY-MM-DD), "" where it may be right: it lies in the
 // future, with a day's grace for time zones, or before there were digital cameras, or before the collection's first plant.
 // A past date that a person gave is believed.
-func dateDoubt(c *collection.Collection, p *record.Photo, today string) (code, detail string) {
+func dateDoubt(c *collection.Collection, p *record.Photo, today string) (code record.GateCode, detail string) {
 	day := p.Taken.Day()
 	if day == "" || today == "" {
 		return "", ""

@@ -99,8 +99,8 @@ type measuring struct {
 	net      regions.Seer
 }
 
-func (m *measuring) fail(code, format string, args ...any) {
-	m.p.Reasons = append(m.p.Reasons, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
+func (m *measuring) fail(code record.GateCode, format string, args ...any) {
+	m.p.Reasons = append(m.p.Reasons, gate.Because(code, format, args...))
 }
 
 func (m *measuring) run(data []byte, reader *photo.Reader) {
@@ -116,10 +116,10 @@ func (m *measuring) run(data []byte, reader *photo.Reader) {
 	m.p.Notes = append(m.p.Notes, frame.Notes...)
 	m.date(frame.Taken)
 	if frame.Unchecked != "" {
-		m.fail("unchecked", "%s", frame.Unchecked)
+		m.fail(gate.Unchecked, "%s", frame.Unchecked)
 	}
 	if frame.WidthPx < 64 || frame.HeightPx < 64 {
-		m.fail("no_card", "the photo is only %d x %d px", frame.WidthPx, frame.HeightPx)
+		m.fail(gate.NoCard, "the photo is only %d x %d px", frame.WidthPx, frame.HeightPx)
 		return
 	}
 	if !m.calibrate() {
@@ -155,7 +155,7 @@ func (m *measuring) date(exif record.Stamp) {
 		}
 	}
 	if p.Taken.IsZero() {
-		m.fail("no_date", "")
+		m.fail(gate.NoDate, "")
 	}
 }
 
@@ -170,7 +170,7 @@ func (m *measuring) calibrate() bool {
 		s.Print = printOf(k, m.settings.Measurement.UnmeasuredPrint)
 		own := colours(m.c, m.c.CardIndex(m.p.Taken.Day()))
 		if own.err != nil {
-			m.fail("card_colours", "%v", own.err)
+			m.fail(gate.CardColours, "%v", own.err)
 		} else {
 			s.Targets, s.ColourMode = own.targets, own.mode
 			m.p.Notes = append(m.p.Notes, own.notes...)
@@ -178,13 +178,13 @@ func (m *measuring) calibrate() bool {
 	}
 	cal, why, err := calib.Calibrate(m.frame.Img, m.frame.F35MM, s)
 	if err != nil {
-		m.fail("unreadable", "%v", err)
+		m.fail(gate.Unreadable, "%v", err)
 		return false
 	}
 	m.cal = cal
 	m.p.Plant, m.p.View = cal.Plant, cal.View
 	for _, r := range why {
-		tag := r.Code == "no_tag" || r.Code == "two_tags"
+		tag := r.Code == gate.NoTag || r.Code == gate.TwoTags
 		if tag && m.override.Plant > 0 {
 			continue
 		}
@@ -197,11 +197,11 @@ func (m *measuring) calibrate() bool {
 		m.p.View = m.override.View
 	}
 	if m.override.Excluded {
-		m.fail("excluded", "%s", m.override.ExcludeReason)
+		m.fail(gate.Excluded, "%s", m.override.ExcludeReason)
 	}
 	if m.c != nil && m.p.Plant > 0 {
 		if _, ok := m.c.Plant(m.p.Plant); !ok {
-			m.fail("unknown_tag", "number %d", m.p.Plant)
+			m.fail(gate.UnknownTag, "number %d", m.p.Plant)
 		}
 	}
 	if cal.ScalePxPerMM > 0 {
@@ -243,7 +243,7 @@ func (m *measuring) leaf() {
 	m.wholeFoot(in, s)
 	res, why, err := leaf.Measure(in, s)
 	if err != nil {
-		m.fail("no_plant", "%v", err)
+		m.fail(gate.NoPlant, "%v", err)
 		m.parts()
 		m.pictures(nil)
 		return

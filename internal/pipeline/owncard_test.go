@@ -77,7 +77,7 @@ func TestColoursOfTheCardInUse(t *testing.T) {
 	assert.InDelta(t, leafB(nominal), leafB(byPhoto), 1.5, "the scenes' card has the drawing's colours")
 
 	bad := Measure(data, job, collectionWith(t, ",100,90,card.txt,\n", map[string][]byte{"card.txt": []byte("hello")}))
-	assert.True(t, bad.HasReason("card_colours"), "%v", bad.Reasons)
+	assert.True(t, bad.HasReason(gate.CardColours), "%v", bad.Reasons)
 	assert.Equal(t, record.Flagged, bad.Status)
 	assert.False(t, gate.Counts(bad.Status, bad.Reasons), "numbers on another footing stay out of the series")
 	assert.Equal(t, calib.ModeNominal, bad.Calibration.ColourMode)

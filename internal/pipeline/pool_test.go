@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -119,7 +120,7 @@ func TestWorkersThatFail(t *testing.T) {
 			require.NoError(t, o.Err)
 			code := string(o.Photo.Status)
 			for _, r := range o.Photo.Reasons {
-				code = r.Code
+				code = string(r.Code)
 				assert.NotEmpty(t, r.Detail)
 				assert.Len(t, o.Photo.SHA256, 64)
 			}
@@ -252,11 +253,11 @@ func TestWorkersForMemory(t *testing.T) {
 }
 
 func TestRefusalsAreTriedAgainButNotForEver(t *testing.T) {
-	p := refused(Job{Name: "a.jpg"}, strings.Repeat("0", 64), 1, "crashed", "ended twice")
+	p := refused(Job{Name: "a.jpg"}, strings.Repeat("0", 64), 1, gate.Crashed, "ended twice")
 	for n := 1; n <= maxAttempts; n++ {
 		assert.Equal(t, n, attempts(&p))
 		assert.Equal(t, n < maxAttempts, tryAgain(&p))
-		p = refused(Job{Name: "a.jpg", Attempts: attempts(&p)}, p.SHA256, 1, "timeout", "over 60 s")
+		p = refused(Job{Name: "a.jpg", Attempts: attempts(&p)}, p.SHA256, 1, gate.Timeout, "over 60 s")
 	}
-	assert.False(t, tryAgain(&record.Photo{Reasons: []record.Reason{{Code: "no_card"}}}))
+	assert.False(t, tryAgain(&record.Photo{Reasons: []record.Reason{{Code: gate.NoCard}}}))
 }

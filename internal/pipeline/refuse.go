@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -18,7 +19,7 @@ const extraAttempts = "attempts"
 const maxAttempts = 3
 
 // refused is the outcome of a photo that no worker could measure.
-func refused(job Job, sha256 string, bytes int64, code, detail string) record.Photo {
+func refused(job Job, sha256 string, bytes int64, code record.GateCode, detail string) record.Photo {
 	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: sha256, Bytes: bytes,
 		Status: record.Rejected, Reasons: []record.Reason{{Code: code, Detail: detail}},
 		Extra: map[string]string{extraAttempts: strconv.Itoa(job.Attempts + 1)}}
@@ -30,7 +31,7 @@ func refused(job Job, sha256 string, bytes int64, code, detail string) record.Ph
 
 // attempts is how many runs have failed to measure a photo, 0 where one came to a result.
 func attempts(p *record.Photo) int {
-	for _, code := range []string{"crashed", "timeout", "memory"} {
+	for _, code := range []record.GateCode{gate.Crashed, gate.Timeout, gate.Memory} {
 		if p.HasReason(code) {
 			n, _ := strconv.Atoi(p.Extra[extraAttempts])
 			return max(1, n)
@@ -51,14 +52,15 @@ func (w *worker) refuse(job Job, why error) Outcome {
 	if err != nil {
 		return Outcome{Job: job, Err: err}
 	}
-	var code, detail string
+	var code record.GateCode
+	var detail string
 	switch {
 	case errors.Is(why, errSlow):
-		code, detail = "timeout", fmt.Sprintf("over %s", w.pool.Limit)
+		code, detail = gate.Timeout, fmt.Sprintf("over %s", w.pool.Limit)
 	case errors.Is(why, errMemory):
-		code, detail = "memory", fmt.Sprintf("over %d MB", w.pool.MaxRSS/1_000_000)
+		code, detail = gate.Memory, fmt.Sprintf("over %d MB", w.pool.MaxRSS/1_000_000)
 	default:
-		code, detail = "crashed", filepath.Base(w.pool.Command[0])+" ended twice"
+		code, detail = gate.Crashed, filepath.Base(w.pool.Command[0])+" ended twice"
 	}
 	return Outcome{Job: job, Photo: refused(job, sum, fileSize(job.Path), code, detail)}
 }

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"errors"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/measure/part"
 	"phototrack/internal/measure/root"
 	"phototrack/internal/raster"
@@ -45,9 +46,9 @@ func (m *measuring) root() {
 	res, why, err := root.Measure(in, root.Settings{DepthCommonMM: ms.DepthCommonMM, DepthShotMM: ms.DepthShotMM, Pictures: m.job.Pictures})
 	if err != nil {
 		if errors.Is(err, root.ErrNoPot) {
-			m.fail("no_pot", "")
+			m.fail(gate.NoPot, "")
 		} else {
-			m.fail("no_pot", "%v", err)
+			m.fail(gate.NoPot, "%v", err)
 		}
 		m.parts()
 		m.pictures(nil)

@@ -96,7 +96,7 @@ func TestTheRulerReadsHundredMillimetres(t *testing.T) {
 // withoutTag leaves out what is no fault of the card.
 func withoutTag(list []record.Reason) (out []record.Reason) {
 	for _, r := range list {
-		if r.Code != "no_tag" && r.Code != "two_tags" && r.Code != "no_date" {
+		if r.Code != gate.NoTag && r.Code != gate.TwoTags && r.Code != gate.NoDate {
 			out = append(out, r)
 		}
 	}

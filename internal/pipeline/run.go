@@ -136,7 +136,7 @@ func keep(ctx context.Context, c *collection.Collection, st *series.Store, p *re
 	if p.SettingsKey == "" { // refused outside a worker
 		p.SettingsKey = c.InputsKey(MeasuringVersion, p)
 	}
-	if p.HasReason("too_large") {
+	if p.HasReason(gate.TooLarge) {
 		setExtra(p, extraLimits, limitsOf(c))
 	}
 	if c.Settings.Run.KeepOriginals && readable(p.Path) {
@@ -328,7 +328,7 @@ func Due(c *collection.Collection, photos []record.Photo) (out []*record.Photo) 
 // due says whether a stored photo must be measured again: an input other than its bytes changed, the last run could not
 // come to a result, or it was refused for its size under other limits.
 func due(c *collection.Collection, p *record.Photo) bool {
-	return p.SettingsKey != c.InputsKey(MeasuringVersion, p) || tryAgain(p) || redate(c, p) || p.HasReason("too_large") && p.Extra[extraLimits] != limitsOf(c)
+	return p.SettingsKey != c.InputsKey(MeasuringVersion, p) || tryAgain(p) || redate(c, p) || p.HasReason(gate.TooLarge) && p.Extra[extraLimits] != limitsOf(c)
 }
 
 // extraLimits is where a photo that was refused for its size keeps the limits that refused it.

@@ -14,6 +14,7 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/cv"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -104,7 +105,7 @@ func tooLarge(job Job, bytes int64, c *collection.Collection) reply {
 		return reply{Err: err.Error()}
 	}
 	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: sum, Bytes: bytes, Status: record.Rejected,
-		Reasons: []record.Reason{{Code: "too_large", Detail: fmt.Sprintf("%d MB", bytes/1_000_000)}}}
+		Reasons: []record.Reason{{Code: gate.TooLarge, Detail: fmt.Sprintf("%d MB", bytes/1_000_000)}}}
 	if c != nil {
 		p.SettingsKey = c.InputsKey(MeasuringVersion, &p)
 	}
@@ -118,7 +119,7 @@ func safeMeasure(data []byte, job Job, c *collection.Collection, w *Measurer) (p
 			if os.Getenv("PHOTOTRACK_TRACE") != "" {
 				debug.PrintStack()
 			}
-			p = refused(job, hashOf(data), int64(len(data)), "crashed", fmt.Sprint(e))
+			p = refused(job, hashOf(data), int64(len(data)), gate.Crashed, fmt.Sprint(e))
 			if c != nil {
 				p.SettingsKey = c.InputsKey(MeasuringVersion, &p)
 			}

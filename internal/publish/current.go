@@ -20,8 +20,8 @@ func current(c *collection.Collection, photos []record.Photo) []record.Photo {
 		if Withdrawn(&p) {
 			continue
 		}
-		if _, listed := c.Plant(p.Plant); listed && p.HasReason("unknown_tag") {
-			p.Reasons = slices.DeleteFunc(slices.Clone(p.Reasons), func(r record.Reason) bool { return r.Code == "unknown_tag" })
+		if _, listed := c.Plant(p.Plant); listed && p.HasReason(gate.UnknownTag) {
+			p.Reasons = slices.DeleteFunc(slices.Clone(p.Reasons), func(r record.Reason) bool { return r.Code == gate.UnknownTag })
 			p.Status = gate.StatusOf(p.Reasons)
 		}
 		out = append(out, p)

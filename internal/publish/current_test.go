@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -16,8 +17,8 @@ func TestWhatWasSetRightIsNotAskedForAgain(t *testing.T) {
 	dir := t.TempDir()
 	bad := filepath.Join(dir, "bad.jpg")
 	photos := []record.Photo{
-		{Name: "bad.jpg", Path: bad, Status: record.Rejected, Reasons: []record.Reason{{Code: "no_card"}}},
-		{Name: "new.jpg", Path: filepath.Join(dir, "new.jpg"), Plant: 12, Status: record.Flagged, Reasons: []record.Reason{{Code: "unknown_tag"}}},
+		{Name: "bad.jpg", Path: bad, Status: record.Rejected, Reasons: []record.Reason{{Code: gate.NoCard}}},
+		{Name: "new.jpg", Path: filepath.Join(dir, "new.jpg"), Plant: 12, Status: record.Flagged, Reasons: []record.Reason{{Code: gate.UnknownTag}}},
 	}
 	c := &collection.Collection{}
 	require.NoError(t, os.WriteFile(bad, nil, 0o644))

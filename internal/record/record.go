@@ -86,10 +86,13 @@ type Quantity struct {
 	Terms []Term  `json:"terms,omitempty"`
 }
 
+// GateCode is the short, stable name of a quality gate; package gate has them all.
+type GateCode string
+
 // Reason is why a photo was flagged or rejected. Code is a row of the table of gates; Detail holds the figures.
 type Reason struct {
-	Code   string `json:"code"`
-	Detail string `json:"detail,omitempty"`
+	Code   GateCode `json:"code"`
+	Detail string   `json:"detail,omitempty"`
 }
 
 // Point is a position in the displayed photo, px, pixel centres at whole numbers.
@@ -171,7 +174,7 @@ func (p *Photo) FindPart(name, part string) (Quantity, bool) {
 }
 
 // HasReason says whether the photo carries the reason code.
-func (p *Photo) HasReason(code string) bool {
+func (p *Photo) HasReason(code GateCode) bool {
 	for _, r := range p.Reasons {
 		if r.Code == code {
 			return true

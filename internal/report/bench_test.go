@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/change"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 	"phototrack/internal/reftest"
 )
@@ -56,7 +57,7 @@ func benchData(t testing.TB, until string) Data {
 		}
 	}
 	d.Picture = scenePictures(t, dir, pics)
-	d.Photos = append(d.Photos, record.Photo{Name: "IMG_2207.jpg", Plant: 44, View: record.Leaf, Status: record.Rejected, Reasons: []record.Reason{{Code: "blurred", Detail: "1.4 mm, limit 1.0 mm"}},
+	d.Photos = append(d.Photos, record.Photo{Name: "IMG_2207.jpg", Plant: 44, View: record.Leaf, Status: record.Rejected, Reasons: []record.Reason{{Code: gate.Blurred, Detail: "1.4 mm, limit 1.0 mm"}},
 		Taken: record.Stamp{Time: to.AddDate(0, 0, 10), Source: "exif"}})
 	d.Take(change.Analyze(change.Input{Photos: d.Photos, Plants: d.Plants, Events: d.Events, From: d.From, To: d.To, Settings: change.DefaultSettings(),
 		Rules: []record.WatchRule{
@@ -93,7 +94,7 @@ func addTruth(t testing.TB, d *Data, f reftest.Truth) {
 		put("leaf_hue", "deg", 132-60*(1-f.Leaf.Share["green"]), 3)
 	}
 	if f.Tag == 45 && f.Date[:7] == "2026-07" {
-		p.Status, p.Reasons = record.Flagged, []record.Reason{{Code: "soft", Detail: "0.9 mm"}}
+		p.Status, p.Reasons = record.Flagged, []record.Reason{{Code: gate.Soft, Detail: "0.9 mm"}}
 	}
 	d.Photos = append(d.Photos, p)
 }

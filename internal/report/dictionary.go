@@ -79,7 +79,7 @@ func Dictionary(collection string, made time.Time) Package {
 		p.Quantities[q.Name] = map[string]string{"title": q.Title, "unit": q.Unit, "view": string(q.View), "meaning": q.Means}
 	}
 	for _, g := range gate.All() {
-		p.Reasons[g.Code] = map[string]string{"sentence": g.Sentence, "limit": g.Limit, "status": string(g.Status)}
+		p.Reasons[string(g.Code)] = map[string]string{"sentence": g.Sentence, "limit": g.Limit, "status": string(g.Status)}
 	}
 	return p
 }

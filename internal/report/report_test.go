@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 	"phototrack/internal/reftest"
 )
@@ -113,9 +114,9 @@ func TestSameFaultIsToldOnce(t *testing.T) {
 	d := Data{From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7, Name: "Hoya"}},
 		Missing: []record.Missing{{Plant: 7, Name: "Hoya", Kind: "no photo"}}}
 	for i := range 7 {
-		d.Missing = append(d.Missing, record.Missing{Kind: "rejected", Photo: "IMG_" + strconv.Itoa(i) + ".jpg", Reasons: []record.Reason{{Code: "no_card"}}})
+		d.Missing = append(d.Missing, record.Missing{Kind: "rejected", Photo: "IMG_" + strconv.Itoa(i) + ".jpg", Reasons: []record.Reason{{Code: gate.NoCard}}})
 	}
-	d.Missing = append(d.Missing, record.Missing{Kind: "rejected", Photo: "IMG_9.jpg", Reasons: []record.Reason{{Code: "blurred", Detail: "1.4 mm"}}})
+	d.Missing = append(d.Missing, record.Missing{Kind: "rejected", Photo: "IMG_9.jpg", Reasons: []record.Reason{{Code: gate.Blurred, Detail: "1.4 mm"}}})
 	s := part(t, render(t, d), "again")
 	assert.Equal(t, 1, strings.Count(s, "No scale card was found"))
 	assert.Contains(t, s, "IMG_3.jpg and 3 more")
@@ -127,8 +128,8 @@ func TestEverythingFromOutsideIsEscaped(t *testing.T) {
 	d := Data{Collection: bad, Title: bad, From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7, Name: bad, Group: bad, Note: bad}},
 		Events:   []record.Event{{Date: "2026-03-02", Plant: 7, Kind: bad, Note: bad}},
 		Sessions: []record.Session{{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: "leaf_area", Unit: "mm2", Value: 21371, U95: 412, Photos: 1, Names: []string{bad}}},
-		Photos:   []record.Photo{{Name: bad, Plant: 7, View: record.Leaf, Status: record.Rejected, Reasons: []record.Reason{{Code: bad, Detail: bad}}, Taken: record.Stamp{Time: time.Date(2026, 3, 7, 0, 0, 0, 0, time.UTC), Source: "exif"}, Notes: []string{bad}}},
-		Missing:  []record.Missing{{Plant: 7, View: record.Leaf, Kind: "rejected", Photo: bad, Reasons: []record.Reason{{Code: "blurred", Detail: bad}}}},
+		Photos:   []record.Photo{{Name: bad, Plant: 7, View: record.Leaf, Status: record.Rejected, Reasons: []record.Reason{{Code: record.GateCode(bad), Detail: bad}}, Taken: record.Stamp{Time: time.Date(2026, 3, 7, 0, 0, 0, 0, time.UTC), Source: "exif"}, Notes: []string{bad}}},
+		Missing:  []record.Missing{{Plant: 7, View: record.Leaf, Kind: "rejected", Photo: bad, Reasons: []record.Reason{{Code: gate.Blurred, Detail: bad}}}},
 		Watch:    []record.WatchHit{{Rule: record.WatchRule{Quantity: "leaf_area", Message: bad}, Plant: 7, State: "fired", Evidence: bad}},
 		Faults:   []string{bad}, Next: []string{bad}, Links: []Link{{Text: bad, Href: "javascript:alert(1)"}}, ColourMode: bad,
 		PhotoLink: func(record.Photo) string { return `javascript:alert(1)` }}

@@ -17,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/fsx"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -34,7 +35,7 @@ func benchPhoto(i int) *record.Photo {
 	p := &record.Photo{Name: fmt.Sprintf("IMG_%04d.jpg", i), Path: fmt.Sprintf("/bench/inbox/IMG_%04d.jpg", i), SHA256: hashOf(i), Bytes: int64(i) + 1,
 		WidthPx: 4000, HeightPx: 3000, Taken: record.Stamp{Time: day, HasOffset: true, Source: "exif"}, Camera: "Handheld Demo 12",
 		Plant: 1 + i%70, View: record.Leaf, Status: record.Flagged, SettingsKey: "key one",
-		Reasons: []record.Reason{{Code: "tilted", Detail: "38 degrees"}}, Notes: []string{"the pot's size was found in the photo"}}
+		Reasons: []record.Reason{{Code: gate.Tilted, Detail: "38 degrees"}}, Notes: []string{"the pot's size was found in the photo"}}
 	for q := range 25 {
 		quantity := record.Quantity{Name: fmt.Sprintf("quantity_%d", q), Unit: "mm2", Value: r.Float64() * 30000, U95: r.Float64() * 300}
 		for k := range 6 {

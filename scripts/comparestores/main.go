@@ -125,7 +125,7 @@ func set(p, q *record.Photo, lines map[string]*line) (faults []string) {
 func reasons(p *record.Photo) string {
 	var codes []string
 	for _, r := range p.Reasons {
-		codes = append(codes, r.Code)
+		codes = append(codes, string(r.Code))
 	}
 	slices.Sort(codes)
 	return strings.Join(codes, ",")

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/colour"
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -136,7 +137,7 @@ func TestMeasureRefuses(t *testing.T) {
 	res, why, err := Measure(in, DefaultSettings())
 	require.NoError(t, err)
 	require.Len(t, why, 1)
-	assert.Equal(t, "no_plant", why[0].Code)
+	assert.Equal(t, gate.NoPlant, why[0].Code)
 	assert.Empty(t, res.Quantities)
 	in.ScalePxPerMM = 0
 	_, _, err = Measure(in, DefaultSettings())

@@ -14,7 +14,7 @@ const (
 )
 
 func reasons(fd *found, t *tally) (out []record.Reason) {
-	add := func(code, format string, args ...any) {
+	add := func(code record.GateCode, format string, args ...any) {
 		out = append(out, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
 	}
 	if s := fd.f.atFrame(); s > maxFrameShare {

@@ -192,7 +192,7 @@ func scoreScene(t testing.TB, set string, s scene, net func(truth *image.Gray) r
 		}
 	}
 	for _, r := range why {
-		sc.codes = append(sc.codes, r.Code)
+		sc.codes = append(sc.codes, string(r.Code))
 	}
 	t.Logf("%-26s area %+.2f %% (+-%.1f), mask alone %+.2f %%, IoU %.4f, worst share %.2f points %v",
 		s.File, 100*sc.areaErr, 100*sc.area.U95/sc.area.Value, 100*sc.maskErr, sc.iou, 100*sc.worstShare, sc.codes)

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
 	"phototrack/internal/skeleton"
@@ -224,7 +225,7 @@ func TestNoPotNoPhoto(t *testing.T) {
 		_, why, err := Measure(Input{Img: grey, Camera: cam, Lab: lab, Pot: pot}, DefaultSettings())
 		assert.ErrorIs(t, err, ErrNoPot)
 		require.Len(t, why, 1)
-		assert.Equal(t, "no_pot", why[0].Code)
+		assert.Equal(t, gate.NoPot, why[0].Code)
 	}
 }
 
@@ -239,7 +240,7 @@ func TestPotOfUnknownSize(t *testing.T) {
 		r, why, err := Measure(in, set)
 		require.NoError(t, err, s.File)
 		require.NotEmpty(t, why)
-		assert.Equal(t, "pot_guess", why[0].Code)
+		assert.Equal(t, gate.PotGuess, why[0].Code)
 		l := value(r.Quantities, "root_length")
 		t.Logf("%-30s %6.1f of %6.1f mm, u95 %.1f; %s", s.File, l.Value, s.length(), l.U95, why[0].Detail)
 		n++

@@ -119,7 +119,7 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 		why = append(why, record.Reason{Code: "root_check", Detail: fmt.Sprintf("%.0f mm by centreline, %.0f mm by line count", m.length, m.intersect)})
 	}
 	if in := m.doubtMM / math.Max(m.length, 40); in > unsureShare && m.doubtMM > leastDoubtMM {
-		code := "unsure"
+		code := record.GateCode("unsure")
 		if in > tooUnsureShare {
 			code = "too_unsure"
 		}

@@ -10,7 +10,7 @@ import (
 
 func codesOf(why []record.Reason) (out []string) {
 	for _, r := range why {
-		out = append(out, r.Code)
+		out = append(out, string(r.Code))
 	}
 	return out
 }
