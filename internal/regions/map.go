@@ -65,7 +65,7 @@ func Look(s Seer, v View) (Map, error) {
 			a.Class[i] = best
 		}
 	}
-	if green, changed, ok := v.Purpled(); ok {
+	if green, changed, ok := v.Purpled(&a); ok {
 		c, err := s.See(green)
 		if err != nil {
 			return Map{}, err

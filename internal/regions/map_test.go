@@ -146,7 +146,9 @@ func TestLook(t *testing.T) {
 // TestPurple: purple that no look knows is seen again as green; purple that was known for a bloom stays one.
 func TestPurple(t *testing.T) {
 	purple := viewOf(picture(768, 576, [4]int{400, 100, 500, 300}, [3]uint8{110, 40, 120}))
-	_, changed, ok := purple.Purpled()
+	first, err := (&byColour{}).See(purple)
+	require.NoError(t, err)
+	_, changed, ok := purple.Purpled(&first)
 	require.True(t, ok)
 	assert.True(t, changed[100*purple.W+225])
 	in := 200*768 + 450
@@ -156,6 +158,14 @@ func TestPurple(t *testing.T) {
 	m, err = regions.Look(&byColour{bloom: true}, purple)
 	require.NoError(t, err)
 	assert.Equal(t, regions.Part, m.Class[in])
-	_, _, ok = viewOf(picture(768, 576, [4]int{400, 100, 500, 300}, [3]uint8{40, 160, 50})).Purpled()
+	for i := range first.P[regions.Leaf] {
+		first.P[regions.Leaf][i] = 1
+	}
+	_, _, ok = purple.Purpled(&first)
+	assert.False(t, ok, "all of it known for leaf: no third look")
+	green := viewOf(picture(768, 576, [4]int{400, 100, 500, 300}, [3]uint8{40, 160, 50}))
+	first, err = (&byColour{}).See(green)
+	require.NoError(t, err)
+	_, _, ok = green.Purpled(&first)
 	assert.False(t, ok, "no purple, no third look")
 }

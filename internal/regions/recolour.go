@@ -3,13 +3,16 @@ package regions
 import "phototrack/internal/colour"
 
 // Purpled is the view with purple and red-purple shown as green of the same lightness, and which places that changed; ok is
-// false where there is too little of it to matter. Leaves may be of any colour, but purple margins and patches are rare in training, so that
+// false where too little of it is anything but sure leaf in seen, the first look. Leaves may be of any colour, but purple margins and patches are rare in training, so that
 // the network tends to take them for pots and cloth; their shape and texture it knows.
-func (v View) Purpled() (out View, changed []bool, ok bool) {
+func (v View) Purpled(seen *Map) (out View, changed []bool, ok bool) {
 	n := v.W * v.H
 	changed = make([]bool, n)
 	count := 0
 	for i := range n {
+		if v.Pix[12*n+i] > 0 || v.Pix[13*n+i] > 0 { // the card's patches, the tag
+			continue
+		}
 		var sum [3]int
 		for s := range 4 {
 			for c := range 3 {
@@ -19,7 +22,9 @@ func (v View) Purpled() (out View, changed []bool, ok bool) {
 		r, g, b := sum[0]/4, sum[1]/4, sum[2]/4
 		if r > g+8 && b > g-10 && isPurple(r, g, b) {
 			changed[i] = true
-			count++
+			if seen.P[Leaf][2*(i/v.W)*seen.W+2*(i%v.W)] < sureLeaf {
+				count++
+			}
 		}
 	}
 	if float64(count) < leastPurple*float64(n) {
@@ -39,6 +44,9 @@ func (v View) Purpled() (out View, changed []bool, ok bool) {
 	}
 	return out, changed, true
 }
+
+// sureLeaf is the probability from which purple needs no further look.
+const sureLeaf = 0.9
 
 // leastPurple is the share of the places from which a further look is worth its time.
 const leastPurple = 0.0005
