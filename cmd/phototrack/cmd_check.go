@@ -139,9 +139,9 @@ func writeOverlays(dir string, p *record.Photo) error {
 }
 
 // mainQuantities are what check says of a photo without --details; shares only where they are more than their interval.
-var mainQuantities = map[record.View][]string{
-	record.Leaf: {"leaf_area", "yellow_share", "purple_share", "brown_share"},
-	record.Root: {"root_length", "root_longest", "root_tips"},
+var mainQuantities = map[record.View][]record.QuantityName{
+	record.Leaf: {record.LeafArea, record.YellowShare, record.PurpleShare, record.BrownShare},
+	record.Root: {record.RootLength, record.RootLongest, record.RootTips},
 }
 
 // describe says what was found in a photo, like a patient friend who knows cameras: four lines, and for what is wrong two
@@ -198,7 +198,7 @@ func mainLine(p *record.Photo) string {
 	var out []string
 	for i, name := range mainQuantities[p.View] {
 		q, ok := p.Find(name)
-		if !ok || i > 0 && strings.HasSuffix(name, "_share") && q.Value <= q.U95 {
+		if !ok || i > 0 && strings.HasSuffix(string(name), "_share") && q.Value <= q.U95 {
 			continue
 		}
 		info := quantity.Of(q.Name, q.Unit)

@@ -75,7 +75,7 @@ func answerCommand(a *app) *cobra.Command {
 			}
 			var hit []record.WatchRule
 			for _, r := range c.Rules {
-				if strconv.Itoa(r.Line) == args[1] || r.Quantity == args[1] {
+				if strconv.Itoa(r.Line) == args[1] || string(r.Quantity) == args[1] {
 					hit = append(hit, r)
 				}
 			}

@@ -17,7 +17,7 @@ import (
 )
 
 func leaf(plant int, date string, area float64) record.Photo {
-	return photoOf(plant, record.Leaf, day(date), map[string]float64{"leaf_area": area})
+	return photoOf(plant, record.Leaf, day(date), map[record.QuantityName]float64{record.LeafArea: area})
 }
 
 func analyse(photos []record.Photo, change func(*Input)) Analysis {
@@ -107,7 +107,7 @@ func TestTooFewPhotosWhereOneSideHasNone(t *testing.T) {
 
 func TestHueGoesRoundTheCircle(t *testing.T) {
 	hue := func(date string, h float64) record.Photo {
-		return photoOf(1, record.Leaf, day(date), map[string]float64{"leaf_hue": h})
+		return photoOf(1, record.Leaf, day(date), map[record.QuantityName]float64{record.LeafHue: h})
 	}
 	a := analyse([]record.Photo{hue("2025-05-01", 350), hue("2025-06-01", 356), hue("2025-07-01", 4), hue("2025-07-01", 6)}, nil)
 	c := find(t, a, record.BasisLast, "2025-07-01")
@@ -121,7 +121,7 @@ func TestHueGoesRoundTheCircle(t *testing.T) {
 
 func TestAnotherFaceOfThePotIsNoReplicate(t *testing.T) {
 	root := func(date, face string, length float64) record.Photo {
-		p := photoOf(1, record.Root, day(date), map[string]float64{"root_length": length})
+		p := photoOf(1, record.Root, day(date), map[record.QuantityName]float64{record.RootLength: length})
 		p.Extra = map[string]string{"face": face}
 		p.Name += face
 		return p
@@ -159,7 +159,7 @@ func TestPhasesAndRoutine(t *testing.T) {
 }
 
 func TestWatchRules(t *testing.T) {
-	rule := record.WatchRule{Line: 2, Quantity: "leaf_area", Of: "value", Condition: ">=", Limit: 10000, Message: "big"}
+	rule := record.WatchRule{Line: 2, Quantity: record.LeafArea, Of: "value", Condition: ">=", Limit: 10000, Message: "big"}
 	values := []float64{9000, 9950, 10900, 10850, 9000, 11000}
 	var photos []record.Photo
 	for m, v := range values {
@@ -183,7 +183,7 @@ func TestWatchRules(t *testing.T) {
 	assert.Equal(t, "2025-05-05", stays[0].Eased)
 	assert.Contains(t, stays[0].Evidence, "on 5 April 2025; not so any more on 5 May 2025: 90")
 	assert.Empty(t, fired[0].Eased)
-	answer := Answer{Plant: 1, Rule: RuleKey(rule), Time: "2025-03-20T09:00:00Z", Note: "cut back"}
+	answer := Answer{Plant: 1, Rule: rule.Key(), Time: "2025-03-20T09:00:00Z", Note: "cut back"}
 	answered := run(4, answer)
 	require.Len(t, answered, 1)
 	assert.True(t, answered[0].Answered)
@@ -195,8 +195,8 @@ func TestWatchRules(t *testing.T) {
 	assert.Equal(t, "2025-06-05", again[0].Since)
 
 	up := analyse(photos[:4], func(in *Input) {
-		in.Rules = []record.WatchRule{{Line: 2, Quantity: "leaf_area", Of: "change", Condition: ">=", Detectable: true},
-			{Line: 3, Quantity: "leaf_area", Of: "change", Condition: "<=", Limit: -5000}, {Line: 4, Quantity: "leaf_area", Of: "value", Condition: "<=", Limit: 20000, Plants: []int{7}}}
+		in.Rules = []record.WatchRule{{Line: 2, Quantity: record.LeafArea, Of: "change", Condition: ">=", Detectable: true},
+			{Line: 3, Quantity: record.LeafArea, Of: "change", Condition: "<=", Limit: -5000}, {Line: 4, Quantity: record.LeafArea, Of: "value", Condition: "<=", Limit: 20000, Plants: []int{7}}}
 	}).Watch
 	require.Len(t, up, 1)
 	assert.Equal(t, "2025-02-05", up[0].Since)
@@ -206,7 +206,7 @@ func TestMissing(t *testing.T) {
 	bad := leaf(2, "2025-07-03", 0)
 	bad.Name, bad.Status, bad.Quantities, bad.Reasons = "bad.jpg", record.Rejected, nil, []record.Reason{{Code: gate.Blurred}}
 	lost := record.Photo{Name: "lost.jpg", Status: record.Rejected, Reasons: []record.Reason{{Code: gate.NoTag}}, Taken: record.Stamp{Time: day("2025-07-03"), Source: "exif"}, View: record.Leaf}
-	root := photoOf(1, record.Root, day("2025-06-02"), map[string]float64{"root_length": 300})
+	root := photoOf(1, record.Root, day("2025-06-02"), map[record.QuantityName]float64{record.RootLength: 300})
 	photos := []record.Photo{leaf(1, "2025-06-02", 10000), root, leaf(1, "2025-07-02", 10000), leaf(2, "2025-06-02", 9000), bad, leaf(4, "2025-05-02", 9000), lost}
 	a := analyse(photos, func(in *Input) {
 		in.From, in.To = "2025-07-01", "2025-07-31"
@@ -255,17 +255,17 @@ func TestOrderOfPhotosDoesNotMatter(t *testing.T) {
 
 func TestReadyChangesJoinIn(t *testing.T) {
 	a := analyse([]record.Photo{leaf(1, "2025-06-01", 10000), leaf(1, "2025-07-01", 10010)}, func(in *Input) {
-		in.Extra = []record.Change{{Plant: 1, View: record.Root, Quantity: "root_new", FromDate: "2025-06-01", ToDate: "2025-07-01", Change: 90, U95: 12, Unit: "mm"},
-			{Plant: 1, View: record.Root, Quantity: "root_new", FromDate: "2025-05-01", ToDate: "2025-06-01", Change: 10, U95: 12, Unit: "mm"}}
+		in.Extra = []record.Change{{Plant: 1, View: record.Root, Quantity: record.RootNew, FromDate: "2025-06-01", ToDate: "2025-07-01", Change: 90, U95: 12, Unit: "mm"},
+			{Plant: 1, View: record.Root, Quantity: record.RootNew, FromDate: "2025-05-01", ToDate: "2025-06-01", Change: 10, U95: 12, Unit: "mm"}}
 		in.From = "2025-07-01"
-		in.Rules = []record.WatchRule{{Line: 2, Quantity: "root_new", Of: "value", Condition: ">=", Limit: 75}}
+		in.Rules = []record.WatchRule{{Line: 2, Quantity: record.RootNew, Of: "value", Condition: ">=", Limit: 75}}
 	})
 	c := a.Changes[len(a.Changes)-1]
 	assert.Equal(t, record.Rose, c.Verdict)
 	assert.Equal(t, record.BasisLast, c.Basis)
 	assert.Less(t, c.Q, 0.01)
 	require.NotEmpty(t, a.FirstScreen)
-	assert.Equal(t, "root_new", a.FirstScreen[0].Quantity)
+	assert.Equal(t, record.RootNew, a.FirstScreen[0].Quantity)
 	require.Len(t, a.Watch, 1)
 	assert.Equal(t, "fired", a.Watch[0].State)
 }
@@ -381,7 +381,7 @@ func TestAreasDrawnOnSomePhotosOnlyMakeNoSlopeAndNoEffect(t *testing.T) {
 	})
 	trends := 0
 	for _, tr := range an.Trends {
-		if tr.Quantity == "leaf_area" && tr.Phase == "after 2025-04-10 repot" {
+		if tr.Quantity == record.LeafArea && tr.Phase == "after 2025-04-10 repot" {
 			assert.Equal(t, 2, tr.Sessions)
 			assert.Less(t, math.Abs(tr.SlopePerMonth), 20.0)
 			trends++
@@ -390,7 +390,7 @@ func TestAreasDrawnOnSomePhotosOnlyMakeNoSlopeAndNoEffect(t *testing.T) {
 	assert.Equal(t, 1, trends)
 	effects := 0
 	for _, e := range an.Effects {
-		if e.Quantity == "leaf_area" {
+		if e.Quantity == record.LeafArea {
 			assert.Contains(t, e.OtherEvents, "2025-05-05 other areas drawn by hand: left out; 2025-07-05")
 			effects++
 		}

@@ -24,16 +24,16 @@ func threeYears(plants int) Input {
 			at := start.AddDate(0, m, rng.IntN(4))
 			area := 10000 * math.Exp(growth*float64(m)) * (1 + 0.01*rng.NormFloat64())
 			in.Photos = append(in.Photos,
-				photoOf(n, record.Leaf, at, map[string]float64{"leaf_area": area, "green_share": 0.9, "yellow_share": 0.05 + 0.01*rng.Float64(),
-					"purple_share": 0.03 * rng.Float64(), "brown_share": 0.01 * rng.Float64(), "leaf_hue": 125 + rng.NormFloat64()}),
-				photoOf(n, record.Root, at, map[string]float64{"root_length": 500 + 20*float64(m) + 30*rng.NormFloat64(), "root_longest": 80 + rng.NormFloat64(), "root_tips": float64(rng.IntN(6))}))
+				photoOf(n, record.Leaf, at, map[record.QuantityName]float64{record.LeafArea: area, record.GreenShare: 0.9, record.YellowShare: 0.05 + 0.01*rng.Float64(),
+					record.PurpleShare: 0.03 * rng.Float64(), record.BrownShare: 0.01 * rng.Float64(), record.LeafHue: 125 + rng.NormFloat64()}),
+				photoOf(n, record.Root, at, map[record.QuantityName]float64{record.RootLength: 500 + 20*float64(m) + 30*rng.NormFloat64(), record.RootLongest: 80 + rng.NormFloat64(), record.RootTips: float64(rng.IntN(6))}))
 		}
 		for k := range 3 {
 			in.Events = append(in.Events, record.Event{Date: start.AddDate(0, 6+10*k, n%20).Format(time.DateOnly), Plant: n, Kind: []string{"repot", "feed", "move"}[k]})
 		}
 	}
-	in.Rules = []record.WatchRule{{Line: 2, Quantity: "root_longest", Of: "value", Condition: ">=", Limit: 75},
-		{Line: 3, Quantity: "purple_share", Of: "change", Condition: ">=", Detectable: true}, {Line: 4, Quantity: "leaf_area", Of: "trend", Condition: "<=", Limit: 0}}
+	in.Rules = []record.WatchRule{{Line: 2, Quantity: record.RootLongest, Of: "value", Condition: ">=", Limit: 75},
+		{Line: 3, Quantity: record.PurpleShare, Of: "change", Condition: ">=", Detectable: true}, {Line: 4, Quantity: record.LeafArea, Of: "trend", Condition: "<=", Limit: 0}}
 	return in
 }
 

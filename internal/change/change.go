@@ -100,7 +100,7 @@ type analysis struct {
 	series []*series              // by plant, view and quantity
 	at     map[key]*series
 	shots  map[shotKey]*shots // photos of a plant and view
-	noise  map[string]*Noise
+	noise  map[record.QuantityName]*Noise
 	nulls  nulls
 	parts  map[partKey]record.Part
 	splits map[int][]record.Event // those that part a plant's series into phases

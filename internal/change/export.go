@@ -54,7 +54,7 @@ func fixed(v float64, decimals int) string {
 }
 
 // interval prints a half-width; a count has none.
-func interval(quantity string, u95 float64) string {
+func interval(quantity record.QuantityName, u95 float64) string {
 	if quantity == record.CountOf {
 		return ""
 	}
@@ -110,7 +110,7 @@ func WriteMeasurements(w io.Writer, photos []record.Photo) error {
 				continue
 			}
 			for _, q := range p.Quantities {
-				row(q.Name, q.Part, FormatValue(q.Value, q.U95), q.Unit, FormatU95(q.U95))
+				row(string(q.Name), q.Part, FormatValue(q.Value, q.U95), q.Unit, FormatU95(q.U95))
 			}
 		}
 	})
@@ -121,7 +121,7 @@ func WriteSessions(w io.Writer, sessions []record.Session) error {
 	return table(w, "plant,view,date,quantity,part,value,unit,u95,photos", func(add func(...string)) {
 		for i := range sessions {
 			s := &sessions[i]
-			add(strconv.Itoa(s.Plant), string(s.View), s.Date, s.Quantity, text(s.Part), FormatValue(s.Value, s.U95), s.Unit, interval(s.Quantity, s.U95), strconv.Itoa(s.Photos))
+			add(strconv.Itoa(s.Plant), string(s.View), s.Date, string(s.Quantity), text(s.Part), FormatValue(s.Value, s.U95), s.Unit, interval(s.Quantity, s.U95), strconv.Itoa(s.Photos))
 		}
 	})
 }
@@ -131,7 +131,7 @@ func WriteChanges(w io.Writer, changes []record.Change) error {
 	return table(w, "plant,name,view,quantity,part,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q", func(add func(...string)) {
 		for i := range changes {
 			c := &changes[i]
-			add(strconv.Itoa(c.Plant), text(c.Name), string(c.View), c.Quantity, text(c.Part), c.FromDate, c.ToDate, FormatValue(c.FromValue, c.U95),
+			add(strconv.Itoa(c.Plant), text(c.Name), string(c.View), string(c.Quantity), text(c.Part), c.FromDate, c.ToDate, FormatValue(c.FromValue, c.U95),
 				FormatValue(c.ToValue, c.U95), FormatValue(c.Change, c.U95), c.Unit, interval(c.Quantity, c.U95), interval(c.Quantity, c.SmallestDetectable),
 				string(c.Verdict), c.Basis, text(c.Event), probability(c.Q))
 		}
@@ -144,7 +144,7 @@ func WriteTrends(w io.Writer, trends []record.Trend) error {
 		for i := range trends {
 			t := &trends[i]
 			u, g := (t.SlopeHigh-t.SlopeLow)/2, (t.GrowthHigh-t.GrowthLow)/2
-			add(strconv.Itoa(t.Plant), string(t.View), t.Quantity, text(t.Part), text(t.Phase), t.FromDate, t.ToDate, strconv.Itoa(t.Sessions),
+			add(strconv.Itoa(t.Plant), string(t.View), string(t.Quantity), text(t.Part), text(t.Phase), t.FromDate, t.ToDate, strconv.Itoa(t.Sessions),
 				FormatValue(t.SlopePerMonth, u), FormatValue(t.SlopeLow, u), FormatValue(t.SlopeHigh, u), probability(t.MKp), probability(t.MKq),
 				FormatValue(t.RelGrowthPerMonth, g), FormatValue(t.GrowthLow, g), FormatValue(t.GrowthHigh, g))
 		}
@@ -157,7 +157,7 @@ func WriteEffects(w io.Writer, effects []record.EventEffect) error {
 		for i := range effects {
 			e := &effects[i]
 			u := (e.High - e.Low) / 2
-			add(strconv.Itoa(e.Plant), string(e.View), text(e.Event), e.Date, e.Quantity, text(e.Part), FormatValue(e.SlopeBefore, e.LevelU95), FormatValue(e.SlopeAfter, e.LevelU95),
+			add(strconv.Itoa(e.Plant), string(e.View), text(e.Event), e.Date, string(e.Quantity), text(e.Part), FormatValue(e.SlopeBefore, e.LevelU95), FormatValue(e.SlopeAfter, e.LevelU95),
 				FormatValue(e.LevelChange, e.LevelU95), strings.ReplaceAll(numbers(e.ComparisonPlants), ", ", ";"), FormatValue(e.Difference, u),
 				FormatValue(e.Low, u), FormatValue(e.High, u), probability(e.P), probability(e.PSmallest), probability(e.Q), text(e.OtherEvents))
 		}
@@ -171,7 +171,7 @@ func WritePooled(w io.Writer, pooled []record.PooledEffect) error {
 		for i := range pooled {
 			p := &pooled[i]
 			u := (p.High - p.Low) / 2
-			add(text(p.Event), text(p.Group), p.Quantity, text(p.Part), strconv.Itoa(p.MonthFromEvent), strconv.Itoa(p.Plants), FormatValue(p.MedianChange, u),
+			add(text(p.Event), text(p.Group), string(p.Quantity), text(p.Part), strconv.Itoa(p.MonthFromEvent), strconv.Itoa(p.Plants), FormatValue(p.MedianChange, u),
 				FormatValue(p.Low, u), FormatValue(p.High, u), probability(p.ShareRose), probability(p.ShareFell), p.Unit)
 		}
 	})

@@ -33,7 +33,7 @@ func TestExports(t *testing.T) {
 	assert.Equal(t, "2025-07-01T10:00:00", rows[2][1])
 
 	rows = read(func(b *bytes.Buffer) error {
-		return WriteChanges(b, []record.Change{{Plant: 1, Name: "+Aloe, \"big\"", View: record.Leaf, Quantity: "leaf_area", FromValue: nan, ToValue: 5, Change: nan, U95: nan,
+		return WriteChanges(b, []record.Change{{Plant: 1, Name: "+Aloe, \"big\"", View: record.Leaf, Quantity: record.LeafArea, FromValue: nan, ToValue: 5, Change: nan, U95: nan,
 			SmallestDetectable: nan, Verdict: record.TooFew, Basis: record.BasisLast, Q: nan}})
 	})
 	assert.Equal(t, "plant,name,view,quantity,part,from_date,to_date,from_value,to_value,change,unit,u95,smallest_detectable,verdict,basis,event,q", strings.Join(rows[0], ","))
@@ -75,10 +75,10 @@ func TestFormatValue(t *testing.T) {
 
 func TestMonthsForSpreadsheets(t *testing.T) {
 	sessions := []record.Session{
-		{Plant: 12, View: record.Leaf, Date: "2026-07-02", Quantity: "leaf_area", Unit: "mm2", Value: 28000, U95: 900, Photos: 1},
-		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: "leaf_area", Unit: "mm2", Value: 29370, U95: 1300, Photos: 2},
-		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: "yellow_share", Unit: "1", Value: 0.201, U95: 0.008, Photos: 2},
-		{Plant: 12, View: record.Leaf, Date: "2026-06-13", Quantity: "leaf_area", Unit: "mm2", Value: 26900, U95: 1100, Photos: 1},
+		{Plant: 12, View: record.Leaf, Date: "2026-07-02", Quantity: record.LeafArea, Unit: "mm2", Value: 28000, U95: 900, Photos: 1},
+		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: record.LeafArea, Unit: "mm2", Value: 29370, U95: 1300, Photos: 2},
+		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: record.YellowShare, Unit: "1", Value: 0.201, U95: 0.008, Photos: 2},
+		{Plant: 12, View: record.Leaf, Date: "2026-06-13", Quantity: record.LeafArea, Unit: "mm2", Value: 26900, U95: 1100, Photos: 1},
 		{Plant: 12, View: record.Leaf, Date: "2026-07-11", Quantity: record.PartLength, Part: "spike 1", Unit: "mm", Value: 139.2, U95: 8, Photos: 1},
 		{Plant: 12, Date: "2026-07-11", Quantity: record.CountOf, Part: "buds", Unit: "1", Value: 9},
 	}

@@ -106,9 +106,9 @@ func firstCounted(photos []*record.Photo) string {
 
 // secondShot says what another photo on the same day would have bought.
 func (a *analysis) secondShot(k shotKey, day string) string {
-	name := "leaf_area"
+	name := record.LeafArea
 	if k.view == record.Root {
-		name = "root_length"
+		name = record.RootLength
 	}
 	s, n := a.at[key{k, name, ""}], a.noise[name]
 	if s == nil || n == nil {

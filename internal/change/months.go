@@ -13,20 +13,21 @@ import (
 
 // monthColumn is a pair of columns of months.csv: a quantity in the unit that growers use, and its interval.
 type monthColumn struct {
-	title, quantity string
-	scale           float64 // stored value times scale is the printed one
+	title    string
+	quantity record.QuantityName
+	scale    float64 // stored value times scale is the printed one
 }
 
 // monthColumns are the quantities of months.csv.
 var monthColumns = []monthColumn{
-	{"leaf area cm2", "leaf_area", 0.01},
-	{"green %", "green_share", 100},
-	{"yellow %", "yellow_share", 100},
-	{"purple %", "purple_share", 100},
-	{"brown %", "brown_share", 100},
-	{"visible roots mm", "root_length", 1},
-	{"longest root mm", "root_longest", 1},
-	{"root tips", "root_tips", 1},
+	{"leaf area cm2", record.LeafArea, 0.01},
+	{"green %", record.GreenShare, 100},
+	{"yellow %", record.YellowShare, 100},
+	{"purple %", record.PurpleShare, 100},
+	{"brown %", record.BrownShare, 100},
+	{"visible roots mm", record.RootLength, 1},
+	{"longest root mm", record.RootLongest, 1},
+	{"root tips", record.RootTips, 1},
 }
 
 // partColumns are the quantities of a part's row.
@@ -59,7 +60,7 @@ type monthRow struct {
 
 // monthCells are the last values of a row's month.
 type monthCells struct {
-	last   map[string]*record.Session
+	last   map[record.QuantityName]*record.Session
 	photos map[string]int
 	day    string
 }
@@ -91,7 +92,7 @@ func WriteMonths(w io.Writer, sessions []record.Session, plants []record.Plant, 
 		}
 		k := monthRow{s.Date[:7], s.Part, s.Plant}
 		if rows[k] == nil {
-			rows[k] = &monthCells{last: map[string]*record.Session{}, photos: map[string]int{}}
+			rows[k] = &monthCells{last: map[record.QuantityName]*record.Session{}, photos: map[string]int{}}
 		}
 		rows[k].take(s)
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"phototrack/internal/record"
 	"phototrack/internal/uncert"
 )
 
@@ -17,7 +18,7 @@ import (
 
 // Noise is what was found for one quantity.
 type Noise struct {
-	Quantity      string
+	Quantity      record.QuantityName
 	Factor        float64 // noise seen over noise predicted, collection-wide; 1 while there are no data
 	DF            float64 // degrees of freedom behind it, 0 for none
 	Plants        int     // that gave data
@@ -44,8 +45,8 @@ const (
 )
 
 func (a *analysis) estimateNoise() {
-	a.noise = map[string]*Noise{}
-	by := map[string][]residuals{}
+	a.noise = map[record.QuantityName]*Noise{}
+	by := map[record.QuantityName][]residuals{}
 	own := map[*series]residuals{}
 	for _, s := range a.series {
 		if s.kind.exact {

@@ -40,7 +40,7 @@ func TestPartsAreFollowedEachByItself(t *testing.T) {
 		},
 		From: "2026-06-01", To: "2026-06-30", Settings: DefaultSettings()}
 	a := Analyze(in)
-	find := func(plant int, part, quantity string) record.Change {
+	find := func(plant int, part string, quantity record.QuantityName) record.Change {
 		for _, c := range a.Changes {
 			if c.Plant == plant && c.Part == part && c.Quantity == quantity && c.Basis == record.BasisLast {
 				return c

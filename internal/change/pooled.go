@@ -24,16 +24,17 @@ type member struct {
 }
 
 type cell struct {
-	event, quantity string
-	part            string // kind of part
-	month           int
+	event    string
+	quantity record.QuantityName
+	part     string // kind of part
+	month    int
 }
 
 // pooled summarises each kind of event over all plants that had it, aligned on its date: in all groups (Group empty) and
 // by group. Areas and lengths are compared as shares of the value before, so that small and large plants count alike.
 func (a *analysis) pooled() []record.PooledEffect {
 	cells := map[cell][]member{}
-	units := map[string]string{}
+	units := map[record.QuantityName]string{}
 	for _, s := range a.series {
 		if !s.kind.first {
 			continue
@@ -147,7 +148,7 @@ func summary(c cell, group string, list []member) record.PooledEffect {
 		return p
 	}
 	h := fnv.New64a()
-	h.Write([]byte(c.event + "\x00" + group + "\x00" + c.quantity + c.part))
+	h.Write([]byte(c.event + "\x00" + group + "\x00" + string(c.quantity) + c.part))
 	rng := rand.New(rand.NewPCG(h.Sum64(), uint64(c.month+1000)))
 	medians := make([]float64, bootstraps)
 	count := make([]int, len(v))

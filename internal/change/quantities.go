@@ -8,7 +8,7 @@ import (
 
 // kind is how a quantity is compared: on which scale, and with what noise between days while there are no data.
 type kind struct {
-	name     string
+	name     record.QuantityName
 	relative bool    // growth is exponential and noise in proportion: noise and effects are judged on the log scale
 	circular bool    // an angle, 0..360
 	absolute float64 // prior noise between days, standard deviation in the quantity's unit
@@ -23,39 +23,39 @@ type kind struct {
 // light falls on tilted leaves (lightness, the green indices, which contain it): changes of colour are judged by hue,
 // a*, b* and shares. Priors for area, root length and shares are settings; the others are plain judgement, replaced by
 // the collection's own data as they come.
-func kinds(s Settings) map[string]kind {
+func kinds(s Settings) map[record.QuantityName]kind {
 	list := []kind{
-		{name: "leaf_area", relative: true, absolute: 20, share: s.NoiseArea, first: true},
-		{name: "green_share", absolute: s.NoiseShare, first: true},
-		{name: "yellow_share", absolute: s.NoiseShare, first: true},
-		{name: "purple_share", absolute: s.NoiseShare, first: true},
-		{name: "brown_share", absolute: s.NoiseShare, first: true},
-		{name: "unjudged_share", absolute: 2 * s.NoiseShare},
-		{name: "outer_discoloured_share", absolute: 2 * s.NoiseShare},
-		{name: "inner_discoloured_share", absolute: 2 * s.NoiseShare},
-		{name: "leaf_hue", circular: true, absolute: 1.5, first: true},
-		{name: "leaf_a", absolute: 1, first: true},
-		{name: "leaf_b", absolute: 1.5, first: true},
-		{name: "leaf_chroma", absolute: 1.5},
-		{name: "leaf_L", absolute: 2},
-		{name: "green_index", absolute: 0.02},
-		{name: "excess_green", absolute: 0.02},
-		{name: "root_length", relative: true, absolute: 5, share: s.NoiseRootLength, first: true},
-		{name: "root_longest", relative: true, absolute: 4, share: s.NoiseRootLength, first: true},
-		{name: "root_intersect", relative: true, absolute: 8, share: s.NoiseRootLength},
-		{name: "root_diameter", absolute: 0.1, share: 0.03, first: true},
-		{name: "root_tips", absolute: 0.7, share: 0.1, first: true},
-		{name: "root_tips_green", absolute: 0.7, share: 0.1, first: true},
-		{name: "wall_cover_share", absolute: s.NoiseShare},
+		{name: record.LeafArea, relative: true, absolute: 20, share: s.NoiseArea, first: true},
+		{name: record.GreenShare, absolute: s.NoiseShare, first: true},
+		{name: record.YellowShare, absolute: s.NoiseShare, first: true},
+		{name: record.PurpleShare, absolute: s.NoiseShare, first: true},
+		{name: record.BrownShare, absolute: s.NoiseShare, first: true},
+		{name: record.UnjudgedShare, absolute: 2 * s.NoiseShare},
+		{name: record.OuterDiscolouredShare, absolute: 2 * s.NoiseShare},
+		{name: record.InnerDiscolouredShare, absolute: 2 * s.NoiseShare},
+		{name: record.LeafHue, circular: true, absolute: 1.5, first: true},
+		{name: record.LeafA, absolute: 1, first: true},
+		{name: record.LeafB, absolute: 1.5, first: true},
+		{name: record.LeafChroma, absolute: 1.5},
+		{name: record.LeafLightness, absolute: 2},
+		{name: record.GreenIndex, absolute: 0.02},
+		{name: record.ExcessGreen, absolute: 0.02},
+		{name: record.RootLength, relative: true, absolute: 5, share: s.NoiseRootLength, first: true},
+		{name: record.RootLongest, relative: true, absolute: 4, share: s.NoiseRootLength, first: true},
+		{name: record.RootIntersect, relative: true, absolute: 8, share: s.NoiseRootLength},
+		{name: record.RootDiameter, absolute: 0.1, share: 0.03, first: true},
+		{name: record.RootTips, absolute: 0.7, share: 0.1, first: true},
+		{name: record.RootTipsGreen, absolute: 0.7, share: 0.1, first: true},
+		{name: record.WallCoverShare, absolute: s.NoiseShare},
 		{name: record.PartLength, relative: true, absolute: 0.2, share: s.NoisePartLength, first: true},
 		{name: record.PartWidth, absolute: s.NoisePartWidth, first: true},
 		{name: record.PartBend, absolute: s.NoisePartDeg, first: true},
 		{name: record.PartAngle, circular: true, absolute: s.NoisePartDeg, first: true},
 		{name: record.CountOf, exact: true},
 	}
-	out := make(map[string]kind, len(list))
+	out := make(map[record.QuantityName]kind, len(list))
 	for _, k := range list {
-		k.whole = k.name != "leaf_area" && !record.IsOfPart(k.name)
+		k.whole = k.name != record.LeafArea && !record.IsOfPart(k.name)
 		out[k.name] = k
 	}
 	return out
@@ -85,7 +85,7 @@ func (k kind) difference(from, to float64) float64 {
 }
 
 // onFirstScreen also lets in what is computed elsewhere.
-func onFirstScreen(quantity string, view record.View, table map[string]kind) bool {
+func onFirstScreen(quantity record.QuantityName, view record.View, table map[record.QuantityName]kind) bool {
 	k, ok := table[quantity]
 	return !ok || k.first
 }

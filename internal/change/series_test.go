@@ -16,10 +16,10 @@ import (
 )
 
 // photoOf is a photo as the measuring side would give it, with plausible budgets.
-func photoOf(plant int, view record.View, at time.Time, values map[string]float64) record.Photo {
+func photoOf(plant int, view record.View, at time.Time, values map[record.QuantityName]float64) record.Photo {
 	p := record.Photo{Name: fmt.Sprintf("%03d_%s_%s.jpg", plant, at.Format("2006-01-02T15"), view), Plant: plant, View: view, Status: record.Accepted,
 		Taken: record.Stamp{Time: at, Source: "exif"}}
-	for _, name := range []string{"leaf_area", "green_share", "yellow_share", "purple_share", "brown_share", "leaf_hue", "root_length", "root_longest", "root_tips"} {
+	for _, name := range []record.QuantityName{record.LeafArea, record.GreenShare, record.YellowShare, record.PurpleShare, record.BrownShare, record.LeafHue, record.RootLength, record.RootLongest, record.RootTips} {
 		v, ok := values[name]
 		if !ok {
 			continue
@@ -27,15 +27,15 @@ func photoOf(plant int, view record.View, at time.Time, values map[string]float6
 		var terms []record.Term
 		unit := "1"
 		switch name {
-		case "leaf_area":
+		case record.LeafArea:
 			unit = "mm2"
 			terms = []record.Term{uncert.Common(uncert.Normal("print", 0.02*v)), uncert.Common(uncert.Rectangular("depth common", 0.023*v)),
 				uncert.Rectangular("depth shot", 0.007*v), uncert.Normal("mask edge", 0.002*v)}
-		case "root_length", "root_longest":
+		case record.RootLength, record.RootLongest:
 			unit, terms = "mm", []record.Term{uncert.Normal("scale fit", 0.025*v)}
-		case "root_tips":
+		case record.RootTips:
 			terms = []record.Term{uncert.Normal("count", 0.3)}
-		case "leaf_hue":
+		case record.LeafHue:
 			unit, terms = "deg", []record.Term{uncert.Normal("colour fit", 1)}
 		default:
 			terms = []record.Term{uncert.Normal("colour fit", 0.003)}
@@ -73,15 +73,15 @@ func benchPhotos(t testing.TB) []record.Photo {
 	reftest.JSON(t, &truth, "scenes", "series", "truth.json")
 	var out []record.Photo
 	for _, f := range truth.Files {
-		v := map[string]float64{}
+		v := map[record.QuantityName]float64{}
 		view := record.Leaf
 		if f.Side == "R" {
 			view = record.Root
-			v["root_length"] = within60(t, f.Root.Steps)
+			v[record.RootLength] = within60(t, f.Root.Steps)
 		} else {
-			v["leaf_area"] = f.Leaf.Total
+			v[record.LeafArea] = f.Leaf.Total
 			for class, share := range f.Leaf.Share {
-				v[class+"_share"] = share
+				v[record.QuantityName(class+"_share")] = share
 			}
 		}
 		p := photoOf(f.Tag, view, f.Date, v)
@@ -120,9 +120,9 @@ func benchInput(t testing.TB) Input {
 			{Number: 31, Name: "Vanda seedling", Group: "vanda"}, {Number: 44, Name: "Clivia B", Group: "clivia"}, {Number: 45, Name: "Aspidistra"}},
 		Events: []record.Event{{Date: "2026-03-21", Plant: 31, Kind: "repot"}, {Date: "2026-04-18", Plant: 12, Kind: "repot"}},
 		Rules: []record.WatchRule{
-			{Line: 2, Quantity: "root_length", Of: "value", Condition: ">=", Limit: 600, Plants: []int{31}, Message: "long"},
-			{Line: 3, Quantity: "yellow_share", Of: "value", Condition: ">=", Limit: 0.10, Message: "yellow"},
-			{Line: 4, Quantity: "purple_share", Of: "change", Condition: ">=", Detectable: true, Message: "purple"}},
+			{Line: 2, Quantity: record.RootLength, Of: "value", Condition: ">=", Limit: 600, Plants: []int{31}, Message: "long"},
+			{Line: 3, Quantity: record.YellowShare, Of: "value", Condition: ">=", Limit: 0.10, Message: "yellow"},
+			{Line: 4, Quantity: record.PurpleShare, Of: "change", Condition: ">=", Detectable: true, Message: "purple"}},
 		Settings: DefaultSettings()}
 }
 
@@ -135,7 +135,7 @@ func TestBenchVerdicts(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			found := false
 			for _, c := range a.Changes {
-				if fmt.Sprint(c.Plant) != r["plant"] || c.Quantity != r["quantity"] || !strings.HasPrefix(c.FromDate, r["from"]) || !strings.HasPrefix(c.ToDate, r["to"]) {
+				if fmt.Sprint(c.Plant) != r["plant"] || string(c.Quantity) != r["quantity"] || !strings.HasPrefix(c.FromDate, r["from"]) || !strings.HasPrefix(c.ToDate, r["to"]) {
 					continue
 				}
 				found = true

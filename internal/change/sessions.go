@@ -16,7 +16,7 @@ type shotKey struct {
 
 type key struct {
 	shotKey
-	quantity string
+	quantity record.QuantityName
 	part     string // "" for the whole plant
 }
 
@@ -177,7 +177,7 @@ func replicates(photos []*record.Photo, main string) []*record.Photo {
 }
 
 // addSession appends the day's values to each quantity's series.
-func (a *analysis) addSession(table map[string]kind, k shotKey, day string, photos []*record.Photo) {
+func (a *analysis) addSession(table map[record.QuantityName]kind, k shotKey, day string, photos []*record.Photo) {
 	for _, first := range photos {
 		for _, q := range first.Quantities {
 			kd, ok := table[q.Name]

@@ -37,7 +37,7 @@ func herd(rng *rand.Rand, plants, months int, relative float64, draw func(*rand.
 			at := start.AddDate(0, m, rng.IntN(5))
 			month := at.Sub(start).Hours() / 24 / MonthDays
 			v := truth(n, month) * common * (1 + relative*draw(rng))
-			in.Photos = append(in.Photos, photoOf(n, record.Leaf, at, map[string]float64{"leaf_area": v}))
+			in.Photos = append(in.Photos, photoOf(n, record.Leaf, at, map[record.QuantityName]float64{record.LeafArea: v}))
 		}
 	}
 	return in

@@ -12,19 +12,6 @@ import (
 	"phototrack/internal/record"
 )
 
-// RuleKey names a watch rule by what it watches, so that an answer outlives the rule's place in the file.
-func RuleKey(w record.WatchRule) string {
-	limit := strconv.FormatFloat(w.Limit, 'g', -1, 64)
-	if w.Detectable {
-		limit = "detectable"
-	}
-	words := []string{w.Quantity, w.Of, w.Condition, limit}
-	if w.Part != "" {
-		words = append(words, "of", strings.ToLower(w.Part))
-	}
-	return strings.Join(words, " ")
-}
-
 // reading is what a rule looks at on one day.
 type reading struct {
 	day         string
@@ -188,7 +175,7 @@ func (a *analysis) answered(w record.WatchRule, plant int, since string) (bool, 
 
 func (a *analysis) answers(x Answer, w record.WatchRule, plant int, since string) bool {
 	rule := strings.TrimSpace(x.Rule)
-	named := rule == RuleKey(w) || rule == strconv.Itoa(w.Line) || (rule != "" && rule == w.Message)
+	named := rule == w.Key() || rule == strconv.Itoa(w.Line) || (rule != "" && rule == w.Message)
 	return x.Plant == plant && named && len(x.Time) >= 10 && x.Time[:10] >= since
 }
 

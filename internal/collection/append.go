@@ -154,7 +154,7 @@ func correctionRows(list []Correction) (rows []map[string]string, err error) {
 
 // AppendAnswer marks a watch rule as dealt with for a plant.
 func (c *Collection) AppendAnswer(plant int, w record.WatchRule, note string) error {
-	return c.AppendCorrection(Correction{Field: FieldAnswer, Old: strconv.Itoa(plant), New: RuleKey(w), Reason: note})
+	return c.AppendCorrection(Correction{Field: FieldAnswer, Old: strconv.Itoa(plant), New: w.Key(), Reason: note})
 }
 
 // AppendCard adds a line to cards.csv.

@@ -272,7 +272,7 @@ func (c *Collection) AnswerFor(plant int, w record.WatchRule) (Answer, bool) {
 	var last Answer
 	found := false
 	for _, a := range c.Answers() {
-		if a.Plant == plant && a.Rule == RuleKey(w) {
+		if a.Plant == plant && a.Rule == w.Key() {
 			last, found = a, true
 		}
 	}

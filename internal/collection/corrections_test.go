@@ -89,8 +89,8 @@ func TestManyCorrectionsAtOnce(t *testing.T) {
 
 func TestAnswers(t *testing.T) {
 	c := newCollection(t, map[string]string{PlantsFile: "number\n7\n31\n"})
-	require.Equal(t, "root_longest value >= 75", RuleKey(c.Rules[0]))
-	require.Equal(t, "purple_share change >= detectable", RuleKey(c.Rules[1]))
+	require.Equal(t, "root_longest value >= 75", c.Rules[0].Key())
+	require.Equal(t, "purple_share change >= detectable", c.Rules[1].Key())
 	_, ok := c.AnswerFor(31, c.Rules[0])
 	assert.False(t, ok)
 	require.NoError(t, c.AppendAnswer(31, c.Rules[0], "watering again, slowly"))
@@ -111,8 +111,8 @@ func TestRulesAndTheirPlants(t *testing.T) {
 	})
 	assert.Empty(t, c.Problems)
 	require.Len(t, c.Rules, 3)
-	assert.Equal(t, record.WatchRule{Line: 2, Quantity: "leaf_area", Of: "change", Condition: "<=", Detectable: true, Message: "shrinks", Group: "Ferns"}, c.Rules[0])
-	assert.Equal(t, record.WatchRule{Line: 3, Quantity: "leaf_area", Of: "value", Condition: ">=", Limit: 0.5, Plants: []int{4, 5}}, c.Rules[1])
+	assert.Equal(t, record.WatchRule{Line: 2, Quantity: record.LeafArea, Of: "change", Condition: "<=", Detectable: true, Message: "shrinks", Group: "Ferns"}, c.Rules[0])
+	assert.Equal(t, record.WatchRule{Line: 3, Quantity: record.LeafArea, Of: "value", Condition: ">=", Limit: 0.5, Plants: []int{4, 5}}, c.Rules[1])
 	assert.Equal(t, []int{3, 5}, c.RulePlants(c.Rules[0]))
 	assert.Equal(t, []int{4, 5}, c.RulePlants(c.Rules[1]))
 	assert.Equal(t, []int{3, 4, 5}, c.RulePlants(c.Rules[2]))

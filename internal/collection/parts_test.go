@@ -141,7 +141,7 @@ func TestRulesOnParts(t *testing.T) {
 		"part_length,value,>=,300,stake it,,spike\nleaf_area,value,>=,1,x,,spike 1\npart_width,change,<=,detectable,shrinks,,bulb 2\n"})
 	require.Len(t, c.Rules, 2)
 	assert.Equal(t, "spike", c.Rules[0].Part)
-	assert.Equal(t, "part_width change <= detectable of bulb 2", RuleKey(c.Rules[1]))
+	assert.Equal(t, "part_width change <= detectable of bulb 2", c.Rules[1].Key())
 	require.Len(t, c.Problems, 1)
 	assert.Contains(t, c.Problems[0].What, "whole plant")
 }

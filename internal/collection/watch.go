@@ -3,7 +3,6 @@ package collection
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"phototrack/internal/record"
@@ -12,11 +11,11 @@ import (
 var watchColumns = []string{"quantity", "of", "condition", "limit", "message", "plants", "part"}
 
 // watchable are the quantities that a rule can watch: the series' quantities and those that only a change has.
-var watchable = []string{"leaf_area", "green_share", "yellow_share", "purple_share", "brown_share", "leaf_L", "leaf_a", "leaf_b",
-	"leaf_chroma", "leaf_hue", "green_index", "excess_green", "root_length", "root_longest", "root_diameter", "root_tips",
-	"root_tips_green", "root_intersect", "unjudged_share", "outer_discoloured_share", "inner_discoloured_share",
-	"wall_cover_share", "wall_seen_share", "root_new", "root_gone", "colour_change",
-	"part_length", "part_width", "part_bend", "part_angle", "count"}
+var watchable = []record.QuantityName{record.LeafArea, record.GreenShare, record.YellowShare, record.PurpleShare, record.BrownShare, record.LeafLightness, record.LeafA, record.LeafB,
+	record.LeafChroma, record.LeafHue, record.GreenIndex, record.ExcessGreen, record.RootLength, record.RootLongest, record.RootDiameter, record.RootTips,
+	record.RootTipsGreen, record.RootIntersect, record.UnjudgedShare, record.OuterDiscolouredShare, record.InnerDiscolouredShare,
+	record.WallCoverShare, record.WallSeenShare, record.RootNew, record.RootGone, record.ColourChange,
+	record.PartLength, record.PartWidth, record.PartBend, record.PartAngle, record.CountOf}
 
 func (c *Collection) readWatch() {
 	t, ok := c.readTable(WatchFile, watchColumns, []string{"quantity", "condition", "limit"})
@@ -32,7 +31,7 @@ func (c *Collection) readWatch() {
 			r.fail("of", fmt.Sprintf("%q cannot be watched", clip(w.Of)), "Write value, change or trend.")
 		}
 		if w.Part != "" && !record.IsOfPart(w.Quantity) {
-			r.fail("part", fmt.Sprintf("%s is of the whole plant, not of a part", clip(w.Quantity)), "Leave the part empty, or watch one of part_length, part_width, part_bend, part_angle, count.")
+			r.fail("part", fmt.Sprintf("%s is of the whole plant, not of a part", clip(string(w.Quantity))), "Leave the part empty, or watch one of part_length, part_width, part_bend, part_angle, count.")
 		}
 		r.condition(&w)
 		r.limit(&w)
@@ -69,15 +68,27 @@ func (c *Collection) readWatched(r *reader, w *record.WatchRule) {
 }
 
 // quantity reads the name of a quantity; case does not matter.
-func (r *reader) quantity() string {
+func (r *reader) quantity() record.QuantityName {
 	s := r.text("quantity")
 	for _, q := range watchable {
-		if strings.EqualFold(q, s) {
+		if strings.EqualFold(string(q), s) {
 			return q
 		}
 	}
-	r.fail("quantity", fmt.Sprintf("%q is not a quantity", clip(s)), "Known: "+strings.Join(watchable, ", ")+".")
-	return s
+	r.fail("quantity", fmt.Sprintf("%q is not a quantity", clip(s)), "Known: "+joined(watchable)+".")
+	return record.QuantityName(s)
+}
+
+// joined are names with commas between them.
+func joined(names []record.QuantityName) string {
+	var b strings.Builder
+	for i, n := range names {
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteString(string(n))
+	}
+	return b.String()
 }
 
 func (r *reader) condition(w *record.WatchRule) {
@@ -208,18 +219,4 @@ func (c *Collection) switched(w record.WatchRule, plant int, on bool) string {
 }
 
 // Watchable are the quantities that a rule can watch.
-func Watchable() []string { return slices.Clone(watchable) }
-
-// RuleKey is the rule in words, "root_longest value >= 75": it names the rule in corrections.csv, where a line number
-// would change its meaning when the file is edited.
-func RuleKey(w record.WatchRule) string {
-	limit := strconv.FormatFloat(w.Limit, 'g', -1, 64)
-	if w.Detectable {
-		limit = "detectable"
-	}
-	words := []string{w.Quantity, w.Of, w.Condition, limit}
-	if w.Part != "" {
-		words = append(words, "of", strings.ToLower(w.Part))
-	}
-	return strings.Join(words, " ")
-}
+func Watchable() []record.QuantityName { return slices.Clone(watchable) }

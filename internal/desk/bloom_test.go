@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/record"
 	"phototrack/internal/reftest"
 )
 
@@ -52,12 +53,12 @@ func TestMarksOnABloomBringTheTruth(t *testing.T) {
 		require.Equal(t, 200, code, text)
 		var got measured
 		require.NoError(t, json.Unmarshal([]byte(text), &got))
-		area := b.value(t, f.File, "leaf_area")
+		area := b.value(t, f.File, record.LeafArea)
 		t.Logf("%s: %.0f mm2 of %.0f (%+.2f %%)", f.File, area, f.Leaf.Outside, 100*(area/f.Leaf.Outside-1))
 		// The network loses some leaf close to the bloom: what is promised of a photo that is not flagged is 4 %.
 		assert.InDelta(t, 1, area/f.Leaf.Outside, 0.04, f.File)
 		for class, want := range f.Leaf.Shares {
-			assert.InDelta(t, want, b.value(t, f.File, class+"_share"), 0.02, "%s %s", f.File, class)
+			assert.InDelta(t, want, b.value(t, f.File, record.QuantityName(class+"_share")), 0.02, "%s %s", f.File, class)
 		}
 		kept, err := filepath.Glob(filepath.Join(b.dir, "marks", "*.json"))
 		require.NoError(t, err)

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/browsertest"
+	"phototrack/internal/record"
 )
 
 // browser is one headless Chromium that has let itself in with the desk's key.
@@ -118,20 +119,20 @@ func TestInTheBrowser(t *testing.T) {
 		w.open(t, "/photo/"+sha)
 		before := eval[string](t, w, areaShown)
 		require.Contains(t, before, "cm²")
-		full := b.value(t, "012_2026-04_L.jpg", "leaf_area")
+		full := b.value(t, "012_2026-04_L.jpg", record.LeafArea)
 		w.click(t, `[data-tool=leave_out]`)
 		w.drag(t, [][2]float64{{0.02, 0.02}, {0.3, 0.02}, {0.45, 0.02}, {0.45, 0.5}, {0.45, 0.98}, {0.02, 0.98}, {0.02, 0.5}, {0.02, 0.1}})
 		took := w.measured(t, before)
 		t.Logf("numbers followed after %s", took.Round(time.Millisecond))
 		assert.Less(t, took, 15*time.Second, "on a machine that may be busy with other tests")
 		drawn := eval[string](t, w, areaShown)
-		assert.Less(t, b.value(t, "012_2026-04_L.jpg", "leaf_area"), 0.98*full)
+		assert.Less(t, b.value(t, "012_2026-04_L.jpg", record.LeafArea), 0.98*full)
 		assert.Contains(t, b.file(t, "marks/"+collectionRef(sha, "012_2026-04_L.jpg")+".json"), `"leave_out"`)
 		w.shoot(t, "photo-marked")
 		w.click(t, `#undo`)
 		w.measured(t, drawn)
 		assert.Equal(t, before, eval[string](t, w, areaShown))
-		assert.Equal(t, full, b.value(t, "012_2026-04_L.jpg", "leaf_area"), "undone is undone to the last digit")
+		assert.Equal(t, full, b.value(t, "012_2026-04_L.jpg", record.LeafArea), "undone is undone to the last digit")
 		w.click(t, `#redo`)
 		w.measured(t, before)
 		assert.Equal(t, drawn, eval[string](t, w, areaShown))
@@ -155,7 +156,7 @@ func TestInTheBrowser(t *testing.T) {
 	t.Run("draw on the wall of a pot", func(t *testing.T) {
 		const name = "031_2026-07_R.jpg"
 		w.open(t, "/photo/"+b.sha(t, name))
-		before, full, seen := eval[string](t, w, areaShown), b.value(t, name, "root_length"), b.value(t, name, "wall_seen_share")
+		before, full, seen := eval[string](t, w, areaShown), b.value(t, name, record.RootLength), b.value(t, name, record.WallSeenShare)
 		wall := eval[string](t, w, `document.getElementById("wallshown").src`)
 		require.Contains(t, before, "mm")
 		box := eval[[]float64](t, w, `(()=>{const d=JSON.parse(document.getElementById("drawing").textContent),p=d.outlines.find(o=>o.kind==="pot").points,x=p.map(q=>q.x/d.width),y=p.map(q=>q.y/d.height);return [Math.min(...x),Math.min(...y),Math.max(...x),Math.max(...y)]})()`)
@@ -163,15 +164,15 @@ func TestInTheBrowser(t *testing.T) {
 		w.click(t, `[data-tool=leave_out]`)
 		w.drag(t, [][2]float64{{mid, box[1]}, {mid, box[3]}, {box[2], box[3]}, {box[2], box[1]}, {mid + 0.01, box[1]}})
 		t.Logf("numbers followed after %s", w.measured(t, before).Round(time.Millisecond))
-		assert.Less(t, b.value(t, name, "root_length"), 0.75*full)
-		assert.InDelta(t, seen-0.5, b.value(t, name, "wall_seen_share"), 0.08)
+		assert.Less(t, b.value(t, name, record.RootLength), 0.75*full)
+		assert.InDelta(t, seen-0.5, b.value(t, name, record.WallSeenShare), 0.08)
 		assert.Contains(t, eval[string](t, w, `document.getElementById("reasons").textContent`), "wall")
 		assert.NotEqual(t, wall, eval[string](t, w, `document.getElementById("wallshown").src`))
 		w.shoot(t, "root-marked")
 		half := eval[string](t, w, areaShown)
 		w.click(t, `#undo`)
 		w.measured(t, half)
-		assert.Equal(t, full, b.value(t, name, "root_length"))
+		assert.Equal(t, full, b.value(t, name, record.RootLength))
 	})
 
 	t.Run("draw by finger, pinch to zoom", func(t *testing.T) {

@@ -103,7 +103,10 @@ type compared struct {
 // fillRows sets the numbers of the two photos side by side. The difference is that of their days, with the uncertainty of
 // a change: what both photos have in common, such as the print of the card, is not in it.
 func (b *compareBody) fillRows(s *snapshot) {
-	type what struct{ quantity, part string }
+	type what struct {
+		quantity record.QuantityName
+		part     string
+	}
 	diff := map[what]record.Change{}
 	from, to := b.A.Taken.Day(), b.B.Taken.Day()
 	for _, c := range s.between(b.Plant, b.View, from, to) {

@@ -21,6 +21,7 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/pipeline"
+	"phototrack/internal/record"
 )
 
 // program is the built program: its workers measure.
@@ -183,7 +184,7 @@ func (b *bench) sha(t testing.TB, name string) string {
 }
 
 // value is a quantity of a stored photo.
-func (b *bench) value(t testing.TB, name, quantity string) float64 {
+func (b *bench) value(t testing.TB, name string, quantity record.QuantityName) float64 {
 	t.Helper()
 	s, done, err := b.desk.now(context.Background())
 	require.NoError(t, err)

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/record"
 )
 
 // version is that of a file as the pages show it now.
@@ -42,7 +43,7 @@ func (b *bench) keys(t *testing.T) map[string]string {
 func TestAChangedPotMeasuresOnlyWhatItTouches(t *testing.T) {
 	b := serve(t, "012_2026-03_L.jpg", "031_2026-03_R.jpg", "031_2026-06_R.jpg")
 	events := b.file(t, "events.csv")
-	length := b.value(t, "031_2026-06_R.jpg", "root_length")
+	length := b.value(t, "031_2026-06_R.jpg", record.RootLength)
 	before := b.keys(t)
 	serial := b.desk.job.state().Serial
 	form := url.Values{"version": {b.version(t, "events.csv")}, "line": {"2"}, "date": {"2026-03-21"}, "plants": {"31"}, "event": {"repot"},
@@ -58,7 +59,7 @@ func TestAChangedPotMeasuresOnlyWhatItTouches(t *testing.T) {
 	for name, key := range before {
 		assert.Equal(t, name == "031_2026-06_R.jpg", after[name] != key, name)
 	}
-	assert.NotEqual(t, length, b.value(t, "031_2026-06_R.jpg", "root_length"))
+	assert.NotEqual(t, length, b.value(t, "031_2026-06_R.jpg", record.RootLength))
 	assert.Equal(t, strings.Replace(events, "120,100,125", "122,102,125", 1), b.file(t, "events.csv"))
 
 	_, page = b.get(t, "/corrections")
@@ -69,7 +70,7 @@ func TestAChangedPotMeasuresOnlyWhatItTouches(t *testing.T) {
 	require.Equal(t, 200, code, page)
 	b.settle(t)
 	assert.Equal(t, events, b.file(t, "events.csv"))
-	assert.Equal(t, length, b.value(t, "031_2026-06_R.jpg", "root_length"))
+	assert.Equal(t, length, b.value(t, "031_2026-06_R.jpg", record.RootLength))
 }
 
 func (b *bench) correction(t *testing.T, i int) collection.Correction {

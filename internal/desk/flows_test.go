@@ -47,13 +47,13 @@ func TestPhotosThatAreDueAreNamed(t *testing.T) {
 	b := serve(t, "012_2026-03_L.jpg", "031_2026-03_R.jpg", "031_2026-06_R.jpg")
 	_, page := b.get(t, "/")
 	assert.NotContains(t, page, "changed since")
-	length := b.value(t, "031_2026-06_R.jpg", "root_length")
+	length := b.value(t, "031_2026-06_R.jpg", record.RootLength)
 	require.NoError(t, os.WriteFile(filepath.Join(b.dir, "events.csv"), []byte(strings.Replace(b.file(t, "events.csv"), "120,100,125", "123,102,125", 1)), 0o644))
 	_, page = b.get(t, "/")
 	assert.Contains(t, page, "One photo rests on a pot")
 	b.post(t, "/measure", url.Values{})
 	assert.Len(t, b.settle(t).Photos, 1)
-	assert.NotEqual(t, length, b.value(t, "031_2026-06_R.jpg", "root_length"))
+	assert.NotEqual(t, length, b.value(t, "031_2026-06_R.jpg", record.RootLength))
 	_, page = b.get(t, "/")
 	assert.NotContains(t, page, "changed since")
 }
@@ -70,7 +70,7 @@ func TestAMissingOriginalStopsNoOther(t *testing.T) {
 	}
 	done()
 	require.Len(t, photos, 2)
-	area := b.value(t, photos[0].Name, "leaf_area")
+	area := b.value(t, photos[0].Name, record.LeafArea)
 	path, ok := s.c.Original(photos[0])
 	require.True(t, ok)
 	require.NoError(t, os.Remove(path))
@@ -80,7 +80,7 @@ func TestAMissingOriginalStopsNoOther(t *testing.T) {
 	require.Len(t, told, 2)
 	assert.ErrorContains(t, told[photos[0].Name], "the original of "+photos[0].Name+" is not where it was")
 	assert.NoError(t, told[photos[1].Name])
-	assert.Equal(t, area, b.value(t, photos[0].Name, "leaf_area"))
+	assert.Equal(t, area, b.value(t, photos[0].Name, record.LeafArea))
 	assert.ErrorContains(t, b.desk.remeasure(context.Background(), photos[:1], nil), "not where it was")
 }
 
@@ -115,13 +115,13 @@ func TestEventsForOneSomeAndAGroup(t *testing.T) {
 func TestCorrectionsAreKeptAndReversible(t *testing.T) {
 	b := serve(t, "012_2026-03_L.jpg", "012_2026-04_L.jpg")
 	sha := b.sha(t, "012_2026-03_L.jpg")
-	before, other := b.value(t, "012_2026-03_L.jpg", "leaf_area"), b.value(t, "012_2026-04_L.jpg", "leaf_area")
+	before, other := b.value(t, "012_2026-03_L.jpg", record.LeafArea), b.value(t, "012_2026-04_L.jpg", record.LeafArea)
 	code, page := b.post(t, "/photo/"+sha+"/correct", url.Values{"offset_mm": {"40"}, "plant": {"12"}, "date": {"2026-03-07"}, "counts": {"yes"}, "reason": {"plant stood before the card"}})
 	require.Equal(t, 200, code, page)
 	assert.Contains(t, page, "Corrected and measured again.")
 	// A plane nearer to the camera by 40 of about 700 mm is seen larger, so that the same picture means less area.
-	assert.InDelta(t, 0.89, b.value(t, "012_2026-03_L.jpg", "leaf_area")/before, 0.02)
-	assert.Equal(t, other, b.value(t, "012_2026-04_L.jpg", "leaf_area"), "the other photo is not touched")
+	assert.InDelta(t, 0.89, b.value(t, "012_2026-03_L.jpg", record.LeafArea)/before, 0.02)
+	assert.Equal(t, other, b.value(t, "012_2026-04_L.jpg", record.LeafArea), "the other photo is not touched")
 	assert.Equal(t, 2, strings.Count(b.file(t, "corrections.csv"), "\n"), "what was not changed is not written")
 
 	s, done, err := b.desk.now(context.Background())
@@ -132,7 +132,7 @@ func TestCorrectionsAreKeptAndReversible(t *testing.T) {
 	assert.Equal(t, "40", k.New)
 	code, page = b.post(t, "/corrections/undo", url.Values{"line": {itoa(k.Line)}, "time": {k.Time}})
 	require.Equal(t, 200, code, page)
-	assert.Equal(t, before, b.value(t, "012_2026-03_L.jpg", "leaf_area"))
+	assert.Equal(t, before, b.value(t, "012_2026-03_L.jpg", record.LeafArea))
 	assert.Equal(t, 3, strings.Count(b.file(t, "corrections.csv"), "\n"), "taking back adds a line")
 
 	code, _ = b.post(t, "/photo/"+sha+"/correct", url.Values{"counts": {"no"}})
@@ -142,7 +142,7 @@ func TestCorrectionsAreKeptAndReversible(t *testing.T) {
 	assert.Contains(t, page, "wind")
 	code, _ = b.post(t, "/photo/"+sha+"/correct", url.Values{"counts": {"yes"}})
 	require.Equal(t, 200, code)
-	assert.Equal(t, before, b.value(t, "012_2026-03_L.jpg", "leaf_area"))
+	assert.Equal(t, before, b.value(t, "012_2026-03_L.jpg", record.LeafArea))
 	code, _ = b.post(t, "/photo/"+sha+"/correct", url.Values{"plant": {"44"}})
 	require.Equal(t, 200, code)
 	_, page = b.get(t, "/plant/44")

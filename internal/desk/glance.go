@@ -263,7 +263,7 @@ func (g *glance) order() {
 type seriesKey struct {
 	plant    int
 	view     record.View
-	quantity string
+	quantity record.QuantityName
 	part     string
 }
 

@@ -72,7 +72,7 @@ func (b *bench) drawingOf(t *testing.T, name string) (d drawing) {
 func TestAPlaceInDoubtIsDecided(t *testing.T) {
 	const first, next = "012_2026-04_L.jpg", "012_2026-05_L.jpg"
 	b := serve(t, first, next)
-	full := b.value(t, first, "leaf_area")
+	full := b.value(t, first, record.LeafArea)
 	_, page := b.get(t, "/?month=2026-04")
 	assert.NotContains(t, page, `id="waitlist"`)
 	box := b.unsureOf(t, first, gate.TooUnsure)
@@ -104,13 +104,13 @@ func TestAPlaceInDoubtIsDecided(t *testing.T) {
 	}
 	answer := tell(collection.Mark{What: collection.MarkLeaveOut, Note: "asked: not leaf", Rings: k.Rings})
 	assert.Contains(t, b.file(t, "marks/"+collectionRef(sha, first)+".json"), "asked: not leaf")
-	assert.Less(t, b.value(t, first, "leaf_area"), 0.9*full)
+	assert.Less(t, b.value(t, first, record.LeafArea), 0.9*full)
 	for _, left := range answer.Places {
 		assert.Less(t, shareIn(left.Rings, k.Rings), 0.25, "nothing in the place is asked again; outlines of neighbours are drawn a little larger and may touch")
 	}
 
 	b.unsureOf(t, next, gate.Unsure)
-	before := b.value(t, next, "leaf_area")
+	before := b.value(t, next, record.LeafArea)
 	d = b.drawingOf(t, next)
 	require.Len(t, d.Places, 1)
 	require.NotNil(t, d.Places[0].Was, "the plant hardly moved within a month")
@@ -118,10 +118,10 @@ func TestAPlaceInDoubtIsDecided(t *testing.T) {
 	assert.Contains(t, d.Places[0].Was.When, "April 2026")
 	assert.Equal(t, "as on "+first, d.Places[0].Was.Note)
 	assert.Empty(t, d.Marks, "it is offered, not taken")
-	assert.Equal(t, before, b.value(t, next, "leaf_area"))
+	assert.Equal(t, before, b.value(t, next, record.LeafArea))
 
 	tell()
-	assert.Equal(t, full, b.value(t, first, "leaf_area"), "taken back to the last digit")
+	assert.Equal(t, full, b.value(t, first, record.LeafArea), "taken back to the last digit")
 }
 
 func shareIn(rings, of [][][2]float64) float64 {

@@ -61,7 +61,7 @@ func textOf(k record.WatchRule) collection.RuleText {
 	if k.Detectable {
 		limit = "detectable"
 	}
-	return collection.RuleText{Quantity: k.Quantity, Part: k.Part, Of: k.Of, Condition: k.Condition, Limit: limit, Message: k.Message, Plants: collection.WatchedText(k)}
+	return collection.RuleText{Quantity: string(k.Quantity), Part: k.Part, Of: k.Of, Condition: k.Condition, Limit: limit, Message: k.Message, Plants: collection.WatchedText(k)}
 }
 
 // ruleWords is what a rule waits for: "longest root reaches 75 mm".

@@ -29,24 +29,24 @@ func reasonsOf(list []record.Reason) (out []reason) {
 }
 
 // headline are the quantities that speak first, by view.
-var headline = map[record.View][]string{
-	record.Leaf: {"leaf_area", "green_share", "yellow_share", "purple_share", "brown_share", "leaf_hue"},
-	record.Root: {"root_length", "root_longest", "root_tips", "wall_cover_share"},
+var headline = map[record.View][]record.QuantityName{
+	record.Leaf: {record.LeafArea, record.GreenShare, record.YellowShare, record.PurpleShare, record.BrownShare, record.LeafHue},
+	record.Root: {record.RootLength, record.RootLongest, record.RootTips, record.WallCoverShare},
 }
 
 // number is a measured value in words.
 type number struct {
-	Name  string `json:"name"`
-	Part  string `json:"part,omitempty"` // that it is of, "" for the whole plant
-	Title string `json:"title"`
-	Text  string `json:"text"`
-	Means string `json:"means"`
-	First bool   `json:"first"` // speaks first
+	Name  record.QuantityName `json:"name"`
+	Part  string              `json:"part,omitempty"` // that it is of, "" for the whole plant
+	Title string              `json:"title"`
+	Text  string              `json:"text"`
+	Means string              `json:"means"`
+	First bool                `json:"first"` // speaks first
 }
 
 // numbersOf are a photo's quantities, those that speak first first.
 func numbersOf(p *record.Photo) (out []number) {
-	first := map[string]bool{}
+	first := map[record.QuantityName]bool{}
 	add := func(q record.Quantity) {
 		k := quantity.OfPart(q.Name, q.Part, q.Unit)
 		out = append(out, number{q.Name, q.Part, capital(k.Title), k.Value(q.Value, q.U95), k.Means, first[q.Name] || q.Part != ""})

@@ -25,7 +25,7 @@ func (d *Digest) WriteCSV(w io.Writer) error {
 		p := &d.Plants[i]
 		for j := range p.Lines {
 			l := &p.Lines[j]
-			row := []string{strconv.Itoa(i + 1), strconv.Itoa(p.Number), change.Text(p.Name), string(l.View), l.Quantity, change.Text(l.Part), l.Unit}
+			row := []string{strconv.Itoa(i + 1), strconv.Itoa(p.Number), change.Text(p.Name), string(l.View), string(l.Quantity), change.Text(l.Part), l.Unit}
 			row = append(row, span(l.Last)...)
 			basis := ""
 			if l.Long != nil {

@@ -48,7 +48,7 @@ type Plant struct {
 // Line is one quantity of one view with its two spans. A span that there is nothing to compare over is nil.
 type Line struct {
 	View     record.View
-	Quantity string
+	Quantity record.QuantityName
 	Part     string // the part of the plant, "" for all of it
 	Unit     string
 	Last     *record.Change // since the photos before
@@ -156,7 +156,7 @@ func (p *Plant) Lead() *Line { return &p.Lines[0] }
 type lineKey struct {
 	plant    int
 	view     record.View
-	quantity string
+	quantity record.QuantityName
 	part     string
 }
 
@@ -207,7 +207,7 @@ func changed(an *change.Analysis) []Plant {
 // Abstract says that a line is in coordinates of a colour space, or a difference in one: it stands behind what a grower can see
 // without knowing them, and pages that have better lines leave it to the plant's own.
 func (l *Line) Abstract() bool {
-	return l.Quantity == "leaf_a" || l.Quantity == "leaf_b" || l.Quantity == "colour_change"
+	return l.Quantity == record.LeafA || l.Quantity == record.LeafB || l.Quantity == record.ColourChange
 }
 
 func rank(l *Line) int {

@@ -18,7 +18,7 @@ import (
 )
 
 func moved(plant int, basis, from string, delta, u float64) record.Change {
-	c := record.Change{Plant: plant, Name: map[int]string{12: "Clivia A", 44: "Clivia B"}[plant], View: record.Leaf, Quantity: "leaf_area", Unit: "mm2", FromDate: from, ToDate: "2026-07-11",
+	c := record.Change{Plant: plant, Name: map[int]string{12: "Clivia A", 44: "Clivia B"}[plant], View: record.Leaf, Quantity: record.LeafArea, Unit: "mm2", FromDate: from, ToDate: "2026-07-11",
 		FromValue: 20000, ToValue: 20000 + delta, Change: delta, U95: u, SmallestDetectable: u, Verdict: record.NoChange, Basis: basis, Q: 0.004}
 	if delta > u {
 		c.Verdict = record.Rose
@@ -66,16 +66,17 @@ func TestTwoSessionsHaveOneSpan(t *testing.T) {
 func TestWordsOfCells(t *testing.T) {
 	nan := math.NaN()
 	for _, c := range []struct {
-		quantity, unit string
-		delta          float64
-		verdict        record.Verdict
-		want           Cell
+		quantity record.QuantityName
+		unit     string
+		delta    float64
+		verdict  record.Verdict
+		want     Cell
 	}{
-		{"yellow_share", "1", -0.27, record.Fell, Cell{Mark: "↓", Class: "went-down", Text: "−27 ± 3\u202fpoints"}},
-		{"yellow_share", "1", 0.01, record.NoChange, Cell{Mark: "=", Class: "same", Text: "no change", Aside: "would show from 3\u202fpoints"}},
-		{"root_new", "mm", 200, record.Rose, Cell{Mark: "↑", Class: "went-up", Text: "200.00 ± 0.03\u202fmm"}},
-		{"root_gone", "mm", 200, record.Rose, Cell{Mark: "≠", Class: "moved", Text: "200.00 ± 0.03\u202fmm"}},
-		{"leaf_hue", "deg", nan, record.TooFew, Cell{Mark: "○", Class: "few", Text: "too few photos"}},
+		{record.YellowShare, "1", -0.27, record.Fell, Cell{Mark: "↓", Class: "went-down", Text: "−27 ± 3\u202fpoints"}},
+		{record.YellowShare, "1", 0.01, record.NoChange, Cell{Mark: "=", Class: "same", Text: "no change", Aside: "would show from 3\u202fpoints"}},
+		{record.RootNew, "mm", 200, record.Rose, Cell{Mark: "↑", Class: "went-up", Text: "200.00 ± 0.03\u202fmm"}},
+		{record.RootGone, "mm", 200, record.Rose, Cell{Mark: "≠", Class: "moved", Text: "200.00 ± 0.03\u202fmm"}},
+		{record.LeafHue, "deg", nan, record.TooFew, Cell{Mark: "○", Class: "few", Text: "too few photos"}},
 	} {
 		got := CellOf(&record.Change{Quantity: c.quantity, Unit: c.unit, FromValue: 0.5, Change: c.delta, U95: 0.03, SmallestDetectable: 0.03, Verdict: c.verdict, FromDate: "2026-03-07", Basis: record.BasisLast})
 		c.want.Since = "since 7\u00a0Mar\u00a02026"
@@ -89,7 +90,7 @@ func TestGapsBySortOfWork(t *testing.T) {
 	at := time.Date(2026, 7, 11, 10, 0, 0, 0, time.UTC)
 	photo := func(name string, plant int, codes ...record.GateCode) record.Photo {
 		p := record.Photo{Name: name, SHA256: "sha of " + name, Plant: plant, View: record.Leaf, Status: record.Accepted, Taken: record.Stamp{Time: at, Source: "exif"},
-			Quantities: []record.Quantity{{Name: "leaf_area", Unit: "mm2", Value: 20000, U95: 500, Terms: []record.Term{{Name: "scale", U: 250}}}}}
+			Quantities: []record.Quantity{{Name: record.LeafArea, Unit: "mm2", Value: 20000, U95: 500, Terms: []record.Term{{Name: "scale", U: 250}}}}}
 		for _, c := range codes {
 			p.Status = record.Rejected
 			p.Reasons = append(p.Reasons, record.Reason{Code: c})
@@ -134,7 +135,7 @@ func TestARefusedPhotoWithoutViewIsToldWithItsPlant(t *testing.T) {
 
 func TestLooksFirstReachedThenNear(t *testing.T) {
 	hit := func(plant int, state string, answered bool) record.WatchHit {
-		return record.WatchHit{Plant: plant, Name: "Fern", State: state, Answered: answered, Since: "2026-05-09", Rule: record.WatchRule{Quantity: "yellow_share", Message: "a tenth is yellow", Line: 3},
+		return record.WatchHit{Plant: plant, Name: "Fern", State: state, Answered: answered, Since: "2026-05-09", Rule: record.WatchRule{Quantity: record.YellowShare, Message: "a tenth is yellow", Line: 3},
 			Evidence: "Fern (7): yellow share 20 ± 1 % on 11 July 2026"}
 	}
 	d := Make(Input{Analysis: change.Analysis{Watch: []record.WatchHit{hit(7, "near", false), hit(7, "fired", false), hit(7, "fired", true)}}})
@@ -148,7 +149,7 @@ func TestLooksFirstReachedThenNear(t *testing.T) {
 
 func TestLooksAreGatheredByPlant(t *testing.T) {
 	hit := func(plant int, state, eased string) record.WatchHit {
-		return record.WatchHit{Plant: plant, State: state, Eased: eased, Since: "2026-05-09", Rule: record.WatchRule{Quantity: "yellow_share", Message: "m", Line: 3}}
+		return record.WatchHit{Plant: plant, State: state, Eased: eased, Since: "2026-05-09", Rule: record.WatchRule{Quantity: record.YellowShare, Message: "m", Line: 3}}
 	}
 	d := Make(Input{Analysis: change.Analysis{Watch: []record.WatchHit{hit(9, "near", ""), hit(7, "fired", "2026-06-09"), hit(8, "fired", ""), hit(7, "fired", "")}}})
 	assert.Equal(t, 2, d.Fired(), "plants, not rules")

@@ -50,7 +50,7 @@ func CellOf(c *record.Change) Cell {
 		}
 	case pairwise[c.Quantity]:
 		out.Text = q.Value(math.Abs(c.Change), c.U95)
-		if c.Quantity != "root_new" {
+		if c.Quantity != record.RootNew {
 			out.Mark, out.Class = "≠", "moved"
 		}
 	default:
@@ -67,7 +67,7 @@ func CellOf(c *record.Change) Cell {
 
 // pairwise are the quantities that are measured on two photos together: there is so much of them, they neither rise
 // nor fall.
-var pairwise = map[string]bool{"root_new": true, "root_gone": true, "colour_change": true}
+var pairwise = map[record.QuantityName]bool{record.RootNew: true, record.RootGone: true, record.ColourChange: true}
 
 // Since says from when a comparison counts.
 func Since(c *record.Change) string {

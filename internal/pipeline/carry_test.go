@@ -176,8 +176,8 @@ func TestSampleLinesAreCarried(t *testing.T) {
 					}
 					bad := false
 					for _, q := range p.Is.Quantities {
-						want, ok := truth[name+p.Line.Part+q.Name]
-						require.True(t, ok, name+p.Line.Part+q.Name)
+						want, ok := truth[name+p.Line.Part+string(q.Name)]
+						require.True(t, ok, name+p.Line.Part+string(q.Name))
 						off := math.Abs(q.Value-want) / q.U95
 						worst = math.Max(worst, off)
 						if off > 1.5 {

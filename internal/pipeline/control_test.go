@@ -51,7 +51,7 @@ func TestUnchangedPlantKeepsItsColour(t *testing.T) {
 		var a, b, h, s []float64
 		for _, f := range files {
 			p := measureLeafWith(t, f, change)
-			for name, to := range map[string]*[]float64{"leaf_a": &a, "leaf_b": &b, "leaf_hue": &h, "leaf_area": &s} {
+			for name, to := range map[record.QuantityName]*[]float64{record.LeafA: &a, record.LeafB: &b, record.LeafHue: &h, record.LeafArea: &s} {
 				q, ok := p.Find(name)
 				require.True(t, ok, "%s of %s", name, p.Name)
 				*to = append(*to, q.Value)

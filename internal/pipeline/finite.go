@@ -20,7 +20,7 @@ func keepFinite(p *record.Photo) {
 		if sound {
 			kept = append(kept, q)
 		} else {
-			gone = append(gone, q.Name)
+			gone = append(gone, string(q.Name))
 		}
 	}
 	p.Quantities = kept

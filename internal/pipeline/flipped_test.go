@@ -41,7 +41,7 @@ func TestNoFlippedBitGivesAWrongArea(t *testing.T) {
 			continue
 		}
 		sound := w.Measure(good, job, nil)
-		want, ok := sound.Find("leaf_area")
+		want, ok := sound.Find(record.LeafArea)
 		require.True(t, ok, "%s: %v", kind, sound.Reasons)
 		rng := rand.New(rand.NewPCG(17, uint64(len(kind))))
 		counts := map[record.Status]int{}
@@ -52,7 +52,7 @@ func TestNoFlippedBitGivesAWrongArea(t *testing.T) {
 			p := w.Measure(bad, job, nil)
 			counts[p.Status]++
 			total++
-			got, ok := p.Find("leaf_area")
+			got, ok := p.Find(record.LeafArea)
 			if p.Status != record.Accepted || !ok {
 				continue
 			}

@@ -138,7 +138,7 @@ func TestWhatIsNoNumberIsNeverRecorded(t *testing.T) {
 	keepFinite(&p)
 	require.NoError(t, storable(&p))
 	require.Len(t, p.Quantities, 1)
-	assert.Equal(t, "sound", p.Quantities[0].Name)
+	assert.Equal(t, record.QuantityName("sound"), p.Quantities[0].Name)
 	assert.Len(t, p.Outlines, 1)
 	assert.Nil(t, p.WallRoots)
 	assert.Zero(t, p.Calibration.EdgeSpreadPx)
@@ -160,7 +160,7 @@ func TestHolesOfAreasCount(t *testing.T) {
 	require.NoError(t, err)
 	area := func() float64 {
 		p := Measure(data, Job{Name: "012_2026-03_L.jpg"}, c)
-		q, _ := p.Find("leaf_area")
+		q, _ := p.Find(record.LeafArea)
 		return q.Value
 	}
 	square := func(lo, hi float64) [][2]float64 {

@@ -49,9 +49,9 @@ func assertAlike(t *testing.T, name string, plain, heic []byte) {
 	require.Equal(t, want.Status, got.Status, "%s: %v", name, got.Reasons)
 	assert.Equal(t, want.Plant, got.Plant)
 	assert.Equal(t, want.Taken, got.Taken, name)
-	a, b := quantityOf(t, want, "leaf_area"), quantityOf(t, got, "leaf_area")
+	a, b := quantityOf(t, want, record.LeafArea), quantityOf(t, got, record.LeafArea)
 	worst := 0.0
-	for _, c := range []string{"green_share", "yellow_share", "purple_share", "brown_share"} {
+	for _, c := range []record.QuantityName{record.GreenShare, record.YellowShare, record.PurpleShare, record.BrownShare} {
 		worst = max(worst, math.Abs(quantityOf(t, want, c)-quantityOf(t, got, c)))
 	}
 	t.Logf("%s: area %+.2f %%, worst share %.2f points", name, 100*(b/a-1), 100*worst)
@@ -59,13 +59,13 @@ func assertAlike(t *testing.T, name string, plain, heic []byte) {
 	assert.Less(t, worst, 0.01, name)
 }
 
-func quantityOf(t *testing.T, p record.Photo, name string) float64 {
+func quantityOf(t *testing.T, p record.Photo, name record.QuantityName) float64 {
 	t.Helper()
 	for _, q := range p.Quantities {
 		if q.Name == name {
 			return q.Value
 		}
 	}
-	require.Fail(t, "no "+name)
+	require.Fail(t, "no "+string(name))
 	return 0
 }

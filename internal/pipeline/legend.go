@@ -120,9 +120,9 @@ func (m *measuring) headline() string {
 	if d := m.p.Taken.Day(); d != "" {
 		parts = append(parts, d)
 	}
-	names := []string{"leaf_area", "yellow_share", "purple_share", "brown_share"}
+	names := []record.QuantityName{record.LeafArea, record.YellowShare, record.PurpleShare, record.BrownShare}
 	if m.p.View == record.Root {
-		names = []string{"root_length", "root_longest", "root_tips"}
+		names = []record.QuantityName{record.RootLength, record.RootLongest, record.RootTips}
 	}
 	for i, n := range names {
 		if q, ok := m.p.Find(n); ok && (i == 0 || q.Value > 0.005) {

@@ -363,15 +363,15 @@ func points(q []geom.PX) (out []record.Point) {
 // quality adds the quantities that say how good the photo was.
 func (m *measuring) quality() {
 	c := m.cal
-	add := func(name, unit string, v float64, terms ...record.Term) {
+	add := func(name record.QuantityName, unit string, v float64, terms ...record.Term) {
 		if !math.IsNaN(v) {
 			m.p.Quantities = append(m.p.Quantities, uncert.Quantity(name, unit, v, terms...))
 		}
 	}
-	add("scale", "px_per_mm", c.ScalePxPerMM, uncert.Normal("scale fit", c.ScalePxPerMM*c.ScaleRelU), uncert.Common(uncert.Normal("print", c.ScalePxPerMM*c.PrintRelU)))
-	add("tilt", "deg", c.TiltDeg, uncert.Normal("scale fit", c.TiltU))
-	add("camera_distance", "mm", c.DistanceMM, uncert.Normal("focal length and pose", c.DistanceU), uncert.Common(uncert.Normal("print", c.DistanceMM*c.PrintRelU)))
-	add("colour_error", "CIEDE2000", c.Colour.Median)
+	add(record.CardScale, "px_per_mm", c.ScalePxPerMM, uncert.Normal("scale fit", c.ScalePxPerMM*c.ScaleRelU), uncert.Common(uncert.Normal("print", c.ScalePxPerMM*c.PrintRelU)))
+	add(record.CardTilt, "deg", c.TiltDeg, uncert.Normal("scale fit", c.TiltU))
+	add(record.CameraDistance, "mm", c.DistanceMM, uncert.Normal("focal length and pose", c.DistanceU), uncert.Common(uncert.Normal("print", c.DistanceMM*c.PrintRelU)))
+	add(record.ColourError, "CIEDE2000", c.Colour.Median)
 	for _, t := range c.TagOutlines(0) { // plates show a tag whole or not at all
 		m.p.Outlines = append(m.p.Outlines, record.Outline{Kind: "tag", Closed: true, Points: points(t)})
 	}

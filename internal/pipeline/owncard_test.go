@@ -54,7 +54,7 @@ func TestColoursOfTheCardInUse(t *testing.T) {
 	require.NoError(t, err)
 	job := Job{Name: "045_2026-04_L.jpg"}
 	leafB := func(p record.Photo) float64 {
-		q, ok := p.Find("leaf_b")
+		q, ok := p.Find(record.LeafB)
 		require.True(t, ok, "%v", p.Reasons)
 		return q.Value
 	}

@@ -50,7 +50,7 @@ func TestResultFiles(t *testing.T) {
 	dir := t.TempDir()
 	p := record.Photo{Name: "a.jpg", SHA256: hashOf([]byte("a")), Status: record.Accepted, Plant: 12, View: record.Leaf,
 		Taken:      record.Stamp{Time: time.Date(2026, 5, 14, 9, 30, 0, 0, time.FixedZone("", 7200)), HasOffset: true, Source: "exif"},
-		Quantities: []record.Quantity{{Name: "leaf_area", Unit: "mm2", Value: 1.0 / 3, U95: 5e-324, Terms: []record.Term{{Name: "print", U: 0.1, Shape: record.Normal, Common: true}}}},
+		Quantities: []record.Quantity{{Name: record.LeafArea, Unit: "mm2", Value: 1.0 / 3, U95: 5e-324, Terms: []record.Term{{Name: "print", U: 0.1, Shape: record.Normal, Common: true}}}},
 		Pictures:   map[string][]byte{"plain": {1, 2, 3}}, Extra: map[string]string{"k": "v"}}
 	in := result{Photo: p, Seen: []series.SeenFile{{Path: "/x/a.jpg", Size: 3, MTime: time.Unix(5, 7), SHA256: p.SHA256}}}
 	require.NoError(t, writeResult(dir, in))

@@ -72,7 +72,7 @@ func measureLine(t testing.TB, m *measuring, l part.Line, s part.Settings) part.
 	return r
 }
 
-func valueOf(r part.Result, name string) record.Quantity {
+func valueOf(r part.Result, name record.QuantityName) record.Quantity {
 	for _, q := range r.Quantities {
 		if q.Name == name {
 			return q

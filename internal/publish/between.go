@@ -113,7 +113,7 @@ func (m *Memo) colourTasks(p record.Plant, list []*record.Photo, from string) (t
 // dayWords is how a day stands in a sentence.
 const dayWords = "2 January 2006"
 
-func blank(p record.Plant, view record.View, name, unit string, a, b *record.Photo, basis string) record.Change {
+func blank(p record.Plant, view record.View, name record.QuantityName, unit string, a, b *record.Photo, basis string) record.Change {
 	return record.Change{Plant: p.Number, Name: p.Name, View: view, Quantity: name, Unit: unit,
 		FromDate: a.Taken.Day(), ToDate: b.Taken.Day(), Basis: basis, P: math.NaN(), Q: math.NaN()}
 }
@@ -133,14 +133,14 @@ func rootChanges(ctx context.Context, st *series.Store, p record.Plant, a, b *re
 	if !r.OK {
 		return nil
 	}
-	one := func(name, word string, mm, u float64) record.Change {
+	one := func(name record.QuantityName, word string, mm, u float64) record.Change {
 		k := blank(p, record.Root, name, "mm", a, b, record.BasisLast)
 		k.Change, k.ToValue, k.U95, k.SmallestDetectable = mm, mm, 1.96*u, 1.96*u
 		k.Sentence = fmt.Sprintf("%s (%d): %s of root %s since %s on the %.0f %% of the wall that both photos show (the pot was turned by %.0f degrees between them).",
 			p.Name, p.Number, quantity.Of(name, "mm").Value(mm, 1.96*u), word, a.Taken.Time.Format(dayWords), 100*r.OverlapShare, math.Abs(r.RotationDeg))
 		return k
 	}
-	return []record.Change{one("root_new", "is new", r.NewMM, r.NewU), one("root_gone", "is no longer seen", r.GoneMM, r.GoneU)}
+	return []record.Change{one(record.RootNew, "is new", r.NewMM, r.NewU), one(record.RootGone, "is no longer seen", r.GoneMM, r.GoneU)}
 }
 
 func storedWall(ctx context.Context, st *series.Store, sha string) (root.Wall, bool) {

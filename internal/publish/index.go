@@ -49,9 +49,9 @@ func (s shelf) counted(plant int, view record.View, to string) []*record.Photo {
 
 // mainFigures are the quantities under a panel. The first is always shown, the others where they are more than their
 // interval.
-var mainFigures = map[record.View][]string{
-	record.Leaf: {"leaf_area", "purple_share", "yellow_share", "brown_share"},
-	record.Root: {"root_length", "root_longest"},
+var mainFigures = map[record.View][]record.QuantityName{
+	record.Leaf: {record.LeafArea, record.PurpleShare, record.YellowShare, record.BrownShare},
+	record.Root: {record.RootLength, record.RootLongest},
 }
 
 // mostFigures is how many lines of values a panel has.
@@ -62,11 +62,12 @@ type figures map[figureKey]*record.Session
 
 type figureKey struct {
 	plantView
-	date, quantity string
+	date     string
+	quantity record.QuantityName
 }
 
 func newFigures(an change.Analysis) figures {
-	wanted := map[string]bool{}
+	wanted := map[record.QuantityName]bool{}
 	for _, names := range mainFigures {
 		for _, n := range names {
 			wanted[n] = true

@@ -5,6 +5,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/record"
 )
 
 func TestDecimals(t *testing.T) {
@@ -33,7 +35,7 @@ func TestDecimals(t *testing.T) {
 }
 
 func TestPrintedValues(t *testing.T) {
-	area, share, hue, length := Of("leaf_area", "mm2"), Of("purple_share", "1"), Of("leaf_hue", "deg"), Of("root_length", "mm")
+	area, share, hue, length := Of(record.LeafArea, "mm2"), Of(record.PurpleShare, "1"), Of(record.LeafHue, "deg"), Of(record.RootLength, "mm")
 	for _, c := range []struct{ name, got, want string }{
 		{"area in cm2", area.Value(21371, 412), "214 ± 4\u202fcm²"},
 		{"large area is grouped", area.Value(1234567, 1234), "12\u202f346 ± 12\u202fcm²"},
@@ -54,12 +56,12 @@ func TestPrintedValues(t *testing.T) {
 }
 
 func TestPercentOnlyWhereItMeansSomething(t *testing.T) {
-	area := Of("leaf_area", "mm2")
+	area := Of(record.LeafArea, "mm2")
 	s, ok := area.Percent(20000, 1860, 360)
 	require.True(t, ok)
 	assert.Equal(t, "+9.3 ± 1.8\u202f%", s)
 	_, ok = area.Percent(100, 50, 80)
 	assert.False(t, ok, "an earlier value that is hardly known gives no percentage")
-	_, ok = Of("purple_share", "1").Percent(0.2, 0.1, 0.02)
+	_, ok = Of(record.PurpleShare, "1").Percent(0.2, 0.1, 0.02)
 	assert.False(t, ok, "a share's change is in points")
 }

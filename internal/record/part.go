@@ -42,24 +42,6 @@ type Count struct {
 	Note  string `json:"note"`
 }
 
-// Quantities of parts.
-const (
-	PartLength = "part_length"
-	PartWidth  = "part_width"
-	PartBend   = "part_bend"
-	PartAngle  = "part_angle"
-	CountOf    = "count"
-)
-
-// IsOfPart says whether a quantity is one of a part's.
-func IsOfPart(quantity string) bool {
-	switch quantity {
-	case PartLength, PartWidth, PartBend, PartAngle, CountOf:
-		return true
-	}
-	return false
-}
-
 // News is what a month brought that is no difference of measured values: a part that was not there before, a part that
 // is gone, a count that is another.
 type News struct {

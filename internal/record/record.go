@@ -78,12 +78,12 @@ type Term struct {
 
 // Quantity is a measured value with its uncertainty.
 type Quantity struct {
-	Name  string  `json:"name"`
-	Part  string  `json:"part,omitempty"` // the part of the plant that it is of, "" for the whole plant
-	Unit  string  `json:"unit"`           // mm2, mm, 1, deg, px_per_mm, CIEDE2000
-	Value float64 `json:"value"`
-	U95   float64 `json:"u95"` // half-width of the 95 % interval of the combined terms
-	Terms []Term  `json:"terms,omitempty"`
+	Name  QuantityName `json:"name"`
+	Part  string       `json:"part,omitempty"` // the part of the plant that it is of, "" for the whole plant
+	Unit  string       `json:"unit"`           // mm2, mm, 1, deg, px_per_mm, CIEDE2000
+	Value float64      `json:"value"`
+	U95   float64      `json:"u95"` // half-width of the 95 % interval of the combined terms
+	Terms []Term       `json:"terms,omitempty"`
 }
 
 // GateCode is the short, stable name of a quality gate; package gate has them all.
@@ -161,10 +161,10 @@ const (
 )
 
 // Find returns the quantity of the whole plant with that name, and whether the photo has it.
-func (p *Photo) Find(name string) (Quantity, bool) { return p.FindPart(name, "") }
+func (p *Photo) Find(name QuantityName) (Quantity, bool) { return p.FindPart(name, "") }
 
 // FindPart returns the quantity of a part of the plant with that name, and whether the photo has it.
-func (p *Photo) FindPart(name, part string) (Quantity, bool) {
+func (p *Photo) FindPart(name QuantityName, part string) (Quantity, bool) {
 	for _, q := range p.Quantities {
 		if q.Name == name && q.Part == part {
 			return q, true

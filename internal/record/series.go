@@ -1,5 +1,10 @@
 package record
 
+import (
+	"strconv"
+	"strings"
+)
+
 // The values on the telling side: sessions, change, trend, effect of events, watch rules, and what is missing.
 // Package change computes them from photos and the grower's files; report, plate and the exports show them.
 
@@ -35,34 +40,48 @@ type Event struct {
 
 // WatchRule is a row of watch.csv.
 type WatchRule struct {
-	Line       int     `json:"line"` // in watch.csv, from 2
-	Quantity   string  `json:"quantity"`
-	Part       string  `json:"part,omitempty"` // the name of a part or a kind of parts, "" for the whole plant (of a part's quantity: all parts)
-	Of         string  `json:"of"`             // value | change | trend
-	Condition  string  `json:"condition"`      // >= | <=
-	Limit      float64 `json:"limit"`
-	Detectable bool    `json:"detectable"` // the limit is the smallest detectable change
-	Message    string  `json:"message"`
-	Plants     []int   `json:"plants"` // empty with Group empty: all
-	Group      string  `json:"group"`
-	Except     []int   `json:"except,omitempty"` // plants of these that it does not watch
-	Off        bool    `json:"off,omitempty"`    // it watches none
+	Line       int          `json:"line"` // in watch.csv, from 2
+	Quantity   QuantityName `json:"quantity"`
+	Part       string       `json:"part,omitempty"` // the name of a part or a kind of parts, "" for the whole plant (of a part's quantity: all parts)
+	Of         string       `json:"of"`             // value | change | trend
+	Condition  string       `json:"condition"`      // >= | <=
+	Limit      float64      `json:"limit"`
+	Detectable bool         `json:"detectable"` // the limit is the smallest detectable change
+	Message    string       `json:"message"`
+	Plants     []int        `json:"plants"` // empty with Group empty: all
+	Group      string       `json:"group"`
+	Except     []int        `json:"except,omitempty"` // plants of these that it does not watch
+	Off        bool         `json:"off,omitempty"`    // it watches none
+}
+
+// Key is the rule in words, "root_longest value >= 75": what corrections.csv names it by, so that an answer outlives the
+// rule's place in the file.
+func (w WatchRule) Key() string {
+	limit := strconv.FormatFloat(w.Limit, 'g', -1, 64)
+	if w.Detectable {
+		limit = "detectable"
+	}
+	words := []string{string(w.Quantity), w.Of, w.Condition, limit}
+	if w.Part != "" {
+		words = append(words, "of", strings.ToLower(w.Part))
+	}
+	return strings.Join(words, " ")
 }
 
 // Session is the photos of one plant and view on one calendar day, reduced to one value for one quantity.
 type Session struct {
-	Plant    int      `json:"plant"`
-	View     View     `json:"view"`
-	Date     string   `json:"date"` // YYYY-MM-DD
-	Quantity string   `json:"quantity"`
-	Part     string   `json:"part,omitempty"` // "" for the whole plant; of a count: what is counted
-	Unit     string   `json:"unit"`
-	Value    float64  `json:"value"`
-	U95      float64  `json:"u95"`       // absolute: budget and repeatability
-	UVarying float64  `json:"u_varying"` // standard uncertainty of what varies between sessions (goes into a change)
-	UCommon  float64  `json:"u_common"`  // standard uncertainty of what is common to all sessions of the plant
-	Photos   int      `json:"photos"`    // that count
-	Names    []string `json:"names"`     // their base names
+	Plant    int          `json:"plant"`
+	View     View         `json:"view"`
+	Date     string       `json:"date"` // YYYY-MM-DD
+	Quantity QuantityName `json:"quantity"`
+	Part     string       `json:"part,omitempty"` // "" for the whole plant; of a count: what is counted
+	Unit     string       `json:"unit"`
+	Value    float64      `json:"value"`
+	U95      float64      `json:"u95"`       // absolute: budget and repeatability
+	UVarying float64      `json:"u_varying"` // standard uncertainty of what varies between sessions (goes into a change)
+	UCommon  float64      `json:"u_common"`  // standard uncertainty of what is common to all sessions of the plant
+	Photos   int          `json:"photos"`    // that count
+	Names    []string     `json:"names"`     // their base names
 }
 
 // Verdict is what is said about a change, in one of four fixed wordings.
@@ -86,36 +105,36 @@ const (
 
 // Change is the difference of two sessions of one plant and quantity.
 type Change struct {
-	Plant              int     `json:"plant"`
-	Name               string  `json:"name"`
-	View               View    `json:"view"`
-	Quantity           string  `json:"quantity"`
-	Part               string  `json:"part,omitempty"`
-	FromDate           string  `json:"from_date"`
-	ToDate             string  `json:"to_date"`
-	FromValue          float64 `json:"from_value"`
-	ToValue            float64 `json:"to_value"`
-	Change             float64 `json:"change"`
-	Unit               string  `json:"unit"`
-	U95                float64 `json:"u95"`
-	SmallestDetectable float64 `json:"smallest_detectable"`
-	Verdict            Verdict `json:"verdict"`
-	Basis              string  `json:"basis"`
-	Event              string  `json:"event"` // "2026-04-18 repot" where the basis is an event
-	P                  float64 `json:"p"`     // two-sided, of no change
-	Q                  float64 `json:"q"`     // Benjamini-Hochberg over the month's comparisons of that basis
-	Sentence           string  `json:"sentence"`
-	Areas              string  `json:"areas,omitempty"` // where areas drawn by hand differ between the two sessions, so that they cannot be compared
+	Plant              int          `json:"plant"`
+	Name               string       `json:"name"`
+	View               View         `json:"view"`
+	Quantity           QuantityName `json:"quantity"`
+	Part               string       `json:"part,omitempty"`
+	FromDate           string       `json:"from_date"`
+	ToDate             string       `json:"to_date"`
+	FromValue          float64      `json:"from_value"`
+	ToValue            float64      `json:"to_value"`
+	Change             float64      `json:"change"`
+	Unit               string       `json:"unit"`
+	U95                float64      `json:"u95"`
+	SmallestDetectable float64      `json:"smallest_detectable"`
+	Verdict            Verdict      `json:"verdict"`
+	Basis              string       `json:"basis"`
+	Event              string       `json:"event"` // "2026-04-18 repot" where the basis is an event
+	P                  float64      `json:"p"`     // two-sided, of no change
+	Q                  float64      `json:"q"`     // Benjamini-Hochberg over the month's comparisons of that basis
+	Sentence           string       `json:"sentence"`
+	Areas              string       `json:"areas,omitempty"` // where areas drawn by hand differ between the two sessions, so that they cannot be compared
 }
 
 // Trend is the slope of one quantity within one phase between events.
 type Trend struct {
-	Plant                                    int    `json:"plant"`
-	View                                     View   `json:"view"`
-	Quantity                                 string `json:"quantity"`
-	Part                                     string `json:"part,omitempty"`
-	Unit                                     string `json:"unit"`
-	Phase                                    string `json:"phase"` // all | before <event> | after <event> | between ...
+	Plant                                    int          `json:"plant"`
+	View                                     View         `json:"view"`
+	Quantity                                 QuantityName `json:"quantity"`
+	Part                                     string       `json:"part,omitempty"`
+	Unit                                     string       `json:"unit"`
+	Phase                                    string       `json:"phase"` // all | before <event> | after <event> | between ...
 	FromDate, ToDate                         string
 	Sessions                                 int
 	SlopePerMonth, SlopeLow, SlopeHigh       float64 // Theil-Sen per 30.4375 days; low and high NaN below 5 sessions
@@ -130,7 +149,7 @@ type EventEffect struct {
 	Plant                   int
 	View                    View
 	Event, Date             string
-	Quantity                string
+	Quantity                QuantityName
 	Part                    string
 	Unit                    string
 	SlopeBefore, SlopeAfter float64 // NaN where fewer than three sessions
@@ -148,7 +167,8 @@ type EventEffect struct {
 
 // PooledEffect is one event kind over all plants that had it, month by month from the event.
 type PooledEffect struct {
-	Event, Group, Quantity  string
+	Event, Group            string
+	Quantity                QuantityName
 	Part                    string // the kind of part: spikes of all plants together
 	MonthFromEvent          int
 	Plants                  int

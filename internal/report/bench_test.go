@@ -61,8 +61,8 @@ func benchData(t testing.TB, until string) Data {
 		Taken: record.Stamp{Time: to.AddDate(0, 0, 10), Source: "exif"}})
 	d.Take(change.Analyze(change.Input{Photos: d.Photos, Plants: d.Plants, Events: d.Events, From: d.From, To: d.To, Settings: change.DefaultSettings(),
 		Rules: []record.WatchRule{
-			{Quantity: "yellow_share", Of: "value", Condition: ">=", Limit: 0.10, Message: "a tenth of the leaf area is yellow: look at the lower leaves"},
-			{Quantity: "root_longest", Of: "value", Condition: ">=", Limit: 240, Message: "the longest visible root has reached 240 mm", Plants: []int{31}},
+			{Quantity: record.YellowShare, Of: "value", Condition: ">=", Limit: 0.10, Message: "a tenth of the leaf area is yellow: look at the lower leaves"},
+			{Quantity: record.RootLongest, Of: "value", Condition: ">=", Limit: 240, Message: "the longest visible root has reached 240 mm", Plants: []int{31}},
 		}}))
 	d.Links = []Link{{Text: "measurements.csv", Href: "measurements.csv"}, {Text: "Plate of plant 12", Href: "plates/012.png", Plant: 12}}
 	return d
@@ -72,7 +72,7 @@ func addTruth(t testing.TB, d *Data, f reftest.Truth) {
 	t.Helper()
 	p := record.Photo{Name: f.File, SHA256: f.File, WidthPx: f.WH[0], HeightPx: f.WH[1], Plant: f.Tag, View: record.Leaf, Status: record.Accepted,
 		Taken: record.Stamp{Time: f.Taken(t), HasOffset: true, Source: "exif"}}
-	put := func(name, unit string, v, u float64) {
+	put := func(name record.QuantityName, unit string, v, u float64) {
 		p.Quantities = append(p.Quantities, record.Quantity{Name: name, Unit: unit, Value: v, U95: u, Terms: []record.Term{
 			{Name: "depth common", U: u * 0.48, Shape: record.Normal, Common: true}, {Name: "mask edge", U: u * 0.17, Shape: record.Normal}}})
 	}
@@ -82,16 +82,16 @@ func addTruth(t testing.TB, d *Data, f reftest.Truth) {
 		for i := 0; i < 6; i++ {
 			l += f.Root.ByAzimuth[i]
 		}
-		put("root_length", "mm", l, 8+0.05*l)
-		put("root_longest", "mm", l*0.28, 6)
-		put("root_tips", "1", f.Root.Tips, 0.9)
-		put("root_diameter", "mm", f.Root.Diameter, 0.3)
+		put(record.RootLength, "mm", l, 8+0.05*l)
+		put(record.RootLongest, "mm", l*0.28, 6)
+		put(record.RootTips, "1", f.Root.Tips, 0.9)
+		put(record.RootDiameter, "mm", f.Root.Diameter, 0.3)
 	} else {
-		put("leaf_area", "mm2", f.Leaf.Total, 0.035*f.Leaf.Total)
+		put(record.LeafArea, "mm2", f.Leaf.Total, 0.035*f.Leaf.Total)
 		for _, c := range []string{"green", "yellow", "purple", "brown"} {
-			put(c+"_share", "1", f.Leaf.Share[c], 0.012)
+			put(record.QuantityName(c+"_share"), "1", f.Leaf.Share[c], 0.012)
 		}
-		put("leaf_hue", "deg", 132-60*(1-f.Leaf.Share["green"]), 3)
+		put(record.LeafHue, "deg", 132-60*(1-f.Leaf.Share["green"]), 3)
 	}
 	if f.Tag == 45 && f.Date[:7] == "2026-07" {
 		p.Status, p.Reasons = record.Flagged, []record.Reason{{Code: gate.Soft, Detail: "0.9 mm"}}

@@ -16,7 +16,7 @@ import (
 // charted is one chart of a view: one quantity, or the discoloured shares together.
 type charted struct {
 	title   string
-	names   []string
+	names   []record.QuantityName
 	floor   bool    // nothing is below zero
 	minSpan float64 // least span of the axis in the shown unit
 	isMain  bool
@@ -25,31 +25,31 @@ type charted struct {
 // chartPlan is what is charted of a view, what tells most first. The rest is drawn only in small collections.
 var chartPlan = map[record.View][]charted{
 	record.Leaf: {
-		{"Leaf area", []string{"leaf_area"}, false, 0, true},
-		{"Yellow, purple and brown shares", []string{"yellow_share", "purple_share", "brown_share"}, true, 6, true},
-		{"Leaf hue", []string{"leaf_hue"}, false, 12, true},
-		{"Green share", []string{"green_share"}, false, 6, false},
-		{"Discoloured, outer third", []string{"outer_discoloured_share"}, true, 6, false},
-		{"Discoloured, inner third", []string{"inner_discoloured_share"}, true, 6, false},
+		{"Leaf area", []record.QuantityName{record.LeafArea}, false, 0, true},
+		{"Yellow, purple and brown shares", []record.QuantityName{record.YellowShare, record.PurpleShare, record.BrownShare}, true, 6, true},
+		{"Leaf hue", []record.QuantityName{record.LeafHue}, false, 12, true},
+		{"Green share", []record.QuantityName{record.GreenShare}, false, 6, false},
+		{"Discoloured, outer third", []record.QuantityName{record.OuterDiscolouredShare}, true, 6, false},
+		{"Discoloured, inner third", []record.QuantityName{record.InnerDiscolouredShare}, true, 6, false},
 	},
 	record.Root: {
-		{"Visible root length", []string{"root_length"}, true, 40, true},
-		{"Longest root", []string{"root_longest"}, true, 20, true},
-		{"Root tips", []string{"root_tips"}, true, 4, true},
-		{"Mean root diameter", []string{"root_diameter"}, true, 4, false},
-		{"Wall covered by root", []string{"wall_cover_share"}, true, 6, false},
-		{"Wall seen", []string{"wall_seen_share"}, true, 20, false},
+		{"Visible root length", []record.QuantityName{record.RootLength}, true, 40, true},
+		{"Longest root", []record.QuantityName{record.RootLongest}, true, 20, true},
+		{"Root tips", []record.QuantityName{record.RootTips}, true, 4, true},
+		{"Mean root diameter", []record.QuantityName{record.RootDiameter}, true, 4, false},
+		{"Wall covered by root", []record.QuantityName{record.WallCoverShare}, true, 6, false},
+		{"Wall seen", []record.QuantityName{record.WallSeenShare}, true, 20, false},
 	},
 }
 
 // kinds pairs a quantity with the ink and shape of its points; all others are drawn in the plain ink.
-var kinds = map[string]string{"green_share": "green", "yellow_share": "yellow", "purple_share": "purple", "brown_share": "brown"}
+var kinds = map[record.QuantityName]string{record.GreenShare: "green", record.YellowShare: "yellow", record.PurpleShare: "purple", record.BrownShare: "brown"}
 
 // Chart is a chart with its surroundings, ready for a page.
 type Chart struct {
 	ID, Title, Unit string
-	names           []string // quantities that it shows
-	part            string   // the part that it is of, "" for the whole plant
+	names           []record.QuantityName // quantities that it shows
+	part            string                // the part that it is of, "" for the whole plant
 	SVG             template.HTML
 	Latest          string // the readout before anything is pointed at
 	Key             []ChartKey
@@ -115,7 +115,7 @@ func Charts(d *Data, plant int, view record.View) (first, more []*Chart, err err
 
 // chartBox draws one chart of a plant; nil where there is nothing to draw.
 func (x *index) chartBox(k viewKey, c charted, marks []mark) (*Chart, error) {
-	spec := chart.Spec{ID: fmt.Sprintf("c%d%.1s-%s", k.plant, k.view, strings.ReplaceAll(c.names[0], "_", "")), Floor: c.floor, MinSpan: c.minSpan, Steps: c.names[0] == record.CountOf}
+	spec := chart.Spec{ID: fmt.Sprintf("c%d%.1s-%s", k.plant, k.view, strings.ReplaceAll(string(c.names[0]), "_", "")), Floor: c.floor, MinSpan: c.minSpan, Steps: c.names[0] == record.CountOf}
 	box := &Chart{ID: spec.ID, Title: c.title, names: c.names}
 	q := quantity.Of(c.names[0], "")
 	box.Unit = q.Shown
@@ -154,7 +154,7 @@ func (x *index) chartBox(k viewKey, c charted, marks []mark) (*Chart, error) {
 }
 
 // latest is the newest session's values in one line.
-func (x *index) latest(k viewKey, names []string) string {
+func (x *index) latest(k viewKey, names []record.QuantityName) string {
 	date, out := "", []string(nil)
 	for _, name := range names {
 		s, ok := x.last(seriesKey{k.plant, k.view, name})

@@ -78,9 +78,9 @@ func (r *renderer) cropOf(p *record.Photo, from plate.Crop, k float64, view reco
 		return nil
 	}
 	c := &crop{picture: *pic, Caption: shortDay(p.Taken.Day()), Place: placed(from)}
-	main := "leaf_area"
+	main := record.LeafArea
 	if view == record.Root {
-		main = "root_length"
+		main = record.RootLength
 	}
 	if s, ok := r.x.on(seriesKey{p.Plant, view, main}, p.Taken.Day()); ok {
 		q := quantity.Of(main, s.Unit)

@@ -74,7 +74,7 @@ type ClassRow struct {
 
 // NoiseRow is what a quantity's noise between days was taken to be.
 type NoiseRow struct {
-	Quantity string
+	Quantity record.QuantityName
 	Factor   float64 // over the declared noise; 1 while the photos do not say
 	DF       float64 // degrees of freedom behind the factor
 	Plants   int     // that it rests on

@@ -76,7 +76,7 @@ func Dictionary(collection string, made time.Time) Package {
 			Schema: Schema{Fields: t.fields, MissingValues: []string{""}, PrimaryKey: t.key}})
 	}
 	for _, q := range quantity.All() {
-		p.Quantities[q.Name] = map[string]string{"title": q.Title, "unit": q.Unit, "view": string(q.View), "meaning": q.Means}
+		p.Quantities[string(q.Name)] = map[string]string{"title": q.Title, "unit": q.Unit, "view": string(q.View), "meaning": q.Means}
 	}
 	for _, g := range gate.All() {
 		p.Reasons[string(g.Code)] = map[string]string{"sentence": g.Sentence, "limit": g.Limit, "status": string(g.Status)}

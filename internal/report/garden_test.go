@@ -37,11 +37,11 @@ func gardenData(t testing.TB, n, months int) Data {
 		}
 		for m := range months {
 			at := start.AddDate(0, m, rng.IntN(5))
-			addSession(&d, i, record.Leaf, at, rng, map[string][3]float64{"leaf_area": {20000 * math.Pow(1.02, float64(m)), 700, 0.01},
-				"green_share": {0.9 - 0.004*float64(m), 0.02, 0.01}, "yellow_share": {0.05, 0.02, 0.01}, "purple_share": {0.004 * float64(m), 0.02, 0.01},
-				"brown_share": {0.01, 0.01, 0.005}, "leaf_hue": {128, 3, 1}})
+			addSession(&d, i, record.Leaf, at, rng, map[record.QuantityName][3]float64{record.LeafArea: {20000 * math.Pow(1.02, float64(m)), 700, 0.01},
+				record.GreenShare: {0.9 - 0.004*float64(m), 0.02, 0.01}, record.YellowShare: {0.05, 0.02, 0.01}, record.PurpleShare: {0.004 * float64(m), 0.02, 0.01},
+				record.BrownShare: {0.01, 0.01, 0.005}, record.LeafHue: {128, 3, 1}})
 			if i%3 == 0 {
-				addSession(&d, i, record.Root, at, rng, map[string][3]float64{"root_length": {200 + 20*float64(m), 40, 12}, "root_longest": {60 + 2*float64(m), 6, 3}, "root_tips": {5, 1, 1}})
+				addSession(&d, i, record.Root, at, rng, map[record.QuantityName][3]float64{record.RootLength: {200 + 20*float64(m), 40, 12}, record.RootLongest: {60 + 2*float64(m), 6, 3}, record.RootTips: {5, 1, 1}})
 			}
 		}
 	}
@@ -51,16 +51,16 @@ func gardenData(t testing.TB, n, months int) Data {
 	return d
 }
 
-func addSession(d *Data, plant int, v record.View, at time.Time, rng *rand.Rand, q map[string][3]float64) {
+func addSession(d *Data, plant int, v record.View, at time.Time, rng *rand.Rand, q map[record.QuantityName][3]float64) {
 	name := fmt.Sprintf("IMG_%d_%s_%.1s.jpg", plant, at.Format("0102"), v)
 	p := record.Photo{Name: name, SHA256: fmt.Sprintf("%x%d", plant, at.Unix()), WidthPx: 4000, HeightPx: 3000, Plant: plant, View: v, Status: record.Accepted,
 		Taken: record.Stamp{Time: at, Source: "exif"}}
-	for _, name := range []string{"leaf_area", "green_share", "yellow_share", "purple_share", "brown_share", "leaf_hue", "root_length", "root_longest", "root_tips"} {
+	for _, name := range []record.QuantityName{record.LeafArea, record.GreenShare, record.YellowShare, record.PurpleShare, record.BrownShare, record.LeafHue, record.RootLength, record.RootLongest, record.RootTips} {
 		s, ok := q[name]
 		if !ok {
 			continue
 		}
-		unit := map[string]string{"leaf_area": "mm2", "leaf_hue": "deg", "root_length": "mm", "root_longest": "mm"}[name]
+		unit := map[record.QuantityName]string{record.LeafArea: "mm2", record.LeafHue: "deg", record.RootLength: "mm", record.RootLongest: "mm"}[name]
 		if unit == "" {
 			unit = "1"
 		}

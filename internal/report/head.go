@@ -11,9 +11,9 @@ import (
 
 // headline is what a plant's first table may list. Lightness and indices that contain it are left to the second one: they
 // move with the way light falls on tilted leaves. Of the others each says something that a grower can look at.
-var headline = map[string]bool{"leaf_area": true, "green_share": true, "yellow_share": true, "purple_share": true,
-	"brown_share": true, "leaf_hue": true, "root_length": true, "root_longest": true, "root_tips": true,
-	"root_new": true, "root_gone": true}
+var headline = map[record.QuantityName]bool{record.LeafArea: true, record.GreenShare: true, record.YellowShare: true, record.PurpleShare: true,
+	record.BrownShare: true, record.LeafHue: true, record.RootLength: true, record.RootLongest: true, record.RootTips: true,
+	record.RootNew: true, record.RootGone: true}
 
 // probability prints p and q values: two digits, and a bound where it is tiny.
 func probability(p float64) string {

@@ -14,7 +14,7 @@ import (
 type seriesKey struct {
 	plant    int
 	view     record.View
-	quantity string
+	quantity record.QuantityName
 }
 
 // partKey names one series of a part, or of what is counted.
@@ -35,11 +35,11 @@ type index struct {
 	digest   *digest.Digest
 	plants   []record.Plant // those that take part, by number
 	plant    map[int]record.Plant
-	series   map[seriesKey][]record.Session // by date
-	parts    map[partKey][]record.Session   // of parts, by date
-	partKeys map[int][]partKey              // of a plant, in the order of its sessions
-	views    map[viewKey][]string           // quantities that the view has, in order
-	photos   map[viewKey][]*record.Photo    // by time, rejected ones too
+	series   map[seriesKey][]record.Session    // by date
+	parts    map[partKey][]record.Session      // of parts, by date
+	partKeys map[int][]partKey                 // of a plant, in the order of its sessions
+	views    map[viewKey][]record.QuantityName // quantities that the view has, in order
+	photos   map[viewKey][]*record.Photo       // by time, rejected ones too
 	events   map[int][]record.Event
 	changes  map[viewKey][]record.Change
 	trends   map[seriesKey][]record.Trend
@@ -50,7 +50,7 @@ type index struct {
 }
 
 func newIndex(d *Data) *index {
-	x := &index{d: d, digest: d.Digest, plant: map[int]record.Plant{}, series: map[seriesKey][]record.Session{}, parts: map[partKey][]record.Session{}, partKeys: map[int][]partKey{}, views: map[viewKey][]string{},
+	x := &index{d: d, digest: d.Digest, plant: map[int]record.Plant{}, series: map[seriesKey][]record.Session{}, parts: map[partKey][]record.Session{}, partKeys: map[int][]partKey{}, views: map[viewKey][]record.QuantityName{},
 		photos: map[viewKey][]*record.Photo{}, events: map[int][]record.Event{},
 		changes: map[viewKey][]record.Change{}, trends: map[seriesKey][]record.Trend{}, groupOf: map[string][]int{},
 		effects: map[int][]record.EventEffect{}, missing: map[int][]record.Missing{}, watching: map[int][]record.WatchHit{}}
@@ -161,7 +161,7 @@ func (x *index) counted(k viewKey) []*record.Photo {
 }
 
 // change finds the change of one quantity on one basis, the latest where there are several.
-func (x *index) change(k viewKey, name, basis string) (record.Change, bool) {
+func (x *index) change(k viewKey, name record.QuantityName, basis string) (record.Change, bool) {
 	var best record.Change
 	ok := false
 	for _, c := range x.changes[k] {

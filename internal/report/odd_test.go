@@ -22,7 +22,7 @@ func oddCollections(t *testing.T) map[string]Data {
 	long := "Paphiopedilum rothschildianum var. elliottianum × Phragmipedium ‘Grande’ of the late Mr Llanfairpwllgwyngyllgogerychwyrndrobwllllantysiliogogogoch"
 	first := Data{Collection: "Window sill", From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7}}, FDR: 0.1,
 		Photos: []record.Photo{{Name: "IMG_1.jpg", SHA256: "x", Plant: 7, View: record.Leaf, Status: record.Accepted, Taken: record.Stamp{Time: time.Date(2026, 3, 7, 10, 0, 0, 0, time.UTC), Source: "exif"},
-			Quantities: []record.Quantity{{Name: "leaf_area", Unit: "mm2", Value: 21371, U95: 412, Terms: []record.Term{{Name: "scale", U: 210}}}}}}}
+			Quantities: []record.Quantity{{Name: record.LeafArea, Unit: "mm2", Value: 21371, U95: 412, Terms: []record.Term{{Name: "scale", U: 210}}}}}}}
 	first.Take(change.Analyze(change.Input{Photos: first.Photos, Plants: first.Plants, From: first.From, To: first.To, Settings: change.DefaultSettings()}))
 	return map[string]Data{
 		"one-photo": first,

@@ -121,7 +121,7 @@ func (r *renderer) partCrop(photos []*record.Photo, k partKey) (partCrop, bool) 
 }
 
 // partOrder are the quantities of parts in the order in which they are shown.
-var partOrder = []string{record.PartLength, record.PartWidth, record.PartBend, record.PartAngle, record.CountOf}
+var partOrder = []record.QuantityName{record.PartLength, record.PartWidth, record.PartBend, record.PartAngle, record.CountOf}
 
 // maxPartCharts are drawn of a plant: more are in the table.
 const maxPartCharts = 6
@@ -139,7 +139,7 @@ func (x *index) partsOf(plant int, marks []mark) (*PartSection, error) {
 	if len(keys) == 0 {
 		return nil, nil
 	}
-	rank := map[string]int{}
+	rank := map[record.QuantityName]int{}
 	for i, q := range partOrder {
 		rank[q] = i
 	}
@@ -216,7 +216,7 @@ func perDay(ss []record.Session, q quantity.Info) string {
 }
 
 // partCell is how a part's quantity moved against a basis, the latest comparison.
-func (x *index) partCell(plant int, view record.View, name, part, basis string) digest.Cell {
+func (x *index) partCell(plant int, view record.View, name record.QuantityName, part, basis string) digest.Cell {
 	var best *record.Change
 	for i := range x.changes[viewKey{plant, view}] {
 		c := &x.changes[viewKey{plant, view}][i]
@@ -231,7 +231,7 @@ func (x *index) partCell(plant int, view record.View, name, part, basis string) 
 }
 
 // partChart draws one quantity of one part with the plant's events.
-func (x *index) partChart(plant int, view record.View, name, part string, ss []record.Session, marks []mark) (*Chart, error) {
+func (x *index) partChart(plant int, view record.View, name record.QuantityName, part string, ss []record.Session, marks []mark) (*Chart, error) {
 	own := *x // the series that the chart looks up are this part's alone
 	k := seriesKey{plant, view, name}
 	own.series = map[seriesKey][]record.Session{k: ss}
@@ -250,7 +250,7 @@ func (x *index) partChart(plant int, view record.View, name, part string, ss []r
 		}
 	}
 	title := upperFirst(quantity.OfPart(name, part, "").Title)
-	box, err := own.chartBox(viewKey{plant, view}, charted{title, []string{name}, name == record.PartLength || name == record.CountOf, 0, true}, marks)
+	box, err := own.chartBox(viewKey{plant, view}, charted{title, []record.QuantityName{name}, name == record.PartLength || name == record.CountOf, 0, true}, marks)
 	if err != nil || box == nil {
 		return box, err
 	}

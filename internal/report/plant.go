@@ -238,7 +238,7 @@ func (r *renderer) shot(p *record.Photo, k viewKey) *shot {
 }
 
 // nowRow is the latest value with its change since last session and on the longest basis there is.
-func (x *index) nowRow(k viewKey, name string) (nowRow, bool) {
+func (x *index) nowRow(k viewKey, name record.QuantityName) (nowRow, bool) {
 	s, ok := x.last(seriesKey{k.plant, k.view, name})
 	if !ok {
 		return nowRow{}, false
@@ -254,7 +254,7 @@ func (x *index) nowRow(k viewKey, name string) (nowRow, bool) {
 	return row, true
 }
 
-func (x *index) cell(k viewKey, name, basis string) digest.Cell {
+func (x *index) cell(k viewKey, name record.QuantityName, basis string) digest.Cell {
 	c, ok := x.change(k, name, basis)
 	if !ok {
 		return digest.Cell{}
@@ -316,7 +316,7 @@ func (r *renderer) photoRows(k viewKey) []photoRow {
 // sessionTable lists every session with the charted quantities.
 func (r *renderer) sessionTable(k viewKey) sessionTable {
 	var t sessionTable
-	var names []string
+	var names []record.QuantityName
 	dates := map[string]bool{}
 	for _, c := range chartPlan[k.view] {
 		for _, n := range c.names {

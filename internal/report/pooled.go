@@ -56,9 +56,9 @@ func pooledOf(event, group string, list []record.PooledEffect) pooledTable {
 	if group != "" {
 		t.Event += ", group " + group
 	}
-	at := map[string]map[int]record.PooledEffect{}
+	at := map[record.QuantityName]map[int]record.PooledEffect{}
 	months := map[int]bool{}
-	var names []string
+	var names []record.QuantityName
 	for _, p := range list {
 		if at[p.Quantity] == nil {
 			at[p.Quantity] = map[int]record.PooledEffect{}

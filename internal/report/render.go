@@ -279,7 +279,7 @@ func Script() string { return chart.Script + ownScript }
 func newRenderer(x *index) (*renderer, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
 		"lower": viewLower, "long": longDay, "short": shortDay, "kind": KindWords, "first": upperFirst, "gate": gateLimit, "view": viewWords, "plantfile": plantFile,
-		"quantity": func(name string) string { return upperFirst(quantity.Of(name, "").Title) },
+		"quantity": func(name record.QuantityName) string { return upperFirst(quantity.Of(name, "").Title) },
 		"percent":  func(v float64) float64 { return 100 * v },
 		"count":    count,
 	}).ParseFS(assets, "assets/*.html")

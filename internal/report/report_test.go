@@ -52,16 +52,16 @@ func part(t testing.TB, page, id string) string {
 }
 
 func TestFirstScreenListsWhatSurvivesRankedByNoise(t *testing.T) {
-	change := func(plant int, q string, delta, u, fdr float64, v record.Verdict) record.Change {
+	change := func(plant int, q record.QuantityName, delta, u, fdr float64, v record.Verdict) record.Change {
 		return record.Change{Plant: plant, View: record.Leaf, Quantity: q, Unit: "mm2", FromDate: "2026-06-07", ToDate: "2026-07-07", FromValue: 20000, ToValue: 20000 + delta,
 			Change: delta, U95: u, Verdict: v, Basis: record.BasisLast, Q: fdr}
 	}
 	d := Data{From: "2026-07-01", To: "2026-07-31", Plants: []record.Plant{{Number: 1, Name: "Weak"}, {Number: 2, Name: "Strong"}, {Number: 3, Name: "Chance"}, {Number: 4, Name: "Steady"}},
 		Changes: []record.Change{
-			change(1, "leaf_area", 900, 600, 0.04, record.Rose),
-			change(2, "leaf_area", -1800, 300, 0.001, record.Fell),
-			change(3, "leaf_area", 700, 600, 0.30, record.Rose),
-			change(4, "leaf_area", 100, 600, 0.9, record.NoChange),
+			change(1, record.LeafArea, 900, 600, 0.04, record.Rose),
+			change(2, record.LeafArea, -1800, 300, 0.001, record.Fell),
+			change(3, record.LeafArea, 700, 600, 0.30, record.Rose),
+			change(4, record.LeafArea, 100, 600, 0.9, record.NoChange),
 		}}
 	s := part(t, render(t, d), "changed")
 	strong, weak := strings.Index(s, "Strong"), strings.Index(s, "Weak")
@@ -75,7 +75,7 @@ func TestFirstScreenListsWhatSurvivesRankedByNoise(t *testing.T) {
 func TestTrendsThatSayNothingAreLeftOut(t *testing.T) {
 	nan := math.NaN()
 	tr := func(sessions int, slope, low, high float64) record.Trend {
-		return record.Trend{Quantity: "yellow_share", Unit: "1", Phase: "after 2026-04-18 repot", Sessions: sessions, SlopePerMonth: slope, SlopeLow: low, SlopeHigh: high, MKp: nan, RelGrowthPerMonth: nan}
+		return record.Trend{Quantity: record.YellowShare, Unit: "1", Phase: "after 2026-04-18 repot", Sessions: sessions, SlopePerMonth: slope, SlopeLow: low, SlopeHigh: high, MKp: nan, RelGrowthPerMonth: nan}
 	}
 	for _, c := range []struct {
 		name string
@@ -99,7 +99,7 @@ func TestTrendsThatSayNothingAreLeftOut(t *testing.T) {
 
 func TestFirstMonthSaysSo(t *testing.T) {
 	d := Data{From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7, Name: "Hoya"}},
-		Sessions: []record.Session{{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: "leaf_area", Unit: "mm2", Value: 21371, U95: 412, Photos: 1}},
+		Sessions: []record.Session{{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: record.LeafArea, Unit: "mm2", Value: 21371, U95: 412, Photos: 1}},
 		Missing:  []record.Missing{{Plant: 7, View: record.Leaf, Kind: "one photo only", LastDay: "2026-03-07"}}, Next: []string{"Next round about 7 April."}}
 	page := render(t, d)
 	assert.Contains(t, part(t, page, "changed"), "first round")
@@ -127,10 +127,10 @@ func TestEverythingFromOutsideIsEscaped(t *testing.T) {
 	bad := `<script>alert(1)</script>"'&`
 	d := Data{Collection: bad, Title: bad, From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7, Name: bad, Group: bad, Note: bad}},
 		Events:   []record.Event{{Date: "2026-03-02", Plant: 7, Kind: bad, Note: bad}},
-		Sessions: []record.Session{{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: "leaf_area", Unit: "mm2", Value: 21371, U95: 412, Photos: 1, Names: []string{bad}}},
+		Sessions: []record.Session{{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: record.LeafArea, Unit: "mm2", Value: 21371, U95: 412, Photos: 1, Names: []string{bad}}},
 		Photos:   []record.Photo{{Name: bad, Plant: 7, View: record.Leaf, Status: record.Rejected, Reasons: []record.Reason{{Code: record.GateCode(bad), Detail: bad}}, Taken: record.Stamp{Time: time.Date(2026, 3, 7, 0, 0, 0, 0, time.UTC), Source: "exif"}, Notes: []string{bad}}},
 		Missing:  []record.Missing{{Plant: 7, View: record.Leaf, Kind: "rejected", Photo: bad, Reasons: []record.Reason{{Code: gate.Blurred, Detail: bad}}}},
-		Watch:    []record.WatchHit{{Rule: record.WatchRule{Quantity: "leaf_area", Message: bad}, Plant: 7, State: "fired", Evidence: bad}},
+		Watch:    []record.WatchHit{{Rule: record.WatchRule{Quantity: record.LeafArea, Message: bad}, Plant: 7, State: "fired", Evidence: bad}},
 		Faults:   []string{bad}, Next: []string{bad}, Links: []Link{{Text: bad, Href: "javascript:alert(1)"}}, ColourMode: bad,
 		PhotoLink: func(record.Photo) string { return `javascript:alert(1)` }}
 	for _, page := range []string{render(t, d), plantPageOf(t, d, 7)} {
@@ -150,11 +150,11 @@ func TestNumbersThatAreNotNumbersSpoilNothing(t *testing.T) {
 	nan := math.NaN()
 	d := Data{From: "2026-03-01", To: "2026-03-31", Plants: []record.Plant{{Number: 7}},
 		Sessions: []record.Session{
-			{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: "leaf_area", Unit: "mm2", Value: nan, U95: nan},
-			{Plant: 7, View: record.Leaf, Date: "2026-03-09", Quantity: "leaf_area", Unit: "mm2", Value: 20000, U95: math.Inf(1)},
-			{Plant: 7, View: record.Leaf, Date: "no day", Quantity: "leaf_hue", Unit: "deg", Value: 120, U95: 2}},
-		Trends:  []record.Trend{{Plant: 7, View: record.Leaf, Quantity: "leaf_area", Unit: "mm2", SlopePerMonth: nan, SlopeLow: nan, SlopeHigh: nan, RelGrowthPerMonth: nan, MKp: nan}},
-		Effects: []record.EventEffect{{Plant: 7, View: record.Leaf, Quantity: "leaf_area", SlopeBefore: nan, SlopeAfter: nan, LevelChange: nan, Difference: nan, P: nan, Q: nan}},
+			{Plant: 7, View: record.Leaf, Date: "2026-03-07", Quantity: record.LeafArea, Unit: "mm2", Value: nan, U95: nan},
+			{Plant: 7, View: record.Leaf, Date: "2026-03-09", Quantity: record.LeafArea, Unit: "mm2", Value: 20000, U95: math.Inf(1)},
+			{Plant: 7, View: record.Leaf, Date: "no day", Quantity: record.LeafHue, Unit: "deg", Value: 120, U95: 2}},
+		Trends:  []record.Trend{{Plant: 7, View: record.Leaf, Quantity: record.LeafArea, Unit: "mm2", SlopePerMonth: nan, SlopeLow: nan, SlopeHigh: nan, RelGrowthPerMonth: nan, MKp: nan}},
+		Effects: []record.EventEffect{{Plant: 7, View: record.Leaf, Quantity: record.LeafArea, SlopeBefore: nan, SlopeAfter: nan, LevelChange: nan, Difference: nan, P: nan, Q: nan}},
 		Picture: func(string, string) []byte { return []byte("no picture") }}
 	for _, page := range []string{render(t, d), plantPageOf(t, d, 7)} {
 		page, _, _ = strings.Cut(page, "<script>")

@@ -45,9 +45,9 @@ func (x *index) states() []state {
 }
 
 func (x *index) state(k viewKey) (state, bool) {
-	main, second := "leaf_area", "green_share"
+	main, second := record.LeafArea, record.GreenShare
 	if k.view == record.Root {
-		main, second = "root_length", "root_tips"
+		main, second = record.RootLength, record.RootTips
 	}
 	s, ok := x.last(seriesKey{k.plant, k.view, main})
 	if !ok {
@@ -79,7 +79,7 @@ func (x *index) state(k viewKey) (state, bool) {
 		of := quantity.Of(w.Rule.Quantity, w.Unit).View
 		if of == "" { // of a part, or a count: it stands with the plant's first view
 			of = record.Leaf
-			if _, ok := x.last(seriesKey{k.plant, record.Leaf, "leaf_area"}); !ok {
+			if _, ok := x.last(seriesKey{k.plant, record.Leaf, record.LeafArea}); !ok {
 				of = record.Root
 			}
 		}

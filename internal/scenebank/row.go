@@ -37,7 +37,7 @@ func NewRow(at Place, truth scenemaker.Truth, p *record.Photo, codes string) Row
 	row := Row{Place: at, Status: p.Status, Codes: codes, Truth: truth, Measured: map[string]Value{}}
 	for _, list := range [][]string{Poses, Quantities} {
 		for _, name := range list {
-			if q, ok := p.Find(name); ok {
+			if q, ok := p.Find(record.QuantityName(name)); ok {
 				common, varying := uncert.Split(q.Terms)
 				v := Value{Value: q.Value, Varying: uncert.Standard(varying), Common: uncert.Standard(common), U95: q.U95}
 				for _, t := range common {
@@ -91,7 +91,7 @@ func (r *Row) Photo(plant int, at time.Time, name string) record.Photo {
 		rest := math.Sqrt(math.Max(0, v.Common*v.Common-v.Slope*v.Slope))
 		terms := []record.Term{uncert.Normal("varying", v.Varying), uncert.Common(uncert.Normal("common", rest)),
 			uncert.Common(uncert.Normal(slopeTerm, v.Slope))}
-		p.Quantities = append(p.Quantities, record.Quantity{Name: n, Unit: unit, Value: v.Value, U95: v.U95, Terms: terms})
+		p.Quantities = append(p.Quantities, record.Quantity{Name: record.QuantityName(n), Unit: unit, Value: v.Value, U95: v.U95, Terms: terms})
 	}
 	return p
 }

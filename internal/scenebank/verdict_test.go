@@ -76,13 +76,13 @@ func (s *shelf) rates(p plan, herds int, keep func(*scenebank.Row) bool) (rate m
 		a := change.Analyze(in)
 		listed += float64(len(a.FirstScreen)) / float64(herds)
 		for _, c := range last(a) {
-			row := two[c.Plant][1]
-			if !keep(row) || strings.HasSuffix(c.Quantity, "_share") && !counted(row, c.Quantity) {
+			row, q := two[c.Plant][1], string(c.Quantity)
+			if !keep(row) || strings.HasSuffix(q, "_share") && !counted(row, q) {
 				continue
 			}
-			n[c.Quantity]++
+			n[q]++
 			if moved(&c) {
-				rate[c.Quantity]++
+				rate[q]++
 			}
 		}
 	}
@@ -144,7 +144,7 @@ func (s *shelf) power(quantity string, verdict record.Verdict, months, herds int
 			return 0
 		}})
 		for _, c := range last(change.Analyze(in)) {
-			if !chosen[c.Plant] || c.Quantity != quantity {
+			if !chosen[c.Plant] || string(c.Quantity) != quantity {
 				continue
 			}
 			rows := two[c.Plant]

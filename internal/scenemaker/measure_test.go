@@ -68,7 +68,7 @@ func (s study) scene(seed uint64) *scenemaker.Scene {
 	return sc
 }
 
-func within(t *testing.T, p *record.Photo, name string, truth, limit float64) {
+func within(t *testing.T, p *record.Photo, name record.QuantityName, truth, limit float64) {
 	t.Helper()
 	q, ok := p.Find(name)
 	require.True(t, ok, name)
@@ -90,11 +90,11 @@ func TestMeasuringAgainstExactTruth(t *testing.T) {
 			require.NotEqual(t, record.Rejected, p.Status, "%v", p.Reasons)
 			assert.Equal(t, 20, p.Plant)
 			assert.Equal(t, "2026-05-14T09:30:00Z", p.Taken.String())
-			within(t, &p, "scale", truth.ScalePxPerMM, 0.001*truth.ScalePxPerMM)
-			within(t, &p, "tilt", truth.TiltDeg, 0.4)
-			within(t, &p, "camera_distance", truth.DistanceMM, 0.02*truth.DistanceMM)
+			within(t, &p, record.CardScale, truth.ScalePxPerMM, 0.001*truth.ScalePxPerMM)
+			within(t, &p, record.CardTilt, truth.TiltDeg, 0.4)
+			within(t, &p, record.CameraDistance, truth.DistanceMM, 0.02*truth.DistanceMM)
 			// The plane of the leaves seen through the card's: nearer is larger.
-			q, ok := p.Find("leaf_area")
+			q, ok := p.Find(record.LeafArea)
 			require.True(t, ok)
 			seen := truth.AreaMM2 * nearer(sc, truth.MeanDepthMM)
 			t.Logf("area %.0f of %.0f mm2, %+.2f %% of what must show", q.Value, truth.AreaMM2, 100*(q.Value/seen-1))
@@ -105,7 +105,7 @@ func TestMeasuringAgainstExactTruth(t *testing.T) {
 			assert.InEpsilon(t, seen, q.Value, limit, "the mask, apart from depth")
 			assert.LessOrEqual(t, math.Abs(q.Value-truth.AreaMM2), q.U95, "interval of the area")
 			for c := range scenemaker.Classes {
-				within(t, &p, c.String()+"_share", truth.Share[c], 0.017)
+				within(t, &p, record.QuantityName(c.String()+"_share"), truth.Share[c], 0.017)
 			}
 		})
 	}
@@ -165,11 +165,11 @@ func TestRootLengthAgainstExactTruth(t *testing.T) {
 			p := pipeline.Measure(shot.JPEG, pipeline.Job{Name: "roots.jpg"}, rootCollection(t, pot))
 			require.Equal(t, record.Root, p.View)
 			require.NotEqual(t, record.Rejected, p.Status, "%v", p.Reasons)
-			q, ok := p.Find("root_length")
+			q, ok := p.Find(record.RootLength)
 			require.True(t, ok)
 			truth := shot.Truth.Roots
 			t.Logf("root length %.0f +- %.0f of %.0f mm, %+.1f %%", q.Value, q.U95, truth.VisibleMM, 100*(q.Value/truth.VisibleMM-1))
-			n, ok := p.Find("root_tips_green")
+			n, ok := p.Find(record.RootTipsGreen)
 			require.True(t, ok)
 			assert.InEpsilon(t, truth.VisibleMM, q.Value, 0.06)
 			assert.LessOrEqual(t, math.Abs(q.Value-truth.VisibleMM), q.U95)

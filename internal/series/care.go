@@ -220,7 +220,7 @@ func (s *Store) checkQuantities(ctx context.Context, rep *Report) error {
 		p := &photos[i]
 		last := map[string]string{}
 		for _, q := range p.Quantities {
-			last[q.Name+"\x00"+q.Part] = fmt.Sprintln(q.Name, q.Part, q.Unit, q.Value, q.U95)
+			last[string(q.Name)+"\x00"+q.Part] = fmt.Sprintln(q.Name, q.Part, q.Unit, q.Value, q.U95)
 		}
 		want := ""
 		for _, name := range slices.Sorted(maps.Keys(last)) {

@@ -49,7 +49,7 @@ func encodeQuantities(list []record.Quantity) []byte {
 	number := func(v float64) { body = binary.LittleEndian.AppendUint64(body, math.Float64bits(v)) }
 	body = binary.AppendUvarint(body, uint64(len(list)))
 	for _, q := range list {
-		body = binary.AppendUvarint(body, ref(q.Name))
+		body = binary.AppendUvarint(body, ref(string(q.Name)))
 		if version == codecVersionParts {
 			body = binary.AppendUvarint(body, ref(q.Part))
 		}
@@ -145,7 +145,7 @@ func decodeQuantities(b []byte) ([]record.Quantity, error) {
 	out := make([]record.Quantity, n)
 	for i := range out {
 		q := &out[i]
-		q.Name = d.text(texts)
+		q.Name = record.QuantityName(d.text(texts))
 		if b[0] == codecVersionParts {
 			q.Part = d.text(texts)
 		}

@@ -37,7 +37,7 @@ func benchPhoto(i int) *record.Photo {
 		Plant: 1 + i%70, View: record.Leaf, Status: record.Flagged, SettingsKey: "key one",
 		Reasons: []record.Reason{{Code: gate.Tilted, Detail: "38 degrees"}}, Notes: []string{"the pot's size was found in the photo"}}
 	for q := range 25 {
-		quantity := record.Quantity{Name: fmt.Sprintf("quantity_%d", q), Unit: "mm2", Value: r.Float64() * 30000, U95: r.Float64() * 300}
+		quantity := record.Quantity{Name: record.QuantityName(fmt.Sprintf("quantity_%d", q)), Unit: "mm2", Value: r.Float64() * 30000, U95: r.Float64() * 300}
 		for k := range 6 {
 			quantity.Terms = append(quantity.Terms, record.Term{Name: fmt.Sprintf("term %d", k), U: r.Float64(), Shape: record.Rectangular, Common: k%2 == 0})
 		}
@@ -99,7 +99,7 @@ func TestPutAndGetGiveBackTheWholePhoto(t *testing.T) {
 
 func TestQuantitiesThatAreNoNumbersAreKeptAsTheyAre(t *testing.T) {
 	s := newStore(t)
-	p := &record.Photo{Name: "a.jpg", SHA256: hashOf(1), Status: record.Accepted, Quantities: []record.Quantity{{Name: "leaf_hue", Unit: "deg", Value: math.NaN(), U95: math.Inf(1)}}}
+	p := &record.Photo{Name: "a.jpg", SHA256: hashOf(1), Status: record.Accepted, Quantities: []record.Quantity{{Name: record.LeafHue, Unit: "deg", Value: math.NaN(), U95: math.Inf(1)}}}
 	require.NoError(t, s.Put(ctx, p))
 	got, _, err := s.Get(ctx, p.SHA256)
 	require.NoError(t, err)

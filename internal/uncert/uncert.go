@@ -38,7 +38,7 @@ func Common(t record.Term) record.Term {
 }
 
 // Quantity makes a quantity with its U95 from its terms. Terms of zero size are left out; value and terms are in unit.
-func Quantity(name, unit string, value float64, terms ...record.Term) record.Quantity {
+func Quantity(name record.QuantityName, unit string, value float64, terms ...record.Term) record.Quantity {
 	kept := make([]record.Term, 0, len(terms))
 	for _, t := range terms {
 		if t.U != 0 {

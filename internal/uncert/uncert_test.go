@@ -141,7 +141,7 @@ func TestU95AgainstMonteCarlo(t *testing.T) {
 }
 
 func TestSplitAndQuantity(t *testing.T) {
-	q := Quantity("leaf_area", "mm2", 20000,
+	q := Quantity(record.LeafArea, "mm2", 20000,
 		Common(Rectangular("print", 200)), Rectangular("depth shot", 300), Normal("mask edge", 50), Normal("nothing", 0))
 	require.Len(t, q.Terms, 3)
 	assert.InDelta(t, U95(q.Terms), q.U95, 0)

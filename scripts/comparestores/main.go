@@ -100,13 +100,13 @@ func set(p, q *record.Photo, lines map[string]*line) (faults []string) {
 	for _, x := range p.Quantities {
 		y, found := q.FindPart(x.Name, x.Part)
 		if !found {
-			faults = append(faults, p.Name+" has no "+x.Name+" in the second")
+			faults = append(faults, p.Name+" has no "+string(x.Name)+" in the second")
 			continue
 		}
-		l := lines[x.Name]
+		l := lines[string(x.Name)]
 		if l == nil {
-			l = &line{quantity: x.Name}
-			lines[x.Name] = l
+			l = &line{quantity: string(x.Name)}
+			lines[string(x.Name)] = l
 		}
 		l.n++
 		if x.Value == y.Value && x.U95 == y.U95 {

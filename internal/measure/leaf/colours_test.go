@@ -34,7 +34,7 @@ func TestMoverDistance(t *testing.T) {
 func TestColourChange(t *testing.T) {
 	c := Colours{Parts: []ColourPart{{45, -22, 28, 0.7}, {50, -20, 30, 0.3}}, LU: 0.5, AU: 0.4, BU: 0.6}
 	same := ColourChange(c, c)
-	assert.Equal(t, "colour_change", same.Name)
+	assert.Equal(t, record.ColourChange, same.Name)
 	assert.Zero(t, same.Value)
 	assert.Positive(t, same.U95)
 	d := c

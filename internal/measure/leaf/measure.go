@@ -110,7 +110,7 @@ func shareQuantities(in *Input, t *tally, tn *turned, k int) (out []record.Quant
 		if judged > 0 {
 			share = t.class[c] / judged
 		}
-		out = append(out, uncert.Quantity(classNames[c]+"_share", "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c], c)...))
+		out = append(out, uncert.Quantity(record.QuantityName(classNames[c]+"_share"), "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c], c)...))
 	}
 	u := t.class[NoClass] / t.area
 	return append(out, uncert.Quantity("unjudged_share", "1", u, uncert.Normal("colour fit", 0.005+0.2*u)))
@@ -120,7 +120,7 @@ func shareQuantities(in *Input, t *tally, tn *turned, k int) (out []record.Quant
 func whereQuantities(in *Input, f *fine, t *tally, tn *turned) []record.Quantity {
 	th := whereDiscoloured(f)
 	lo, mid, hi := tn.lo, tn.mid, tn.hi
-	q := func(name string, i int) record.Quantity {
+	q := func(name record.QuantityName, i int) record.Quantity {
 		v := th.share(i)
 		// A part's share moves with the limits as the whole's does, and its own border with the other thirds is not sharp.
 		terms := shareTerms(in, t, f.k, v, v-lo[Green]+mid[Green], v-hi[Green]+mid[Green], Green)

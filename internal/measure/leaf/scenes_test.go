@@ -121,7 +121,7 @@ func inputOf(t testing.TB, img raster.BGR, f35 float64) Input {
 	return in
 }
 
-func valueOf(t testing.TB, r Result, name string) record.Quantity {
+func valueOf(t testing.TB, r Result, name record.QuantityName) record.Quantity {
 	for _, q := range r.Quantities {
 		if q.Name == name {
 			return q
@@ -185,7 +185,7 @@ func scoreScene(t testing.TB, set string, s scene, net func(truth *image.Gray) r
 		sc.areaHeld = 1
 	}
 	for n, v := range s.Leaf.Share {
-		q := valueOf(t, res, n+"_share")
+		q := valueOf(t, res, record.QuantityName(n+"_share"))
 		sc.worstShare = max(sc.worstShare, math.Abs(q.Value-v))
 		if math.Abs(q.Value-v) <= q.U95 {
 			sc.sharesHeld++

@@ -14,6 +14,7 @@ import (
 	"phototrack/internal/leafnet"
 	"phototrack/internal/photo"
 	"phototrack/internal/raster"
+	"phototrack/internal/record"
 	"phototrack/internal/reftest"
 	"phototrack/internal/shrink"
 )
@@ -58,7 +59,7 @@ func TestStability(t *testing.T) {
 				a := valueOf(t, res, "leaf_area").Value
 				worst := 0.0
 				for c := Green; c <= Brown; c++ {
-					n := classNames[c] + "_share"
+					n := record.QuantityName(classNames[c] + "_share")
 					worst = max(worst, math.Abs(valueOf(t, res, n).Value-valueOf(t, plain, n).Value))
 				}
 				t.Logf("%s, %s: area %+.2f %%, worst share %.2f points, flagged %v", c.file, v.name, 100*(a/a0-1), 100*worst, flagged)

@@ -33,7 +33,7 @@ const (
 	termUpright  = "card upright"
 )
 
-func named(name, unit string, v float64, terms []record.Term) record.Quantity {
+func named(name record.QuantityName, unit string, v float64, terms []record.Term) record.Quantity {
 	return uncert.Quantity(name, unit, v, terms...)
 }
 

@@ -142,7 +142,7 @@ func (f *found) notes(a areas) (out []string) {
 	return out
 }
 
-func value(q []record.Quantity, name string) record.Quantity {
+func value(q []record.Quantity, name record.QuantityName) record.Quantity {
 	for _, v := range q {
 		if v.Name == name {
 			return v
