@@ -87,8 +87,8 @@ func (f *face) crust(d dice) {
 			}
 		}
 	}
-	if d.chance(0.1) { // water
-		at := d.in(0.4, 0.95) * f.tall
+	if d.chance(0.18) { // water
+		at, thick, shine := d.in(0.3, 0.95)*f.tall, d.in(0.3, 0.9), d.in(0.5, 0.9)
 		dark := rgb{float32(d.in(0.5, 0.85)), float32(d.in(0.55, 0.9)), float32(d.in(0.5, 0.85))}
 		for i, u := range f.u {
 			if u != u {
@@ -98,8 +98,8 @@ func (f *face) crust(d dice) {
 			if y > at {
 				f.light[i] = f.light[i].mul(dark)
 			}
-			if q := math.Abs(y - at); q < 0.5 {
-				f.trace(i, rgb{0.8, 0.85, 0.85}, float32(0.7*(1-q/0.5)), true)
+			if q := math.Abs(y - at); q < thick {
+				f.trace(i, rgb{0.8, 0.85, 0.85}, float32(shine*(1-q/thick)), true)
 			}
 		}
 	}

@@ -14,6 +14,11 @@ func (f *face) paper(d dice) {
 		if d.chance(0.15) {
 			turn = d.normal()
 		}
+		text := hw
+		if d.chance(0.15) { // goes round the pot
+			u, y, turn = 0, d.in(0.2, 0.8)*f.tall, 0
+			hw, hh, text = 4*f.r0, d.in(0.12, 0.7)*f.tall, 1.4*f.r0
+		}
 		col := d.near(d.in(78, 97), d.in(-2, 3), d.in(-2, 16), 2)
 		if d.chance(0.25) {
 			col = d.near(d.in(30, 92), d.in(-50, 50), d.in(-45, 60), 2)
@@ -22,7 +27,7 @@ func (f *face) paper(d dice) {
 		if d.chance(0.12) {
 			alpha = float32(d.in(0.25, 0.9)) // clear tape, residue of glue
 		}
-		round := d.chance(0.12)
+		round := d.chance(0.12) && text == hw
 		sin, cos := math.Sincos(turn)
 		tone := d.swatch(drawnOnce().cloud, 0.3, 0, 1)
 		stain := float32(math.Max(0, d.in(-0.1, 0.25)))
@@ -71,7 +76,7 @@ func (f *face) paper(d dice) {
 				}
 			})
 		}
-		f.text(d, pen, hw, hh)
+		f.text(d, pen, text, hh)
 	}
 }
 
