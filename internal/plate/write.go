@@ -2,13 +2,14 @@ package plate
 
 import (
 	"bytes"
-	"compress/zlib"
 	"encoding/binary"
 	"hash/crc32"
 	"image"
 	"io"
 	"math"
 	"sync"
+
+	"github.com/klauspost/compress/zlib"
 
 	"phototrack/internal/pdfcolour"
 	"phototrack/internal/pixels"
