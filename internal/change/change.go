@@ -101,7 +101,7 @@ type analysis struct {
 	at     map[key]*series
 	shots  map[shotKey]*shots // photos of a plant and view
 	noise  map[record.QuantityName]*Noise
-	nulls  nulls
+	nulls  *nulls
 	parts  map[partKey]record.Part
 	splits map[int][]record.Event // those that part a plant's series into phases
 }
@@ -112,7 +112,7 @@ func Analyze(in Input) Analysis {
 		in.Settings = DefaultSettings()
 	}
 	a := &analysis{in: in, names: map[int]string{}, groups: map[int]string{}, events: map[int][]record.Event{}, at: map[key]*series{},
-		splits: map[int][]record.Event{}, nulls: nulls{}}
+		splits: map[int][]record.Event{}, nulls: &nulls{}}
 	for _, p := range in.Plants {
 		a.names[p.Number], a.groups[p.Number] = p.Name, p.Group
 	}
@@ -124,6 +124,7 @@ func Analyze(in Input) Analysis {
 	for _, list := range a.events {
 		sort.SliceStable(list, func(i, j int) bool { return list[i].Date < list[j].Date })
 	}
+	a.split()
 	a.readParts()
 	a.buildSeries()
 	a.estimateNoise()

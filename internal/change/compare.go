@@ -2,6 +2,7 @@ package change
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"phototrack/internal/record"
@@ -10,28 +11,30 @@ import (
 // changes compares every session of the period with up to four others: the last one, the same month a year earlier, the
 // baseline, and the last one before an event. What is computed elsewhere joins in.
 func (a *analysis) changes() []record.Change {
-	var out []record.Change
-	for _, s := range a.series {
+	of := make([][]record.Change, len(a.series))
+	each(len(a.series), func(n int) {
+		s := a.series[n]
 		for i := range s.points {
 			if a.inPeriod(s.points[i].Date) {
-				out = a.changesTo(out, s, i)
+				of[n] = a.changesTo(of[n], s, i)
 			}
 		}
 		if s.part == "" { // that no line was drawn is no fault of a photo
-			out = a.unseen(out, s)
+			of[n] = a.unseen(of[n], s)
 		}
-	}
+	})
+	out := slices.Concat(of...)
 	for _, c := range a.in.Extra {
 		if a.inPeriod(c.ToDate) {
 			out = append(out, a.complete(c))
 		}
 	}
 	adjust(out)
-	for i := range out {
+	each(len(out), func(i int) {
 		if out[i].Sentence == "" {
 			out[i].Sentence = changeSentence(&out[i])
 		}
-	}
+	})
 	return out
 }
 
@@ -85,11 +88,13 @@ func (s *series) lastUpTo(day string) int {
 
 // yearBefore is the session of the same month a year earlier that lies nearest to the same day.
 func (s *series) yearBefore(i int) int {
-	want := plusMonths(s.points[i].Date, -12)
-	d, best := dayNumber(want), -1
+	month, d, best := s.points[i].yearEarlier(), math.NaN(), -1
 	for j := i - 1; j >= 0; j-- {
-		if s.points[j].Date[:7] != s.points[i].yearEarlier() {
+		if s.points[j].Date[:7] != month {
 			continue
+		}
+		if best < 0 {
+			d = dayNumber(plusMonths(s.points[i].Date, -12))
 		}
 		if best < 0 || math.Abs(s.points[j].day-d) < math.Abs(s.points[best].day-d) {
 			best = j

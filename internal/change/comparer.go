@@ -17,10 +17,11 @@ func NewComparer(in Input) *Comparer {
 		in.Settings = DefaultSettings()
 	}
 	a := &analysis{in: in, names: map[int]string{}, groups: map[int]string{}, events: map[int][]record.Event{}, at: map[key]*series{},
-		splits: map[int][]record.Event{}, nulls: nulls{}}
+		splits: map[int][]record.Event{}, nulls: &nulls{}}
 	for _, p := range in.Plants {
 		a.names[p.Number], a.groups[p.Number] = p.Name, p.Group
 	}
+	a.split()
 	a.buildSeries()
 	a.estimateNoise()
 	return &Comparer{a}

@@ -19,9 +19,9 @@ type Kendall struct {
 // MannKendall tests for a monotone trend (Mann 1945; Kendall 1975). y is in order of time, times all different. The p
 // is exact by the permutation distribution given the ties (each tied group counts as it is), up to maxExact values;
 // beyond that the normal approximation with continuity and tie correction.
-func MannKendall(y []float64) Kendall { return mannKendall(y, nulls{}) }
+func MannKendall(y []float64) Kendall { return mannKendall(y, &nulls{}) }
 
-func mannKendall(y []float64, known nulls) Kendall {
+func mannKendall(y []float64, known *nulls) Kendall {
 	s := 0
 	for i := range y {
 		for j := i + 1; j < len(y); j++ {

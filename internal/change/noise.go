@@ -47,7 +47,7 @@ const (
 func (a *analysis) estimateNoise() {
 	a.noise = map[record.QuantityName]*Noise{}
 	by := map[record.QuantityName][]residuals{}
-	own := map[*series]residuals{}
+	own := make([]residuals, len(a.series))
 	for _, s := range a.series {
 		if s.kind.exact {
 			continue
@@ -57,33 +57,37 @@ func (a *analysis) estimateNoise() {
 		}
 		a.noise[s.quantity].addReplicates(s)
 	}
-	for _, s := range a.series {
+	each(len(a.series), func(j int) {
+		s := a.series[j]
 		if s.kind.exact {
-			continue
+			return
 		}
 		n := a.noise[s.quantity]
 		for i := range s.points {
 			s.points[i].UVarying = s.predicted(&s.points[i], n)
 		}
-		if r := a.residualsOf(s); r.df > 0 {
-			by[s.quantity] = append(by[s.quantity], r)
-			own[s] = r
+		own[j] = a.residualsOf(s)
+	})
+	for j, r := range own {
+		if q := a.series[j].quantity; r.df > 0 {
+			by[q] = append(by[q], r)
 		}
 	}
 	for q, list := range by {
 		a.noise[q].pool(list)
 	}
-	for _, s := range a.series {
+	each(len(a.series), func(j int) {
+		s := a.series[j]
 		if s.kind.exact {
-			continue
+			return
 		}
 		n := a.noise[s.quantity]
-		s.shrink(own[s], n)
+		s.shrink(own[j], n)
 		for i := range s.points {
 			s.points[i].UVarying *= s.scale
 			s.points[i].finish(s.kind, n)
 		}
-	}
+	})
 }
 
 // addReplicates pools the spread of replicates over sessions.

@@ -178,6 +178,7 @@ func replicates(photos []*record.Photo, main string) []*record.Photo {
 
 // addSession appends the day's values to each quantity's series.
 func (a *analysis) addSession(table map[record.QuantityName]kind, k shotKey, day string, photos []*record.Photo) {
+	number := dayNumber(day)
 	for _, first := range photos {
 		for _, q := range first.Quantities {
 			kd, ok := table[q.Name]
@@ -190,16 +191,16 @@ func (a *analysis) addSession(table map[record.QuantityName]kind, k shotKey, day
 				s = &series{key: id, kind: kd, unit: q.Unit, scale: 1, df: math.Inf(1), k95: tQuantile(math.Inf(1)), points: make([]point, 0, len(a.shots[k].days))}
 				a.at[id] = s
 			}
-			s.points = append(s.points, sessionOf(kd, k, day, q, photos))
+			s.points = append(s.points, sessionOf(kd, k, day, number, q, photos))
 		}
 	}
 }
 
 // sessionOf is the mean of the photos' values. The varying terms of the budget are not divided by the number of
 // photos: replicates share how card, plant and camera were set up that day, and so most of these terms.
-func sessionOf(kd kind, k shotKey, day string, q record.Quantity, photos []*record.Photo) point {
+func sessionOf(kd kind, k shotKey, day string, number float64, q record.Quantity, photos []*record.Photo) point {
 	p := point{Session: record.Session{Plant: k.plant, View: k.view, Date: day, Quantity: q.Name, Part: q.Part, Unit: q.Unit},
-		day: dayNumber(day), face: photos[0].Extra["face"], areas: areasOf(photos), camera: photos[0].Camera}
+		day: number, face: photos[0].Extra["face"], areas: areasOf(photos), camera: photos[0].Camera}
 	var values []float64
 	widest := -1.0
 	for _, photo := range photos {

@@ -3,6 +3,7 @@ package change
 import (
 	"math"
 	"sort"
+	"sync"
 )
 
 // Slopes are the sorted slopes between all pairs of points, the stuff of the Theil-Sen estimate. Pairs at the same
@@ -77,14 +78,38 @@ func SlopeIntervalNormal(t, y []float64, z float64) (low, high float64) {
 	return slopes[max(lo, 0)], slopes[min(hi, len(slopes)-1)]
 }
 
-// nulls keeps the null distributions that an analysis needs again and again.
-type nulls map[int][]float64
+// nulls keeps the null distributions, and the quantiles of Student's t, that an analysis needs again and again.
+type nulls struct {
+	mu    sync.Mutex
+	found map[int][]float64
+	t     map[int]float64
+}
 
-func (k nulls) of(n int) []float64 {
-	if k[n] == nil {
-		k[n] = kendallNull(n)
+func (k *nulls) of(n int) []float64 {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.found[n] == nil {
+		if k.found == nil {
+			k.found = map[int][]float64{}
+		}
+		k.found[n] = kendallNull(n)
 	}
-	return k[n]
+	return k.found[n]
+}
+
+// tQuantile is that of a whole number of degrees of freedom.
+func (k *nulls) tQuantile(df int) float64 {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	q, ok := k.t[df]
+	if !ok {
+		if k.t == nil {
+			k.t = map[int]float64{}
+		}
+		q = tQuantile(float64(df))
+		k.t[df] = q
+	}
+	return q
 }
 
 // kendallNull gives the probability of each number of concordant pairs among n untied values in random order: entry i

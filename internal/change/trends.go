@@ -2,6 +2,7 @@ package change
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -17,11 +18,16 @@ const routine = 6
 const halfYear = 183
 
 // splitting are a plant's events that part its series into phases.
-func (a *analysis) splitting(plant int) []record.Event {
-	if out, ok := a.splits[plant]; ok {
-		return out
+func (a *analysis) splitting(plant int) []record.Event { return a.splits[plant] }
+
+// split finds them, for all plants.
+func (a *analysis) split() {
+	for plant := range a.events {
+		a.splits[plant] = a.splitsOf(plant)
 	}
-	var out []record.Event
+}
+
+func (a *analysis) splitsOf(plant int) (out []record.Event) {
 	days := map[string][]float64{} // by kind, in order
 	for _, e := range a.events[plant] {
 		days[e.Kind] = append(days[e.Kind], dayNumber(e.Date))
@@ -37,7 +43,6 @@ func (a *analysis) splitting(plant int) []record.Event {
 			out = append(out, e)
 		}
 	}
-	a.splits[plant] = out
 	return out
 }
 
@@ -86,17 +91,18 @@ func (a *analysis) phases(s *series) []phase {
 
 // trends gives a line for every phase with at least two sessions.
 func (a *analysis) trends() []record.Trend {
-	var out []record.Trend
-	for _, s := range a.series {
-		s = s.alike()
+	of := make([][]record.Trend, len(a.series))
+	each(len(a.series), func(i int) {
+		s := a.series[i].alike()
 		for _, p := range a.phases(s) {
 			if p.upto-p.from >= 2 {
 				t := s.trend(s.points[p.from:p.upto], a.nulls)
 				t.Phase = p.name
-				out = append(out, t)
+				of[i] = append(of[i], t)
 			}
 		}
-	}
+	})
+	out := slices.Concat(of...)
 	p := make([]float64, len(out))
 	for i := range out {
 		p[i] = out[i].MKp
@@ -108,7 +114,7 @@ func (a *analysis) trends() []record.Trend {
 }
 
 // trend of some sessions of the series, per month.
-func (s *series) trend(points []point, known nulls) record.Trend {
+func (s *series) trend(points []point, known *nulls) record.Trend {
 	t, y := make([]float64, len(points)), make([]float64, len(points))
 	for i := range points {
 		t[i], y[i] = (points[i].day-points[0].day)/MonthDays, points[i].y
@@ -123,7 +129,7 @@ func (s *series) trend(points []point, known nulls) record.Trend {
 	}
 	out.MKp = mannKendall(y, known).P
 	if s.kind.relative {
-		out.RelGrowthPerMonth, out.GrowthLow, out.GrowthHigh = s.growth(points, t, y)
+		out.RelGrowthPerMonth, out.GrowthLow, out.GrowthHigh = s.growth(points, t, y, known)
 		if out.GrowthLow > 0 { // it means nothing where the plant may not be growing at all
 			out.DoublingMonths = math.Ln2 / out.RelGrowthPerMonth
 		}
@@ -137,9 +143,9 @@ const minResidualDF = 3
 
 // growth is the mean relative growth rate over the sessions, the slope of ln y on t (Hunt 1982), with its 95 %
 // interval: from the scatter about the line with five sessions or more, else from the sessions' noise.
-func (s *series) growth(points []point, t, y []float64) (rate, low, high float64) {
+func (s *series) growth(points []point, t, y []float64, known *nulls) (rate, low, high float64) {
 	l := GrowthLine(t, y)
-	half := tQuantile(float64(l.DF)) * l.SlopeSE
+	half := known.tQuantile(l.DF) * l.SlopeSE
 	if l.DF < minResidualDF {
 		half = s.k95 * s.lineSE(points, t)
 	}

@@ -108,7 +108,6 @@ func (g *glance) fill(s *snapshot, m *month) {
 	for _, a := range g.D.Again {
 		looks[a.Plant] = append(looks[a.Plant], "Photograph again: "+a.What)
 	}
-	byKey := sessionsByKey(an)
 	shots := map[int]int{}
 	for i := range s.photos {
 		p := &s.photos[i]
@@ -134,7 +133,7 @@ func (g *glance) fill(s *snapshot, m *month) {
 			k.times = c.Lead().Times()
 		}
 		if g.wants(&k) {
-			k.fill(s, m, byKey)
+			k.fill(s, m)
 			g.Cards = append(g.Cards, k)
 		}
 	}
@@ -151,7 +150,8 @@ func (s *snapshot) homeless(p *record.Photo) bool {
 const linesOnCard = 3
 
 // fill puts a plant's pictures, its line and what changed on the card.
-func (k *plantCard) fill(s *snapshot, m *month, byKey map[seriesKey][]record.Session) {
+func (k *plantCard) fill(s *snapshot, m *month) {
+	byKey := m.series
 	n, to := k.Plant.Number, m.an.To
 	view := m.digest.LeadView(n, len(s.counted(n, record.Leaf, to)) > 0)
 	then, now := m.digest.Pair(n, view, s.counted(n, view, to))
@@ -267,15 +267,20 @@ type seriesKey struct {
 	part     string
 }
 
-// sessionsByKey sorts the sessions by series and day.
+// sessionsByKey finds each series among the sessions, which are listed by series and day.
 func sessionsByKey(an *change.Analysis) map[seriesKey][]record.Session {
 	out := map[seriesKey][]record.Session{}
-	for _, s := range an.Sessions {
-		k := seriesKey{s.Plant, s.View, s.Quantity, s.Part}
-		out[k] = append(out[k], s)
+	key := func(i int) seriesKey {
+		s := &an.Sessions[i]
+		return seriesKey{s.Plant, s.View, s.Quantity, s.Part}
 	}
-	for _, list := range out {
-		sort.SliceStable(list, func(i, j int) bool { return list[i].Date < list[j].Date })
+	for from := 0; from < len(an.Sessions); {
+		upto := from + 1
+		for upto < len(an.Sessions) && key(upto) == key(from) {
+			upto++
+		}
+		out[key(from)] = an.Sessions[from:upto:upto]
+		from = upto
 	}
 	return out
 }

@@ -118,7 +118,7 @@ func plantBodyOf(s *snapshot, n int, name string) (b plantBody, err error) {
 		}
 	}
 	b.Card = plantCard{Plant: p}
-	b.Card.fill(s, m, sessionsByKey(an))
+	b.Card.fill(s, m)
 	b.Watch = watchOf(&m.digest, n)
 	b.Rules = rulesFor(s.c, n)
 	for _, view := range []record.View{record.Leaf, record.Root} {

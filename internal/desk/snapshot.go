@@ -2,9 +2,12 @@ package desk
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"hash/fnv"
+	"maps"
 	"net/http"
 	"os"
 	"slices"
@@ -26,6 +29,7 @@ import (
 // asked for. It is never changed; a newer state of the disk gives a new one.
 type snapshot struct {
 	state  diskState
+	words  string    // what the grower's files say, as a hash; "" where they changed while they were read
 	at     time.Time // when it was read
 	c      *collection.Collection
 	st     *series.Store // nil while nothing has been measured
@@ -129,20 +133,63 @@ func (d *Desk) state() diskState {
 		}
 		return h.Sum64()
 	}
+	files := append(growersFiles(&c), collection.MarksDir)
+	s.files, s.store = sum(&s.filesAt, files...), sum(&s.storeAt, collection.StoreFile, collection.StoreFile+"-wal")
+	return s
+}
+
+// growersFiles are the files that the grower writes, marks among them.
+func growersFiles(c *collection.Collection) []string {
 	files := []string{collection.PlantsFile, collection.EventsFile, collection.WatchFile, collection.CardsFile, collection.CorrectionsFile,
-		collection.SettingsFile, collection.PartsFile, collection.CountsFile, collection.MarksDir}
+		collection.SettingsFile, collection.PartsFile, collection.CountsFile}
 	if marks, err := os.ReadDir(c.Path(collection.MarksDir)); err == nil {
 		for _, e := range marks {
 			files = append(files, collection.MarksDir+"/"+e.Name())
 		}
 	}
-	s.files, s.store = sum(&s.filesAt, files...), sum(&s.storeAt, collection.StoreFile, collection.StoreFile+"-wal")
-	return s
+	return files
+}
+
+// wordsIn is a hash of the grower's files, to the letter.
+func wordsIn(c *collection.Collection) string {
+	h := sha256.New()
+	for _, name := range growersFiles(c) {
+		data, err := os.ReadFile(c.Path(name))
+		fmt.Fprintln(h, name, len(data), err == nil)
+		h.Write(data)
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// contents settles words: all but the store that an analysis rests on, which are the grower's files, as they were before they
+// were read and are still, and which refused photos have been deleted.
+func (s *snapshot) contents(before string) {
+	if s.words = wordsIn(s.c); s.words != before {
+		s.words = ""
+		return
+	}
+	for i := range s.photos {
+		if p := &s.photos[i]; publish.Withdrawn(p) {
+			s.words += " " + p.SHA256
+		}
+	}
+}
+
+// keep takes over what was found out of the same photos and files before: a file that was saved without a change, or one
+// that is looked at once more to be sure, costs no second analysis.
+func (s *snapshot) keep(before *snapshot) {
+	if s.words == "" || s.words != before.words {
+		return
+	}
+	before.mu.Lock()
+	defer before.mu.Unlock()
+	s.byTime = maps.Clone(before.byTime)
 }
 
 // read reads the collection. The photos of the snapshot before, if there is one, are taken over where the store has not
 // changed: reading them all is what takes longest.
 func read(ctx context.Context, dir string, state diskState, before *snapshot, memo *publish.Memo) (*snapshot, error) {
+	words := wordsIn(&collection.Collection{Dir: dir})
 	c, err := collection.Open(dir)
 	if err != nil {
 		return nil, err
@@ -160,12 +207,15 @@ func read(ctx context.Context, dir string, state diskState, before *snapshot, me
 	}
 	if before != nil && before.st != nil && before.state.store == state.store && before.state.stored == state.stored && before.settled(before.state.storeAt) {
 		s.photos, s.bySHA, s.months = before.photos, before.bySHA, before.months
+		s.contents(words)
+		s.keep(before)
 		return s, nil
 	}
 	if s.photos, err = s.st.All(context.WithoutCancel(ctx)); err != nil {
 		s.st.Close()
 		return nil, err
 	}
+	s.contents(words)
 	seen := map[string]bool{}
 	for i := range s.photos {
 		p := &s.photos[i]
@@ -212,6 +262,7 @@ func (s *snapshot) closeUnused() {
 type month struct {
 	an     change.Analysis
 	digest digest.Digest
+	series map[seriesKey][]record.Session
 }
 
 // analysis says what changed in a month, YYYY-MM, the latest one where it is empty.
@@ -246,6 +297,7 @@ func (s *snapshot) month(name string) (*month, string, error) {
 	}
 	m := &month{an: publish.Analyze(s.c, s.photos, pairs, from, to)}
 	m.digest = digest.Make(digest.Input{Analysis: m.an, Plants: s.c.Plants, Photos: s.photos, Parts: s.c.Parts})
+	m.series = sessionsByKey(&m.an)
 	s.byTime[name] = m
 	return m, name, nil
 }
