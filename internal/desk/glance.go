@@ -162,9 +162,13 @@ func (k *plantCard) fill(s *snapshot, m *month) {
 			k.ThenDay = then.Taken.Day()
 		}
 	}
-	main, part := headline[view][0], ""
 	if c, ok := m.digest.Plant(n); ok {
-		main, part = c.Lead().Quantity, c.Lead().Part
+		for i := range c.Lines { // what is measured on two photos together, such as new root, has no series of its own
+			l := &c.Lines[i]
+			if k.Spark = sparkOf(byKey[seriesKey{n, l.View, l.Quantity, l.Part}], s.c.Events, n); k.Spark != "" {
+				break
+			}
+		}
 		for i := range c.Lines {
 			l := &c.Lines[i]
 			if i == linesOnCard || i > 0 && l.Abstract() {
@@ -190,7 +194,9 @@ func (k *plantCard) fill(s *snapshot, m *month) {
 			k.Size += ", no change"
 		}
 	}
-	k.Spark = sparkOf(byKey[seriesKey{n, view, main, part}], s.c.Events, n)
+	if k.Spark == "" {
+		k.Spark = sparkOf(byKey[seriesKey{n, view, headline[view][0], ""}], s.c.Events, n)
+	}
 }
 
 // headOf lets the head of a column say from when its cells count; a cell that counts from another day says so itself.

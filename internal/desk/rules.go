@@ -3,6 +3,7 @@ package desk
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"net/http"
 	"slices"
 	"strconv"
@@ -16,7 +17,7 @@ import (
 // ruleLine is a watch rule with its words.
 type ruleLine struct {
 	record.WatchRule
-	Words, Plants, LimitText string
+	Words, Plants string
 }
 
 // rulesBody is the page of watch rules.
@@ -37,7 +38,7 @@ func (d *Desk) rulesPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	if line, err := strconv.Atoi(r.URL.Query().Get("line")); err == nil {
 		for _, k := range s.c.Rules {
 			if k.Line == line {
-				b.Line, b.Edit = line, textOf(k)
+				b.Line, b.Edit = line, shownText(k)
 			}
 		}
 	}
@@ -47,7 +48,7 @@ func (d *Desk) rulesPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 func newRules(s *snapshot) rulesBody {
 	b := rulesBody{Version: s.c.Version(collection.WatchFile), Edit: collection.RuleText{Of: "value", Condition: ">="}}
 	for _, k := range s.c.Rules {
-		b.Rules = append(b.Rules, ruleLine{k, ruleWords(k), watchedWords(k), textOf(k).Limit})
+		b.Rules = append(b.Rules, ruleLine{k, ruleWords(k), watchedWords(k)})
 	}
 	for _, name := range collection.Watchable() {
 		b.Quantities = append(b.Quantities, quantity.Of(name, ""))
@@ -63,6 +64,38 @@ func textOf(k record.WatchRule) collection.RuleText {
 	}
 	return collection.RuleText{Quantity: string(k.Quantity), Part: k.Part, Of: k.Of, Condition: k.Condition, Limit: limit, Message: k.Message, Plants: collection.WatchedText(k)}
 }
+
+// shownText is a rule as the form shows it: its limit in the unit that pages show.
+func shownText(k record.WatchRule) collection.RuleText {
+	t := textOf(k)
+	if !k.Detectable {
+		t.Limit = plainNumber(k.Limit * quantity.OfPart(k.Quantity, k.Part, "").Scale)
+	}
+	return t
+}
+
+// inTableUnits is a rule of the form as its line is to say it: its limit in the unit of the tables.
+func inTableUnits(k collection.RuleText) (collection.RuleText, error) {
+	q := quantity.OfPart(record.QuantityName(k.Quantity), k.Part, "")
+	text := strings.TrimSpace(strings.TrimSuffix(k.Limit, q.Shown))
+	switch {
+	case text == "":
+		return k, bad(http.StatusUnprocessableEntity, "the limit is missing", "Write a number, or detectable for a change.")
+	case strings.EqualFold(text, "detectable") && k.Of != "change":
+		return k, bad(http.StatusUnprocessableEntity, "the limit detectable is for changes only", "Choose the change, or write a number.")
+	case strings.EqualFold(text, "detectable"):
+		return k, nil
+	}
+	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return k, bad(http.StatusUnprocessableEntity, "the limit "+strconv.Quote(k.Limit)+" is not a number", "Write a number, or detectable for a change.")
+	}
+	k.Limit = plainNumber(v / q.Scale)
+	return k, nil
+}
+
+// plainNumber writes a number as a person would: without the dust of a change of units.
+func plainNumber(v float64) string { return strconv.FormatFloat(v, 'g', 12, 64) }
 
 // ruleWords is what a rule waits for: "longest root reaches 75 mm".
 func ruleWords(k record.WatchRule) string {
@@ -145,17 +178,14 @@ func (d *Desk) saveRule(w http.ResponseWriter, r *http.Request, s *snapshot) err
 	line, _ := strconv.Atoi(f.Get("line"))
 	k := collection.RuleText{Quantity: f.Get("quantity"), Part: f.Get("part"), Of: f.Get("of"), Condition: f.Get("condition"), Limit: strings.TrimSpace(f.Get("limit")), Message: f.Get("message"), Plants: strings.TrimSpace(f.Get("plants"))}
 	reason := cmp.Or(strings.TrimSpace(f.Get("reason")), "changed on the desk")
-	err := checkRule(k)
-	if err == nil {
-		err = d.change(func(c *collection.Collection) error {
-			switch {
-			case f.Get("do") == "remove":
-				return c.RemoveRule(f.Get("version"), line, reason)
-			case line > 0:
-				return c.ChangeRule(f.Get("version"), line, k, reason)
-			}
-			return c.AddRule(k)
-		})
+	kept, err := inTableUnits(k)
+	switch {
+	case f.Get("do") == "remove":
+		err = d.change(func(c *collection.Collection) error { return c.RemoveRule(f.Get("version"), line, reason) })
+	case err == nil && line > 0:
+		err = d.change(func(c *collection.Collection) error { return c.ChangeRule(f.Get("version"), line, kept, reason) })
+	case err == nil:
+		err = d.change(func(c *collection.Collection) error { return c.AddRule(kept) })
 	}
 	if err == nil {
 		return back(w, r, with("/rules", "said", "rule"))
@@ -167,20 +197,4 @@ func (d *Desk) saveRule(w http.ResponseWriter, r *http.Request, s *snapshot) err
 	b := newRules(s)
 	b.Edit, b.Line, b.Wrong = k, line, why
 	return d.again(w, r, s, "rules.html", "Watch rules", "rules", b)
-}
-
-// checkRule refuses what could not be read back.
-func checkRule(k collection.RuleText) error {
-	switch {
-	case k.Limit == "":
-		return bad(http.StatusUnprocessableEntity, "the limit is missing", "Write a number, or detectable for a change.")
-	case strings.EqualFold(k.Limit, "detectable") && k.Of != "change":
-		return bad(http.StatusUnprocessableEntity, "the limit detectable is for changes only", "Choose the change, or write a number.")
-	case strings.HasSuffix(k.Limit, "%"):
-		return bad(http.StatusUnprocessableEntity, "the limit is not a number", "Write shares as numbers from 0 to 1: ten percent is 0.10.")
-	}
-	if _, err := strconv.ParseFloat(strings.Replace(k.Limit, ",", ".", 1), 64); err != nil && !strings.EqualFold(k.Limit, "detectable") {
-		return bad(http.StatusUnprocessableEntity, "the limit "+strconv.Quote(k.Limit)+" is not a number", "Write a number, or detectable for a change.")
-	}
-	return nil
 }

@@ -262,5 +262,6 @@ func (d *Desk) Handler(host string) http.Handler {
 	page("POST /counts", d.reading(d.saveCount))
 	page("POST /answer", d.answerRule)
 	page("POST /plates", d.reading(d.composePlate))
+	page("GET /", func(http.ResponseWriter, *http.Request) error { return notFound("there is no such page") })
 	return d.guard(host, mux)
 }

@@ -58,8 +58,12 @@ func (x *index) entryOf(p *digest.Plant) entry {
 		e.Lines = append(e.Lines, n)
 		e.Sure = append(e.Sure, l.HowSure())
 	}
-	lead := p.Lead()
-	e.Spark = x.spark(partKey{seriesKey{p.Number, lead.View, lead.Quantity}, lead.Part})
+	for i := range p.Lines { // what is measured on two photos together, such as new root, has no series of its own
+		l := &p.Lines[i]
+		if e.Spark = x.spark(partKey{seriesKey{p.Number, l.View, l.Quantity}, l.Part}); e.Spark != "" {
+			break
+		}
+	}
 	return e
 }
 

@@ -282,6 +282,7 @@ func newRenderer(x *index) (*renderer, error) {
 		"quantity": func(name record.QuantityName) string { return upperFirst(quantity.Of(name, "").Title) },
 		"percent":  func(v float64) float64 { return 100 * v },
 		"count":    count,
+		"day":      func(since string) string { return strings.TrimPrefix(since, "since ") },
 	}).ParseFS(assets, "assets/*.html")
 	if err != nil {
 		return nil, fmt.Errorf("report template: %w", err)
