@@ -10,7 +10,7 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
-	"phototrack/internal/pipeline"
+	"phototrack/internal/intake"
 	"phototrack/internal/record"
 )
 
@@ -19,7 +19,7 @@ func runPart(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 	if o.part == "" || o.results == "" {
 		return &fsx.HintError{What: "--part and --results belong together", Hint: "phototrack run PHOTOS_DIR --part 3/8 --results DIR"}
 	}
-	part, err := pipeline.ParsePart(o.part)
+	part, err := intake.ParsePart(o.part)
 	if err != nil {
 		return err
 	}
@@ -43,7 +43,7 @@ func runPart(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 		return err
 	}
 	start := time.Now()
-	res, err := pipeline.RunPart(cmd.Context(), c, part, o.results, pipeline.RunOptions{Dir: dir, GivenDate: given, Pool: pl, Progress: progress()})
+	res, err := intake.RunPart(cmd.Context(), c, part, o.results, intake.Options{Dir: dir, GivenDate: given, Pool: pl, Progress: progress()})
 	cmd.Printf("Part %d of %d: ", part.K, part.N)
 	sayRun(cmd, res, time.Since(start))
 	if err != nil {
@@ -68,7 +68,7 @@ func within(dir, path string) bool {
 }
 
 // attentionFor is errAttention where a person's eye is wanted.
-func attentionFor(c *collection.Collection, res pipeline.RunResult) error {
+func attentionFor(c *collection.Collection, res intake.Result) error {
 	if len(c.Problems) > 0 || len(res.Errors) > 0 || len(res.Unknown) > 0 {
 		return errAttention
 	}
@@ -108,7 +108,7 @@ func runMerge(cmd *cobra.Command, a *app, dir string) error {
 	}
 	defer st.Close()
 	sayCutOff(cmd, st)
-	res, err := pipeline.Merge(cmd.Context(), c, st, dir)
+	res, err := intake.Merge(cmd.Context(), c, st, dir)
 	cmd.Printf("%s found, %d known already, %d brought in.\n", plural(res.Found, "result", "results"), res.Known, len(res.Measured))
 	for _, e := range res.Errors {
 		cmd.Println(clean(e.Error()))
@@ -135,7 +135,7 @@ func runMerge(cmd *cobra.Command, a *app, dir string) error {
 	if len(res.Stale) > 0 || len(res.Missing) > 0 || res.NotKept > 0 {
 		return errAttention
 	}
-	return attentionFor(c, res.RunResult)
+	return attentionFor(c, res.Result)
 }
 
 // firstOf is the first n of a list, and how many more there are.

@@ -17,6 +17,7 @@ import (
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/gate"
+	"phototrack/internal/intake"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/publish"
 	"phototrack/internal/record"
@@ -89,7 +90,7 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 		return err
 	}
 	start := time.Now()
-	res, err := pipeline.Run(cmd.Context(), c, st, pipeline.RunOptions{Dir: dir, Anew: o.anew, Full: o.full, GivenDate: given, Pool: pl, Progress: progress()})
+	res, err := intake.Run(cmd.Context(), c, st, intake.Options{Dir: dir, Anew: o.anew, Full: o.full, GivenDate: given, Pool: pl, Progress: progress()})
 	sayRun(cmd, res, time.Since(start))
 	if err != nil {
 		return err
@@ -217,12 +218,12 @@ func writeReport(cmd *cobra.Command, c *collection.Collection, st *series.Store,
 }
 
 // progress is a bar with a count and the time left, on a terminal; elsewhere nothing.
-func progress() pipeline.Progress {
+func progress() intake.Progress {
 	if !term.IsTerminal(int(os.Stderr.Fd())) {
-		return pipeline.Progress{}
+		return intake.Progress{}
 	}
 	var bar *progressbar.ProgressBar
-	return pipeline.Progress{
+	return intake.Progress{
 		Plan: func(n int) {
 			if n > 0 {
 				bar = progressbar.NewOptions(n, progressbar.OptionSetDescription("measuring"), progressbar.OptionShowCount(),
@@ -239,7 +240,7 @@ func progress() pipeline.Progress {
 }
 
 // sayRun sums up a run: counts first, then each photo that needs attention with what to do.
-func sayRun(cmd *cobra.Command, res pipeline.RunResult, took time.Duration) {
+func sayRun(cmd *cobra.Command, res intake.Result, took time.Duration) {
 	count := map[record.Status]int{}
 	for _, p := range res.Measured {
 		count[p.Status]++

@@ -127,6 +127,12 @@ func Unshare(path, sum string) error {
 	})
 }
 
+// Hash gives the SHA-256 by which a photo is known, in lower-case hexadecimal.
+func Hash(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
+}
+
 // HashFile gives the SHA-256 of an ordinary file's content, in lower-case hexadecimal.
 func HashFile(path string) (string, error) {
 	st, err := os.Stat(path)

@@ -5,11 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
-	"os"
 	"sync"
-	"time"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/intake"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 )
@@ -27,22 +26,15 @@ func (d *Desk) remeasure(ctx context.Context, photos []*record.Photo, tell func(
 	}
 	var jobs []pipeline.Job
 	for _, p := range photos {
-		path, ok := c.Original(p)
-		if !ok {
-			if _, err := os.Stat(p.Path); err != nil {
-				// Its numbers stay as they were measured; the others are measured all the same.
-				gone := bad(http.StatusConflict, "the original of "+p.Name+" is not where it was, so it was not measured again", "Put the file back into the inbox, then repeat.")
-				if tell == nil {
-					return gone
-				}
-				tell(pipeline.Outcome{Job: pipeline.Job{Name: p.Name}, Photo: *p, Err: gone})
-				continue
+		job, err := intake.Again(c, p)
+		if err != nil {
+			// Its numbers stay as they were measured; the others are measured all the same.
+			gone := bad(http.StatusConflict, "the original of "+p.Name+" is not where it was, so it was not measured again", "Put the file back into the inbox, then repeat.")
+			if tell == nil {
+				return gone
 			}
-			path = p.Path
-		}
-		job := pipeline.Job{Path: path, Name: p.Name, Pictures: true, Today: time.Now().Format(time.DateOnly)}
-		if p.Taken.Source != "exif" {
-			job.GivenDate = p.Taken
+			tell(pipeline.Outcome{Job: pipeline.Job{Name: p.Name}, Photo: *p, Err: gone})
+			continue
 		}
 		jobs = append(jobs, job)
 	}
@@ -64,10 +56,7 @@ func (d *Desk) store(ctx context.Context, c *collection.Collection, p *record.Ph
 	if err != nil {
 		return err
 	}
-	if p.SettingsKey == "" {
-		p.SettingsKey = c.InputsKey(pipeline.MeasuringVersion, p)
-	}
-	err = st.Put(context.WithoutCancel(ctx), p)
+	err = intake.File(ctx, c, st, p)
 	d.writing.stored.Add(1)
 	if e := d.writing.release(); err == nil {
 		err = e
@@ -226,7 +215,7 @@ func (d *Desk) runDue(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	res, err := pipeline.Run(ctx, c, st, pipeline.RunOptions{Pool: pool, Progress: pipeline.Progress{Plan: d.job.plan, Done: func(o pipeline.Outcome) {
+	res, err := intake.Run(ctx, c, st, intake.Options{Pool: pool, Progress: intake.Progress{Plan: d.job.plan, Done: func(o pipeline.Outcome) {
 		d.writing.stored.Add(1)
 		d.job.done(o)
 	}}})

@@ -19,7 +19,7 @@ import (
 	"phototrack/internal/collection"
 	"phototrack/internal/digest"
 	"phototrack/internal/gate"
-	"phototrack/internal/pipeline"
+	"phototrack/internal/intake"
 	"phototrack/internal/publish"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
@@ -195,7 +195,7 @@ func read(ctx context.Context, dir string, state diskState, before *snapshot, me
 		return nil, err
 	}
 	s := &snapshot{state: state, at: time.Now(), c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*month{}, memo: memo}
-	s.due = sync.OnceValue(func() int { return len(pipeline.Due(s.c, s.photos)) })
+	s.due = sync.OnceValue(func() int { return len(intake.Due(s.c, s.photos)) })
 	if err := c.CheckStore(); err != nil {
 		return nil, err
 	}

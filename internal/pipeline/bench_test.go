@@ -119,7 +119,7 @@ func benchStages(b *testing.B, data []byte, job Job, c *collection.Collection) {
 	require.NoError(b, err)
 	fresh := func() *measuring {
 		return &measuring{job: job, c: c, settings: c.Settings, frame: frame, net: new(leafnet.Net),
-			p: &record.Photo{SHA256: hashOf(data), Taken: frame.Taken, WidthPx: frame.WidthPx, HeightPx: frame.HeightPx}}
+			p: &record.Photo{SHA256: collection.Hash(data), Taken: frame.Taken, WidthPx: frame.WidthPx, HeightPx: frame.HeightPx}}
 	}
 	stage(b, "calibrate", func() { fresh().calibrate() })
 	m := fresh()

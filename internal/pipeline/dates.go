@@ -12,8 +12,8 @@ import (
 // firstCameras is the first day that is believed. A clock that was never set says 1970 or 1980.
 var firstCameras = fmt.Sprintf("%d-01-01", gate.FirstYear)
 
-// today is the calendar day of the computer's clock, for Job.Today.
-func today() string { return time.Now().Format(time.DateOnly) }
+// Today is the calendar day of the computer's clock, for Job.Today.
+func Today() string { return time.Now().Format(time.DateOnly) }
 
 // dateDoubt says which gate a photo's date does not pass on a day (YYYY-MM-DD), "" where it may be right: it lies in the
 // future, with a day's grace for time zones, or before there were digital cameras, or before the collection's first plant.
@@ -78,9 +78,9 @@ func before(year string) string {
 	return t.AddDate(-1, 0, 0).Format("2006")
 }
 
-// redate says whether what is held against a stored photo's date is not what would be held against it today: the day may
+// Redate says whether what is held against a stored photo's date is not what would be held against it today: the day may
 // have come, or plants.csv have changed.
-func redate(c *collection.Collection, p *record.Photo) bool {
-	code, _ := dateDoubt(c, p, today())
+func Redate(c *collection.Collection, p *record.Photo) bool {
+	code, _ := dateDoubt(c, p, Today())
 	return p.HasReason(gate.DateFuture) != (code == gate.DateFuture) || p.HasReason(gate.DateEarly) != (code == gate.DateEarly)
 }

@@ -51,7 +51,7 @@ func throughWorker(t *testing.T, pool Pool, st *series.Store, name string, data 
 		require.NoError(t, o.Err)
 		return st.Put(context.Background(), &o.Photo)
 	}))
-	p, ok, err := st.Get(context.Background(), hashOf(data))
+	p, ok, err := st.Get(context.Background(), collection.Hash(data))
 	require.NoError(t, err)
 	require.True(t, ok)
 	out = p
@@ -128,7 +128,7 @@ func TestGatesHoldOnTheWholeWay(t *testing.T) {
 // Numbers that could not be worked out are taken out wherever they stand, and the photo can be written down.
 func TestWhatIsNoNumberIsNeverRecorded(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
-	p := record.Photo{SHA256: hashOf(nil), Status: record.Flagged,
+	p := record.Photo{SHA256: collection.Hash(nil), Status: record.Flagged,
 		Quantities: []record.Quantity{{Name: "sound", Value: 1, U95: 0.1}, {Name: "value", Value: nan}, {Name: "u95", Value: 1, U95: inf},
 			{Name: "term", Value: 1, Terms: []record.Term{{U: nan}}}},
 		Calibration: &record.Calibration{EdgeSpreadPx: nan, TiltDeg: inf, CardToPx: []float64{1, 2}},
@@ -169,7 +169,7 @@ func TestHolesOfAreasCount(t *testing.T) {
 	whole := area()
 	require.Positive(t, whole)
 	mark := func(rings ...[][2]float64) {
-		require.NoError(t, c.SaveMarks(hashOf(data), "012_2026-03_L.jpg", []collection.Mark{{What: collection.MarkLeaveOut, Rings: rings}}))
+		require.NoError(t, c.SaveMarks(collection.Hash(data), "012_2026-03_L.jpg", []collection.Mark{{What: collection.MarkLeaveOut, Rings: rings}}))
 	}
 	mark(square(0, 1), square(0.001, 0.999))
 	assert.InEpsilon(t, whole, area(), 0.002, "all but a narrow frame lies in the hole")
@@ -240,7 +240,7 @@ func TestTheFootIsThatOfTheWholePlant(t *testing.T) {
 		}
 	}
 	y := low - 0.12
-	require.NoError(t, c.SaveMarks(hashOf(data), "012_2026-03_L.jpg", []collection.Mark{{What: collection.MarkLeaveOut, Rings: [][][2]float64{{{0, y}, {1, y}, {1, 1}, {0, 1}, {0, y}}}}}))
+	require.NoError(t, c.SaveMarks(collection.Hash(data), "012_2026-03_L.jpg", []collection.Mark{{What: collection.MarkLeaveOut, Rings: [][][2]float64{{{0, y}, {1, y}, {1, 1}, {0, 1}, {0, y}}}}}))
 	cut, p := frame()
 	assert.Equal(t, "leave_out", p.Extra[record.ExtraAreas])
 	assert.InDelta(t, whole.Anchor.X, cut.Anchor.X, 0.3, "mm")

@@ -64,7 +64,7 @@ func (w *Measurer) Close() { _ = w.net.Close() }
 
 // Measure is the function Measure.
 func (w *Measurer) Measure(data []byte, job Job, c *collection.Collection) record.Photo {
-	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: hashOf(data), Bytes: int64(len(data))}
+	p := record.Photo{Name: job.Name, Path: job.Path, SHA256: collection.Hash(data), Bytes: int64(len(data))}
 	m := measuring{job: job, c: c, p: &p, settings: collection.DefaultSettings(), net: &w.net}
 	if c != nil {
 		m.settings = c.Settings

@@ -255,9 +255,9 @@ func TestWorkersForMemory(t *testing.T) {
 func TestRefusalsAreTriedAgainButNotForEver(t *testing.T) {
 	p := refused(Job{Name: "a.jpg"}, strings.Repeat("0", 64), 1, gate.Crashed, "ended twice")
 	for n := 1; n <= maxAttempts; n++ {
-		assert.Equal(t, n, attempts(&p))
-		assert.Equal(t, n < maxAttempts, tryAgain(&p))
-		p = refused(Job{Name: "a.jpg", Attempts: attempts(&p)}, p.SHA256, 1, gate.Timeout, "over 60 s")
+		assert.Equal(t, n, Attempts(&p))
+		assert.Equal(t, n < maxAttempts, TryAgain(&p))
+		p = refused(Job{Name: "a.jpg", Attempts: Attempts(&p)}, p.SHA256, 1, gate.Timeout, "over 60 s")
 	}
-	assert.False(t, tryAgain(&record.Photo{Reasons: []record.Reason{{Code: gate.NoCard}}}))
+	assert.False(t, TryAgain(&record.Photo{Reasons: []record.Reason{{Code: gate.NoCard}}}))
 }

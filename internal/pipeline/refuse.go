@@ -3,6 +3,7 @@ package pipeline
 import (
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strconv"
 
@@ -29,8 +30,8 @@ func refused(job Job, sha256 string, bytes int64, code record.GateCode, detail s
 	return p
 }
 
-// attempts is how many runs have failed to measure a photo, 0 where one came to a result.
-func attempts(p *record.Photo) int {
+// Attempts is how many runs have failed to measure a photo, 0 where one came to a result.
+func Attempts(p *record.Photo) int {
 	for _, code := range []record.GateCode{gate.Crashed, gate.Timeout, gate.Memory} {
 		if p.HasReason(code) {
 			n, _ := strconv.Atoi(p.Extra[extraAttempts])
@@ -40,9 +41,9 @@ func attempts(p *record.Photo) int {
 	return 0
 }
 
-// tryAgain says that a stored refusal was no judgement of the photo itself and is worth another run.
-func tryAgain(p *record.Photo) bool {
-	n := attempts(p)
+// TryAgain says that a stored refusal was no judgement of the photo itself and is worth another run.
+func TryAgain(p *record.Photo) bool {
+	n := Attempts(p)
 	return n > 0 && n < maxAttempts
 }
 
@@ -62,5 +63,9 @@ func (w *worker) refuse(job Job, why error) Outcome {
 	default:
 		code, detail = gate.Crashed, filepath.Base(w.pool.Command[0])+" ended twice"
 	}
-	return Outcome{Job: job, Photo: refused(job, sum, fileSize(job.Path), code, detail)}
+	var size int64
+	if st, err := os.Stat(job.Path); err == nil {
+		size = st.Size()
+	}
+	return Outcome{Job: job, Photo: refused(job, sum, size, code, detail)}
 }

@@ -119,7 +119,7 @@ func safeMeasure(data []byte, job Job, c *collection.Collection, w *Measurer) (p
 			if os.Getenv("PHOTOTRACK_TRACE") != "" {
 				debug.PrintStack()
 			}
-			p = refused(job, hashOf(data), int64(len(data)), gate.Crashed, fmt.Sprint(e))
+			p = refused(job, collection.Hash(data), int64(len(data)), gate.Crashed, fmt.Sprint(e))
 			if c != nil {
 				p.SettingsKey = c.InputsKey(MeasuringVersion, &p)
 			}

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/intake"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/series"
 )
@@ -55,11 +56,11 @@ func runFolder(program, folder string, workers int) error {
 	defer st.Close()
 	var seen []moment
 	start := time.Now()
-	o := pipeline.RunOptions{Dir: folder, Pool: pipeline.Pool{Command: []string{program, "worker", "--collection", c.Dir}, Workers: workers, Limit: time.Minute}}
+	o := intake.Options{Dir: folder, Pool: pipeline.Pool{Command: []string{program, "worker", "--collection", c.Dir}, Workers: workers, Limit: time.Minute}}
 	o.Progress.Done = func(pipeline.Outcome) {
 		seen = append(seen, moment{time.Since(start), childrenCPU(), residentMB()})
 	}
-	res, err := pipeline.Run(context.Background(), c, st, o)
+	res, err := intake.Run(context.Background(), c, st, o)
 	if err != nil {
 		return err
 	}
@@ -77,9 +78,9 @@ func runFolder(program, folder string, workers int) error {
 }
 
 // again runs once more with nothing new.
-func again(c *collection.Collection, st *series.Store, o pipeline.RunOptions) error {
+func again(c *collection.Collection, st *series.Store, o intake.Options) error {
 	start := time.Now()
-	res, err := pipeline.Run(context.Background(), c, st, o)
+	res, err := intake.Run(context.Background(), c, st, o)
 	if err != nil {
 		return err
 	}

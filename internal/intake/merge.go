@@ -1,4 +1,4 @@
-package pipeline
+package intake
 
 import (
 	"context"
@@ -10,13 +10,14 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
+	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
 )
 
 // MergeResult is what a merge did.
 type MergeResult struct {
-	RunResult
+	Result
 	Stale   []string // photos whose result was made with other settings, corrections, marks or another version
 	NotKept int      // originals that do not lie where the part found them, so that none was put by
 	Missing []Part   // parts that have not been measured to their end
@@ -42,74 +43,69 @@ func Merge(ctx context.Context, c *collection.Collection, st *series.Store, dir 
 	if err != nil {
 		return res, err
 	}
-	bySHA := map[string]*record.Photo{}
+	m := merger{c: c, st: st, stored: map[string]*record.Photo{}, res: &res}
 	for i := range stored {
-		bySHA[stored[i].SHA256] = &stored[i]
+		m.stored[stored[i].SHA256] = &stored[i]
 	}
 	run := series.Run{Found: res.Found, Outcome: "merged"}
 	if len(files) > 0 {
-		if run.ID, err = st.BeginRun(ctx, MeasuringVersion); err != nil {
+		if run.ID, err = st.BeginRun(ctx, pipeline.MeasuringVersion); err != nil {
 			return res, err
 		}
 	}
+	into := &storeSink{c: c, st: st, run: &run}
+	m.filer = filer{c: c, sink: into, res: &res.Result}
 	for i, f := range files {
 		if err = ctx.Err(); err == nil {
-			err = mergeOne(ctx, c, st, f, bySHA, &res, &run)
+			err = m.one(ctx, f)
 		}
 		if err != nil {
 			res.Pending = len(files) - i
-			run.Outcome = "stopped: " + err.Error()
 			break
 		}
 	}
-	run.Measured = len(res.Measured)
-	if e := c.AppendCorrections(res.dated...); err == nil {
-		err = e
-	}
-	if run.ID != 0 {
-		if e := st.EndRun(context.WithoutCancel(ctx), run); err == nil {
-			err = e
-		}
-	}
-	res.sort()
+	err = into.end(ctx, &res.Result, err)
 	return res, err
 }
 
-func mergeOne(ctx context.Context, c *collection.Collection, st *series.Store, file string, stored map[string]*record.Photo, res *MergeResult, run *series.Run) error {
+// merger brings results into the store, one after another.
+type merger struct {
+	c      *collection.Collection
+	st     *series.Store
+	stored map[string]*record.Photo // by hash
+	filer  filer
+	res    *MergeResult
+}
+
+func (m *merger) one(ctx context.Context, file string) error {
 	r, err := readResult(file)
 	if err != nil {
-		res.Errors = append(res.Errors, err)
+		m.res.Errors = append(m.res.Errors, err)
 		return nil
 	}
 	p := &r.Photo
-	old, known := stored[p.SHA256]
+	old, known := m.stored[p.SHA256]
 	if known {
 		p.Name = old.Name // a photo keeps the name under which it came first
 	}
-	if p.SettingsKey != c.InputsKey(MeasuringVersion, p) {
-		res.Stale = append(res.Stale, p.Name)
+	if p.SettingsKey != m.c.InputsKey(pipeline.MeasuringVersion, p) {
+		m.res.Stale = append(m.res.Stale, p.Name)
 		return nil
 	}
-	if known && old.SettingsKey == p.SettingsKey && (!tryAgain(old) || attempts(p) > 0) && !(old.Taken.IsZero() && !p.Taken.IsZero()) {
-		res.Known++
-		if err := keepLate(c, p); err != nil {
+	if known && old.SettingsKey == p.SettingsKey && (!pipeline.TryAgain(old) || pipeline.Attempts(p) > 0) && !(old.Taken.IsZero() && !p.Taken.IsZero()) {
+		m.res.Known++
+		if err := keepLate(m.c, p); err != nil {
 			return err
 		}
-	} else {
-		before := len(res.Errors)
-		if err := keep(ctx, c, st, p, &res.RunResult, run); err != nil {
-			return err
-		}
-		if len(res.Errors) > before {
-			return nil
+	} else if filed, err := m.filer.photo(ctx, p); err != nil || !filed {
+		return err
+	}
+	if m.c.Settings.Run.KeepOriginals {
+		if _, ok := m.c.Original(p); !ok {
+			m.res.NotKept++
 		}
 	}
-	if c.Settings.Run.KeepOriginals {
-		if _, ok := c.Original(p); !ok {
-			res.NotKept++
-		}
-	}
-	return st.NoteSeen(ctx, r.Seen...)
+	return m.st.NoteSeen(ctx, r.Seen...)
 }
 
 // keepLate puts the original of a photo by that was brought in before, while its folder was out of reach.

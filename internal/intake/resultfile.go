@@ -1,4 +1,4 @@
-package pipeline
+package intake
 
 import (
 	"bufio"
@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
@@ -41,7 +42,7 @@ func writeResult(dir string, r result) error {
 		return fmt.Errorf("%s: %w", r.Photo.Name, err)
 	}
 	return fsx.WriteAtomic(filepath.Join(dir, r.Photo.SHA256+ResultExt), 0o644, func(w io.Writer) error {
-		if _, err := fmt.Fprintf(w, "%s%s\n", resultMagic, hashOf(body.Bytes())); err != nil {
+		if _, err := fmt.Fprintf(w, "%s%s\n", resultMagic, collection.Hash(body.Bytes())); err != nil {
 			return err
 		}
 		_, err := w.Write(body.Bytes())
@@ -64,7 +65,7 @@ func readResult(path string) (r result, err error) {
 	}
 	head, body, _ := bytes.Cut(data, []byte("\n"))
 	sum, ok := strings.CutPrefix(string(head), resultMagic)
-	if !ok || sum != hashOf(body) {
+	if !ok || sum != collection.Hash(body) {
 		return r, fmt.Errorf("%s: %w", filepath.Base(path), ErrResult)
 	}
 	if err := gob.NewDecoder(bufio.NewReader(bytes.NewReader(body))).Decode(&r); err != nil {

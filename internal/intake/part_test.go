@@ -1,4 +1,4 @@
-package pipeline
+package intake
 
 import (
 	"fmt"
@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/collection"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
 )
@@ -29,7 +30,7 @@ func TestPartsDivide(t *testing.T) {
 	for _, n := range []int{1, 2, 7, 64} {
 		count := make([]int, n)
 		for i := range 6400 {
-			sum, in := hashOf([]byte(fmt.Sprint(i))), 0
+			sum, in := collection.Hash([]byte(fmt.Sprint(i))), 0
 			for k := 1; k <= n; k++ {
 				if (Part{k, n}).Holds(sum) {
 					in++
@@ -48,7 +49,7 @@ func TestPartsDivide(t *testing.T) {
 // A result comes back as it was, to the last bit; one that was cut, changed or renamed is refused.
 func TestResultFiles(t *testing.T) {
 	dir := t.TempDir()
-	p := record.Photo{Name: "a.jpg", SHA256: hashOf([]byte("a")), Status: record.Accepted, Plant: 12, View: record.Leaf,
+	p := record.Photo{Name: "a.jpg", SHA256: collection.Hash([]byte("a")), Status: record.Accepted, Plant: 12, View: record.Leaf,
 		Taken:      record.Stamp{Time: time.Date(2026, 5, 14, 9, 30, 0, 0, time.FixedZone("", 7200)), HasOffset: true, Source: "exif"},
 		Quantities: []record.Quantity{{Name: record.LeafArea, Unit: "mm2", Value: 1.0 / 3, U95: 5e-324, Terms: []record.Term{{Name: "print", U: 0.1, Shape: record.Normal, Common: true}}}},
 		Pictures:   map[string][]byte{"plain": {1, 2, 3}}, Extra: map[string]string{"k": "v"}}
@@ -75,7 +76,7 @@ func TestResultFiles(t *testing.T) {
 		_, err = readResult(path)
 		assert.ErrorIs(t, err, ErrResult, "changed at %d", n)
 	}
-	other := filepath.Join(dir, hashOf([]byte("b"))+ResultExt)
+	other := filepath.Join(dir, collection.Hash([]byte("b"))+ResultExt)
 	require.NoError(t, os.WriteFile(other, whole, 0o600))
 	_, err = readResult(other)
 	assert.ErrorIs(t, err, ErrResult)
