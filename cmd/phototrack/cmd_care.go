@@ -16,6 +16,7 @@ import (
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
+	"phototrack/internal/words"
 )
 
 func doctorCommand(a *app) *cobra.Command {
@@ -159,12 +160,12 @@ func runBackup(cmd *cobra.Command, a *app, file string, photos bool) error {
 
 // held says in words what a backup holds.
 func held(s backup.Summary) string {
-	parts := []string{plural(s.Lists, "list", "lists"), plural(s.Marks, "file of marks", "files of marks")}
+	parts := []string{words.Count(s.Lists, "list", "lists"), words.Count(s.Marks, "file of marks", "files of marks")}
 	if s.Store {
 		parts = append(parts, "the store")
 	}
 	if s.Photos > 0 {
-		parts = append(parts, plural(s.Photos, "photo", "photos"))
+		parts = append(parts, words.Count(s.Photos, "photo", "photos"))
 	}
 	return strings.Join(parts, ", ")
 }
@@ -258,7 +259,7 @@ is measured again by the next run.` + exitHelp,
 				if err != nil {
 					return err
 				}
-				cmd.Printf("%s: %s for photo %s; the next run measures it again.\n", f, plural(len(m.Marks), "area", "areas"), clean(m.Name))
+				cmd.Printf("%s: %s for photo %s; the next run measures it again.\n", f, words.Count(len(m.Marks), "area", "areas"), clean(m.Name))
 			}
 			return nil
 		},

@@ -12,6 +12,7 @@ import (
 	"phototrack/internal/fsx"
 	"phototrack/internal/publish"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 func eventCommand(a *app) *cobra.Command {
@@ -48,7 +49,7 @@ func eventCommand(a *app) *cobra.Command {
 			if day := c.EventLines[len(c.EventLines)-1].Date; day > time.Now().Format(time.DateOnly) {
 				cmd.PrintErrf("%s lies in the future: the event is noted, and counts from that day on. If the date was a slip, change it on the desk page or in events.csv.\n", day)
 			}
-			cmd.Printf("Noted in events.csv: %s on %s for %s.\n", args[2], args[0], plural(len(plants), "plant", "plants"))
+			cmd.Printf("Noted in events.csv: %s on %s for %s.\n", args[2], args[0], words.Count(len(plants), "plant", "plants"))
 			return nil
 		},
 	}
@@ -118,11 +119,4 @@ func hasFired(cmd *cobra.Command, c *collection.Collection, plant int, rule reco
 		}
 	}
 	return false, nil
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

@@ -12,6 +12,7 @@ import (
 	"phototrack/internal/fsx"
 	"phototrack/internal/intake"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // runPart measures one part of a folder and leaves its results for a merge.
@@ -109,13 +110,13 @@ func runMerge(cmd *cobra.Command, a *app, dir string) error {
 	defer st.Close()
 	sayCutOff(cmd, st)
 	res, err := intake.Merge(cmd.Context(), c, st, dir)
-	cmd.Printf("%s found, %d known already, %d brought in.\n", plural(res.Found, "result", "results"), res.Known, len(res.Measured))
+	cmd.Printf("%s found, %d known already, %d brought in.\n", words.Count(res.Found, "result", "results"), res.Known, len(res.Measured))
 	for _, e := range res.Errors {
 		cmd.Println(clean(e.Error()))
 	}
 	if n := len(res.Stale); n > 0 {
 		cmd.Printf("%s left out, measured with other settings or by another version: %s\n  hint: run the parts again; only these are measured.\n",
-			plural(n, "result", "results"), clean(strings.Join(firstOf(res.Stale, namedPhotos), ", ")))
+			words.Count(n, "result", "results"), clean(strings.Join(firstOf(res.Stale, namedPhotos), ", ")))
 	}
 	if len(res.Missing) > 0 {
 		var names []string
@@ -126,7 +127,7 @@ func runMerge(cmd *cobra.Command, a *app, dir string) error {
 	}
 	if res.NotKept > 0 {
 		cmd.Printf("%s not kept: the photos do not lie where the parts found them.\n  hint: make the photos' folder reachable under the same path and merge again.\n",
-			plural(res.NotKept, "original", "originals"))
+			words.Count(res.NotKept, "original", "originals"))
 	}
 	sayAttention(cmd, res.Measured)
 	if err != nil {

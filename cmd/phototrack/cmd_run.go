@@ -22,6 +22,7 @@ import (
 	"phototrack/internal/publish"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
+	"phototrack/internal/words"
 )
 
 type runOptions struct {
@@ -144,7 +145,7 @@ func sayWaiting(cmd *cobra.Command, st *series.Store, now []record.Photo) error 
 		}
 	}
 	if n > 0 {
-		cmd.Printf("%s of earlier runs still to be taken again or set right: the report and phototrack round list them.\n", plural(n, "photo", "photos"))
+		cmd.Printf("%s of earlier runs still to be taken again or set right: the report and phototrack round list them.\n", words.Count(n, "photo", "photos"))
 	}
 	return nil
 }
@@ -246,9 +247,9 @@ func sayRun(cmd *cobra.Command, res intake.Result, took time.Duration) {
 		count[p.Status]++
 	}
 	cmd.Printf("%s found, %d known already, %d measured in %.1f s: %d accepted, %d flagged, %d rejected.\n",
-		plural(res.Found, "photo", "photos"), res.Known, len(res.Measured), took.Seconds(), count[record.Accepted], count[record.Flagged], count[record.Rejected])
+		words.Count(res.Found, "photo", "photos"), res.Known, len(res.Measured), took.Seconds(), count[record.Accepted], count[record.Flagged], count[record.Rejected])
 	if res.Skipped > 0 {
-		cmd.Printf("%s passed over (sidecars, films, thumbnails, hidden files).\n", plural(res.Skipped, "file", "files"))
+		cmd.Printf("%s passed over (sidecars, films, thumbnails, hidden files).\n", words.Count(res.Skipped, "file", "files"))
 	}
 	for _, u := range res.Unknown {
 		cmd.Printf("%s: %s\n  hint: %s\n", clean(u.Rel), clean(u.Why), clean(u.Hint))
@@ -261,7 +262,7 @@ func sayRun(cmd *cobra.Command, res intake.Result, took time.Duration) {
 	}
 	sayAttention(cmd, res.Measured)
 	if res.Pending > 0 {
-		cmd.Printf("%s left for the next run.\n", plural(res.Pending, "photo", "photos"))
+		cmd.Printf("%s left for the next run.\n", words.Count(res.Pending, "photo", "photos"))
 	}
 }
 

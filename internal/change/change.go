@@ -18,8 +18,8 @@ import (
 	"phototrack/internal/record"
 )
 
-// MonthDays is the length of a mean month (Gregorian): slopes and growth rates are per month of so many days.
-const MonthDays = 30.4375
+// MonthDays is the length of the month that slopes and growth rates are per.
+const MonthDays = record.MonthDays
 
 // Answer is a fired watch rule that the grower has dealt with.
 type Answer struct {

@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // changes compares every session of the period with up to four others: the last one, the same month a year earlier, the
@@ -163,11 +164,11 @@ func (a *analysis) compare(s *series, from, to *point, basis, event string) reco
 		// What was left out or kept by hand on one side only is no change of the plant. (Of roots the length is that outside
 		// of an area, and its interval allows for what the area may hide.)
 		c.Verdict, c.P = record.TooFew, math.NaN()
-		c.Areas = "areas were drawn by hand on the photo of " + date(from.Date) + " and not on that of " + date(to.Date)
+		c.Areas = "areas were drawn by hand on the photo of " + words.LongDay(from.Date) + " and not on that of " + words.LongDay(to.Date)
 		if from.areas == "" {
-			c.Areas = "areas were drawn by hand on the photo of " + date(to.Date) + " and not on that of " + date(from.Date)
+			c.Areas = "areas were drawn by hand on the photo of " + words.LongDay(to.Date) + " and not on that of " + words.LongDay(from.Date)
 		} else if to.areas != "" {
-			c.Areas = "areas of other kinds were drawn by hand on the photos of " + date(from.Date) + " and " + date(to.Date)
+			c.Areas = "areas of other kinds were drawn by hand on the photos of " + words.LongDay(from.Date) + " and " + words.LongDay(to.Date)
 		}
 	}
 	return c

@@ -7,6 +7,7 @@ import (
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // caution ends what is said of an event.
@@ -48,9 +49,9 @@ func (a *analysis) beforeAndAfter(f *record.EventEffect, q quantity.Info) string
 	}
 	c := a.compare(s, &s.points[i], &s.points[j], record.BasisEvent, f.Date+" "+f.Event)
 	if c.Verdict == record.NoChange {
-		return fmt.Sprintf("no detectable change from %s to %s (%s).", date(c.FromDate), date(c.ToDate), q.Delta(c.Change, c.U95))
+		return fmt.Sprintf("no detectable change from %s to %s (%s).", words.LongDay(c.FromDate), words.LongDay(c.ToDate), q.Delta(c.Change, c.U95))
 	}
-	return fmt.Sprintf("it %s by %s from %s to %s.", c.Verdict, unsigned(q.Delta(c.Change, c.U95)), date(c.FromDate), date(c.ToDate))
+	return fmt.Sprintf("it %s by %s from %s to %s.", c.Verdict, unsigned(q.Delta(c.Change, c.U95)), words.LongDay(c.FromDate), words.LongDay(c.ToDate))
 }
 
 // againstOthers says how the plant stands against its comparison plants.
@@ -85,13 +86,7 @@ func howSure(f *record.EventEffect) string {
 
 // happened is an event in words.
 func happened(day, kind string) string {
-	words := map[string]string{"repot": "repotting", "medium": "change of medium", "feed": "feeding", "water": "watering", "light": "change of light",
-		"move": "move", "treat": "treatment", "cut": "cutting"}
-	w, ok := words[kind]
-	if !ok {
-		w = "event"
-	}
-	return "the " + w + " of " + date(day)
+	return "the " + words.EventDoing(kind) + " of " + words.LongDay(day)
 }
 
 // unsigned takes the sign off a printed difference.

@@ -7,6 +7,7 @@ import (
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // partKey names a part of a plant.
@@ -129,12 +130,12 @@ func (a *analysis) news() []record.News {
 			day = p.From
 		}
 		if a.inPeriod(day) && a.photographedBefore(k.plant, day) {
-			add(record.News{Plant: k.plant, Part: k.part, Kind: "new", Date: day}, "%s: new: %s, first seen on %s.", who(k.plant, a.names[k.plant]), k.part, date(day))
+			add(record.News{Plant: k.plant, Part: k.part, Kind: "new", Date: day}, "%s: new: %s, first seen on %s.", who(k.plant, a.names[k.plant]), k.part, words.LongDay(day))
 		}
 	}
 	for k, p := range a.parts {
 		if p.Until != "" && a.inPeriod(p.Until) {
-			add(record.News{Plant: k.plant, Part: k.part, Kind: "gone", Date: p.Until}, "%s: %s is gone since %s.", who(k.plant, a.names[k.plant]), k.part, date(p.Until))
+			add(record.News{Plant: k.plant, Part: k.part, Kind: "gone", Date: p.Until}, "%s: %s is gone since %s.", who(k.plant, a.names[k.plant]), k.part, words.LongDay(p.Until))
 		}
 	}
 	for _, s := range a.series {
@@ -145,7 +146,7 @@ func (a *analysis) news() []record.News {
 		from, to := &s.points[n-2], &s.points[n-1]
 		if a.inPeriod(to.Date) && from.Value != to.Value {
 			add(record.News{Plant: s.plant, Part: s.part, Kind: "count", Date: to.Date, From: int(from.Value), To: int(to.Value)},
-				"%s: %d %s on %s; there were %d on %s.", who(s.plant, a.names[s.plant]), int(to.Value), s.part, date(to.Date), int(from.Value), date(from.Date))
+				"%s: %d %s on %s; there were %d on %s.", who(s.plant, a.names[s.plant]), int(to.Value), s.part, words.LongDay(to.Date), int(from.Value), words.LongDay(from.Date))
 		}
 	}
 	rank := map[string]int{"new": 0, "gone": 1, "count": 2}

@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"phototrack/internal/record"
+	"phototrack/internal/uncert"
 )
 
 // Pooled summaries look so many months before and after an event.
@@ -143,7 +144,7 @@ func summary(c cell, group string, list []member) record.PooledEffect {
 		}
 	}
 	sort.Float64s(v)
-	p.MedianChange = median(v)
+	p.MedianChange = uncert.MedianSorted(v)
 	if len(v) < 3 {
 		return p
 	}

@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 func who(plant int, name string) string {
@@ -17,18 +17,9 @@ func who(plant int, name string) string {
 	return fmt.Sprintf("%s (%d)", name, plant)
 }
 
-// date in words: 18 April 2026.
-func date(day string) string {
-	t, err := time.Parse(time.DateOnly, day)
-	if err != nil {
-		return day
-	}
-	return t.Format("2 January 2006")
-}
-
 // since says which comparison it was.
 func since(c *record.Change) string {
-	d := date(c.FromDate)
+	d := words.LongDay(c.FromDate)
 	switch c.Basis {
 	case record.BasisYear:
 		return "against the same month a year earlier (" + d + ")"
@@ -56,7 +47,7 @@ func changeSentence(c *record.Change) string {
 		case c.Areas != "":
 			return fmt.Sprintf("%s: %s cannot be compared: %s. Give the other photo the same areas on its page, and they can be.", name, q.Title, c.Areas)
 		case math.IsNaN(c.ToValue) && !math.IsNaN(c.FromValue):
-			return fmt.Sprintf("%s: no photo of %s counts, so %s cannot be compared with that of %s.", name, date(c.ToDate), q.Title, date(c.FromDate))
+			return fmt.Sprintf("%s: no photo of %s counts, so %s cannot be compared with that of %s.", name, words.LongDay(c.ToDate), q.Title, words.LongDay(c.FromDate))
 		case c.Basis == record.BasisEvent:
 			day, kind, _ := strings.Cut(c.Event, " ")
 			return fmt.Sprintf("%s: no photo from before %s counts, so there is nothing to compare %s with.", name, happened(day, kind), q.Title)

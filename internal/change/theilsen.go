@@ -4,6 +4,8 @@ import (
 	"math"
 	"sort"
 	"sync"
+
+	"phototrack/internal/uncert"
 )
 
 // Slopes are the sorted slopes between all pairs of points, the stuff of the Theil-Sen estimate. Pairs at the same
@@ -21,18 +23,9 @@ func Slopes(t, y []float64) []float64 {
 	return out
 }
 
-// median of sorted values, NaN for none.
-func median(sorted []float64) float64 {
-	n := len(sorted)
-	if n == 0 {
-		return math.NaN()
-	}
-	return (sorted[(n-1)/2] + sorted[n/2]) / 2
-}
-
 // TheilSen is the median of the slopes between all pairs of points (Theil 1950; Sen 1968), in units of y per unit of t.
 // NaN for fewer than two times.
-func TheilSen(t, y []float64) float64 { return median(Slopes(t, y)) }
+func TheilSen(t, y []float64) float64 { return uncert.MedianSorted(Slopes(t, y)) }
 
 // SlopeInterval is the distribution-free interval of the Theil-Sen slope (Sen 1968): the sorted slopes between two
 // symmetric ranks, chosen by the exact null distribution of Kendall's S so that the level is the smallest one not

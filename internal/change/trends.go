@@ -121,7 +121,7 @@ func (s *series) trend(points []point, known *nulls) record.Trend {
 	}
 	nan, slopes := math.NaN(), Slopes(t, y)
 	out := record.Trend{Plant: s.plant, View: s.view, Quantity: s.quantity, Part: s.part, Unit: s.unit, Sessions: len(points),
-		FromDate: points[0].Date, ToDate: points[len(points)-1].Date, SlopePerMonth: median(slopes), MKq: nan,
+		FromDate: points[0].Date, ToDate: points[len(points)-1].Date, SlopePerMonth: uncert.MedianSorted(slopes), MKq: nan,
 		RelGrowthPerMonth: nan, GrowthLow: nan, GrowthHigh: nan, DoublingMonths: nan}
 	out.SlopeLow, out.SlopeHigh, out.Level = nan, nan, nan
 	if len(points) >= 5 {

@@ -10,6 +10,7 @@ import (
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // reading is what a rule looks at on one day.
@@ -153,9 +154,9 @@ func (a *analysis) follow(w record.WatchRule, plant int, readings []reading) (re
 
 // easedWords say that what a rule saw on one day is not so on the latest: who goes to look should know.
 func (a *analysis) easedWords(w record.WatchRule, readings []reading, seen, now string) string {
-	out := "; not so any more on " + date(now)
+	out := "; not so any more on " + words.LongDay(now)
 	if w.Of != "value" && w.Of != "" { // a value's evidence names its day
-		out = ", seen on " + date(seen) + out
+		out = ", seen on " + words.LongDay(seen) + out
 	}
 	if last := readings[len(readings)-1]; last.day == now && last.short != "" {
 		out += ": " + last.short
@@ -237,14 +238,14 @@ func (a *analysis) seriesReadings(w record.WatchRule, s *series) []reading {
 				}
 			}
 			out = append(out, reading{p.Date, c.Change, c.U95, s.unit, asked(w, c.Verdict),
-				fmt.Sprintf("%s %s %s", q.Title, q.Delta(c.Change, c.U95), since(&c)), q.Delta(c.Change, c.U95) + " since " + date(c.FromDate)})
+				fmt.Sprintf("%s %s %s", q.Title, q.Delta(c.Change, c.U95), since(&c)), q.Delta(c.Change, c.U95) + " since " + words.LongDay(c.FromDate)})
 		case "trend":
 			if r, ok := a.slopeReading(s, i); ok {
 				out = append(out, r)
 			}
 		default:
 			out = append(out, reading{p.Date, p.Value, p.U95, s.unit, false,
-				fmt.Sprintf("%s %s on %s", q.Title, q.Value(p.Value, p.U95), date(p.Date)), q.Value(p.Value, p.U95)})
+				fmt.Sprintf("%s %s on %s", q.Title, q.Value(p.Value, p.U95), words.LongDay(p.Date)), q.Value(p.Value, p.U95)})
 		}
 	}
 	return out
@@ -265,5 +266,5 @@ func (a *analysis) slopeReading(s *series, i int) (reading, bool) {
 	q := s.words(s.unit)
 	half := (t.SlopeHigh - t.SlopeLow) / 2
 	return reading{s.points[i].Date, (t.SlopeHigh + t.SlopeLow) / 2, half, s.unit, false,
-		fmt.Sprintf("%s %s a month over %d sessions since %s", q.Title, q.Delta(t.SlopePerMonth, half), t.Sessions, date(t.FromDate)), ""}, true
+		fmt.Sprintf("%s %s a month over %d sessions since %s", q.Title, q.Delta(t.SlopePerMonth, half), t.Sessions, words.LongDay(t.FromDate)), ""}, true
 }

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/plot"
 
 	"phototrack/internal/quantity"
+	"phototrack/internal/record"
 )
 
 // months puts ticks at the first of months, as many as fit, and names the year where it changes.
@@ -15,7 +16,7 @@ type months struct{}
 // Ticks meets plot.Ticker; min and max are seconds since 1970.
 func (months) Ticks(min, max float64) []plot.Tick {
 	from, to := time.Unix(int64(min), 0).UTC(), time.Unix(int64(max), 0).UTC()
-	span := int(to.Sub(from).Hours()/(24*30.4375)) + 1
+	span := int(to.Sub(from).Hours()/(24*record.MonthDays)) + 1
 	step := 12 * (1 + span/60)
 	for _, s := range []int{1, 2, 3, 6} {
 		if span/s <= 6 {

@@ -13,6 +13,7 @@ import (
 	"phototrack/internal/digest"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // name is the collection's name for a reader.
@@ -88,7 +89,7 @@ func (d *Desk) glancePage(w http.ResponseWriter, r *http.Request, s *snapshot) e
 	}
 	g.Report = d.reportOf(s, name)
 	g.fill(s, m)
-	return d.show(w, r, s, "glance.html", longMonth(name), "month", g)
+	return d.show(w, r, s, "glance.html", words.Month(name), "month", g)
 }
 
 func (g *glance) fill(s *snapshot, m *month) {
@@ -219,7 +220,7 @@ func sparkOf(list []record.Session, events []record.Event, plant int) template.H
 			continue
 		}
 		q := quantity.OfPart(ses.Quantity, ses.Part, ses.Unit)
-		out.Words = capital(q.Title) + " over time"
+		out.Words = words.Upper(q.Title) + " over time"
 		out.Points = append(out.Points, chart.Point{At: t, Value: ses.Value * q.Scale, U95: ses.U95 * q.Scale})
 	}
 	for _, e := range events {

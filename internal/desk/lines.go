@@ -16,6 +16,7 @@ import (
 	"phototrack/internal/pipeline"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // partsAnswer is what the photo page shows of parts: those of the plant, the lines on this photo, the lines of the photo before
@@ -237,7 +238,7 @@ func (d *Desk) propose(a *partsAnswer, s *snapshot, p *record.Photo, t *pipeline
 		if len(collection.Lines(s.c.MarksFor(before.SHA256))) == 0 {
 			continue
 		}
-		a.From = longDay(before.Taken.Day())
+		a.From = words.LongDay(before.Taken.Day())
 		if len(lines) == 0 {
 			return
 		}

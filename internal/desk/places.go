@@ -9,6 +9,7 @@ import (
 	"phototrack/internal/geom"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // doubtful is a part of a photo of which the program is not sure what it is. The grower's word becomes an area with the same
@@ -101,7 +102,7 @@ func offer(places []doubtful, c *collection.Collection, list []*record.Photo, p 
 			if what := saidOf(&places[k], marks); what != "" {
 				word := &earlierWord{What: what, Note: "as on " + q.Name}
 				if d := q.Taken.Day(); d != "" {
-					word.When = longDay(d)
+					word.When = words.LongDay(d)
 				}
 				places[k].Was = word
 			}
@@ -280,7 +281,7 @@ func (s *snapshot) waitingOf(p *record.Photo) (w waiting, ok bool) {
 	if !ok || p.Status == record.Rejected || s.c.OverrideFor(p.SHA256, p.Name).Excluded {
 		return w, false
 	}
-	w = waiting{SHA: p.SHA256, Plant: p.Name, Day: p.Taken.Day(), Text: capital(why.Detail) + ".", Held: why.Code == gate.TooUnsure}
+	w = waiting{SHA: p.SHA256, Plant: p.Name, Day: p.Taken.Day(), Text: words.Upper(why.Detail) + ".", Held: why.Code == gate.TooUnsure}
 	if q, listed := s.c.Plant(p.Plant); listed {
 		w.Plant = itoa(p.Plant) + " " + q.Name
 	} else if p.Plant > 0 {

@@ -11,6 +11,7 @@ import (
 	"phototrack/internal/digest"
 	"phototrack/internal/record"
 	"phototrack/internal/report"
+	"phototrack/internal/words"
 )
 
 // plantBody is a plant's page.
@@ -169,7 +170,7 @@ func changesInWords(an *change.Analysis, plant int) (first, more []string) {
 				continue
 			}
 			seen[c.Sentence] = true
-			text := capital(ofPlant(plant, c.Sentence))
+			text := words.Upper(ofPlant(plant, c.Sentence))
 			if !other && slices.Contains(headline[c.View], c.Quantity) {
 				first = append(first, text)
 			} else {

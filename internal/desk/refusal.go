@@ -9,6 +9,7 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
+	"phototrack/internal/words"
 )
 
 // refusal is an error about an entry as the form shows it: beside the field that its words name. fields give the form's
@@ -18,7 +19,7 @@ func refusal(err error, fields map[string]string) (out wrong, ok bool) {
 	if !errors.As(err, &hint) || errors.Is(err, fsx.ErrLocked) || errors.Is(err, collection.ErrStale) {
 		return out, false
 	}
-	out = wrong{What: capital(err.Error()), Hint: fsx.HintOf(err)}
+	out = wrong{What: words.Upper(err.Error()), Hint: fsx.HintOf(err)}
 	words := make([]string, 0, len(fields))
 	for w := range fields {
 		words = append(words, w)

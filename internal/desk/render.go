@@ -13,14 +13,14 @@ import (
 	"strings"
 
 	"phototrack/internal/chart"
-	"phototrack/internal/report"
+	"phototrack/internal/words"
 )
 
 //go:embed assets
 var assets embed.FS
 
 var templates = template.Must(template.New("").Funcs(template.FuncMap{
-	"day": longDay, "month": longMonth, "view": viewWords, "event": report.KindWords, "title": plantTitle, "capital": capital, "after": after, "field": fieldWords, "moment": moment,
+	"day": words.LongDay, "month": words.Month, "view": words.View, "event": words.EventDone, "title": plantTitle, "capital": words.Upper, "after": after, "field": fieldWords, "moment": moment,
 	"json": func(v any) (string, error) { b, err := json.Marshal(v); return string(b), err },
 }).ParseFS(assets, "assets/*.html"))
 

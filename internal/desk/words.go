@@ -10,6 +10,7 @@ import (
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 func hintOf(err error) string { return fsx.HintOf(err) }
@@ -49,7 +50,7 @@ func numbersOf(p *record.Photo) (out []number) {
 	first := map[record.QuantityName]bool{}
 	add := func(q record.Quantity) {
 		k := quantity.OfPart(q.Name, q.Part, q.Unit)
-		out = append(out, number{q.Name, q.Part, capital(k.Title), k.Value(q.Value, q.U95), k.Means, first[q.Name] || q.Part != ""})
+		out = append(out, number{q.Name, q.Part, words.Upper(k.Title), k.Value(q.Value, q.U95), k.Means, first[q.Name] || q.Part != ""})
 	}
 	for _, n := range headline[p.View] {
 		if q, ok := p.Find(n); ok {
@@ -77,7 +78,7 @@ func summary(p *record.Photo) string {
 		parts = append(parts, "plant "+itoa(p.Plant))
 	}
 	if d := p.Taken.Day(); d != "" {
-		parts = append(parts, longDay(d))
+		parts = append(parts, words.LongDay(d))
 	}
 	if h := headline[p.View]; len(h) > 0 {
 		if q, ok := p.Find(h[0]); ok {
@@ -86,40 +87,6 @@ func summary(p *record.Photo) string {
 		}
 	}
 	return strings.Join(parts, ", ")
-}
-
-func viewWords(v record.View) string {
-	switch v {
-	case record.Leaf:
-		return "Leaves"
-	case record.Root:
-		return "Roots"
-	}
-	return "No card"
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
-}
-
-// longDay is 7 March 2026.
-func longDay(iso string) string {
-	t, err := time.Parse(time.DateOnly, iso)
-	if err != nil {
-		return iso
-	}
-	return t.Format("2 January 2006")
-}
-
-func longMonth(m string) string {
-	t, err := time.Parse("2006-01", m)
-	if err != nil {
-		return m
-	}
-	return t.Format("January 2006")
 }
 
 // ofPlant is a sentence that names its plant first, without that name where the plant is plain: "leaf area rose by ...".

@@ -7,6 +7,7 @@ import (
 	"phototrack/internal/change"
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // Gap is something that a month lacks, and what to do about it.
@@ -173,7 +174,7 @@ func (g *Gap) PhotoNames() string {
 	var names []string
 	for i, p := range g.Photos {
 		if i == photosNamed {
-			return strings.Join(names, ", ") + " and " + count(len(g.Photos)-i, "more", "more")
+			return strings.Join(names, ", ") + " and " + words.Count(len(g.Photos)-i, "more", "more")
 		}
 		names = append(names, p.Name)
 	}

@@ -8,6 +8,7 @@ import (
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // Look is a watch rule that asks for a person's eye.
@@ -91,16 +92,9 @@ func sentence(s string) string {
 	if s == "" {
 		return s
 	}
-	s = upper(s)
+	s = words.Upper(s)
 	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "!") && !strings.HasSuffix(s, "?") {
 		s += "."
 	}
 	return s
-}
-
-func upper(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + s[1:]
 }

@@ -4,10 +4,10 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // Cell is a comparison in the words that a page shows.
@@ -19,19 +19,6 @@ type Cell struct {
 	Since string // "since 7 Mar 2026", "since the repot of 18 Apr 2026"
 }
 
-// Arrow is the sign and the class of a verdict. A rise is neither good nor bad: the page draws both in the same ink.
-func Arrow(v record.Verdict) (mark, class string) {
-	switch v {
-	case record.Rose:
-		return "↑", "went-up"
-	case record.Fell:
-		return "↓", "went-down"
-	case record.NoChange:
-		return "=", "same"
-	}
-	return "○", "few"
-}
-
 // CellOf puts a comparison into words; the zero Cell for nil.
 func CellOf(c *record.Change) Cell {
 	if c == nil {
@@ -39,7 +26,7 @@ func CellOf(c *record.Change) Cell {
 	}
 	q := quantity.OfPart(c.Quantity, c.Part, c.Unit)
 	out := Cell{Since: Since(c)}
-	out.Mark, out.Class = Arrow(c.Verdict)
+	out.Mark, out.Class = words.Arrow(c.Verdict)
 	switch {
 	case c.Verdict == record.TooFew || math.IsNaN(c.Change):
 		out.Text = "too few photos"
@@ -71,27 +58,17 @@ var pairwise = map[record.QuantityName]bool{record.RootNew: true, record.RootGon
 
 // Since says from when a comparison counts.
 func Since(c *record.Change) string {
-	day := shortDay(c.FromDate)
+	day := words.UnbrokenDay(c.FromDate)
 	switch c.Basis {
 	case record.BasisEvent:
 		on, kind, _ := strings.Cut(c.Event, " ")
-		return "since " + EventNoun(kind) + " of " + shortDay(on)
+		return "since " + words.EventNoun(kind) + " of " + words.UnbrokenDay(on)
 	case record.BasisBaseline:
 		return "since the start, " + day
 	case record.BasisYear:
 		return "in a year, since " + day
 	}
 	return "since " + day
-}
-
-// EventNoun is an event's kind as a noun with its article.
-func EventNoun(kind string) string {
-	words := map[string]string{"repot": "the repot", "medium": "the new medium", "feed": "the change of feed", "water": "the change of watering",
-		"light": "the change of light", "move": "the move", "treat": "the treatment", "cut": "the cut"}
-	if w, ok := words[kind]; ok {
-		return w
-	}
-	return "the event (" + kind + ")"
 }
 
 // Title is what a line is about: "leaf area".
@@ -131,7 +108,7 @@ func (l *Line) HowSure() string {
 		return ""
 	}
 	q := quantity.OfPart(l.Quantity, l.Part, l.Unit)
-	s := fmt.Sprintf("%s: the change %s is %s times as large as its uncertainty", upper(q.Title), Since(c), quantity.Number(Times(c), 1))
+	s := fmt.Sprintf("%s: the change %s is %s times as large as its uncertainty", words.Upper(q.Title), Since(c), quantity.Number(Times(c), 1))
 	if c.SmallestDetectable > 0 && !pairwise[l.Quantity] {
 		s += fmt.Sprintf("; one of %s or more would have been seen", q.Size(c.SmallestDetectable))
 	}
@@ -180,20 +157,4 @@ func (p *Plant) Sentence(l *Line) string {
 		s += "; " + second.Text + " " + second.Since
 	}
 	return s + "."
-}
-
-// shortDay writes 2026-04-18 as "18 Apr 2026", with spaces that do not break.
-func shortDay(s string) string {
-	t, err := time.Parse(time.DateOnly, s)
-	if err != nil {
-		return s
-	}
-	return strings.ReplaceAll(t.Format("2 Jan 2006"), " ", "\u00a0")
-}
-
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }

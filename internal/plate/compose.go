@@ -6,6 +6,7 @@ import (
 
 	"phototrack/internal/fonts"
 	"phototrack/internal/pixels"
+	"phototrack/internal/words"
 )
 
 // compose lays the plate out on a surface.
@@ -227,9 +228,9 @@ func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 			if r.Frames[i].Image != nil && !l.barBelow {
 				drawBar(on, l, x+w, y)
 			}
-			text = dayWords(n.date)
+			text = words.LongDay(n.date)
 			if l.shortDates {
-				text = shortDayWords(n.date)
+				text = words.ShortDay(n.date)
 			}
 			on.text(x, y, n.size, n.face, n.ink, left, text) // a date is never cut: it has the line for itself if need be
 			continue
@@ -247,7 +248,7 @@ func datesFit(on surface, l layout, s *Spec) bool {
 				if !l.barBelow {
 					room -= barWidth(on, l)
 				}
-				if n.date != "" && on.width(n.size, n.face, dayWords(n.date)) > room {
+				if n.date != "" && on.width(n.size, n.face, words.LongDay(n.date)) > room {
 					return false
 				}
 			}
@@ -259,7 +260,7 @@ func datesFit(on surface, l layout, s *Spec) bool {
 // roomForBar says whether a short date and the scale bar have room in one line under every panel.
 func roomForBar(on surface, l layout, s *Spec) bool {
 	for _, f := range s.frames() {
-		if f.Date != "" && on.width(1.9*l.unit, sansBold, shortDayWords(f.Date)) > float64(l.panelW)-barWidth(on, l) {
+		if f.Date != "" && on.width(1.9*l.unit, sansBold, words.ShortDay(f.Date)) > float64(l.panelW)-barWidth(on, l) {
 			return false
 		}
 	}

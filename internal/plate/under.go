@@ -3,10 +3,10 @@ package plate
 import (
 	"image/color"
 	"strings"
-	"time"
 
 	"phototrack/internal/fonts"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // note is a line under a panel.
@@ -78,7 +78,7 @@ func between(r Row, i int) []string {
 
 // eventWords is an event in one line, and its note in a second.
 func eventWords(e record.Event) []string {
-	out := []string{"since: " + e.Kind + ", " + dayWords(e.Date)}
+	out := []string{"since: " + e.Kind + ", " + words.LongDay(e.Date)}
 	if e.Note != "" {
 		out = append(out, e.Note)
 	}
@@ -87,16 +87,8 @@ func eventWords(e record.Event) []string {
 
 // dayThatFits writes a date in full where there is room, else with its month cut short.
 func dayThatFits(on surface, size float64, date string, room float64) string {
-	if full := dayWords(date); on.width(size, sansBold, full) <= room {
+	if full := words.LongDay(date); on.width(size, sansBold, full) <= room {
 		return full
 	}
-	return shortDayWords(date)
-}
-
-// shortDayWords writes 2026-04-18 as "18 Apr 2026".
-func shortDayWords(date string) string {
-	if t, err := time.Parse(time.DateOnly, date); err == nil {
-		return t.Format("2 Jan 2006")
-	}
-	return date
+	return words.ShortDay(date)
 }

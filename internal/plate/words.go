@@ -5,9 +5,9 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"phototrack/internal/caption"
+	"phototrack/internal/words"
 )
 
 // filled gives the words of the page's head and foot; scale is that of an exact plate.
@@ -48,13 +48,13 @@ func (s *Spec) days() caption.Words {
 	}
 	slices.Sort(w.Dates)
 	for i, d := range w.Dates {
-		w.Dates[i] = dayWords(d)
+		w.Dates[i] = words.LongDay(d)
 	}
-	w.From, w.To = dayWords(first), dayWords(last)
+	w.From, w.To = words.LongDay(first), words.LongDay(last)
 	for _, r := range s.Rows {
 		for _, e := range r.Events {
 			if e.Date >= first && e.Date < last {
-				w.Events = append(w.Events, e.Kind+", "+dayWords(e.Date))
+				w.Events = append(w.Events, e.Kind+", "+words.LongDay(e.Date))
 			}
 		}
 	}
@@ -64,15 +64,6 @@ func (s *Spec) days() caption.Words {
 		}
 	}
 	return w
-}
-
-// dayWords writes 2026-04-18 as "18 April 2026".
-func dayWords(s string) string {
-	t, err := time.Parse(time.DateOnly, s)
-	if err != nil {
-		return s
-	}
-	return t.Format("2 January 2006")
 }
 
 // barLength is the round length, mm, that comes nearest to a fifth of what a panel shows.

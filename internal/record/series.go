@@ -127,6 +127,9 @@ type Change struct {
 	Areas              string       `json:"areas,omitempty"` // where areas drawn by hand differ between the two sessions, so that they cannot be compared
 }
 
+// MonthDays is the length of a mean month in days (365.25 / 12): slopes and growth rates are per such a month.
+const MonthDays = 30.4375
+
 // Trend is the slope of one quantity within one phase between events.
 type Trend struct {
 	Plant                                    int          `json:"plant"`
@@ -137,7 +140,7 @@ type Trend struct {
 	Phase                                    string       `json:"phase"` // all | before <event> | after <event> | between ...
 	FromDate, ToDate                         string
 	Sessions                                 int
-	SlopePerMonth, SlopeLow, SlopeHigh       float64 // Theil-Sen per 30.4375 days; low and high NaN below 5 sessions
+	SlopePerMonth, SlopeLow, SlopeHigh       float64 // Theil-Sen per MonthDays; low and high NaN below 5 sessions
 	Level                                    float64 // confidence level actually reached
 	MKp, MKq                                 float64 // exact Mann-Kendall, NaN where undefined
 	RelGrowthPerMonth, GrowthLow, GrowthHigh float64 // NaN where undefined

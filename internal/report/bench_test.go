@@ -21,6 +21,7 @@ import (
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
 	"phototrack/internal/reftest"
+	"phototrack/internal/words"
 )
 
 // The demo bench: six plants of a greenhouse club, rendered monthly, with exact truth. The numbers below are the truth
@@ -126,8 +127,8 @@ func finish(d *Data) {
 			d.Changes = append(d.Changes, c)
 		}
 		if n >= 3 {
-			a, _ := day(ss[0].Date)
-			z, _ := day(ss[n-1].Date)
+			a, _ := words.Day(ss[0].Date)
+			z, _ := words.Day(ss[n-1].Date)
 			slope := (ss[n-1].Value - ss[0].Value) / monthsBetween(a, z)
 			tr := record.Trend{Plant: k.plant, View: k.view, Quantity: k.quantity, Unit: ss[0].Unit, Phase: "all", FromDate: ss[0].Date, ToDate: ss[n-1].Date,
 				Sessions: n, SlopePerMonth: slope, SlopeLow: slope * 0.8, SlopeHigh: slope * 1.2, Level: 0.95, MKp: 0.017, MKq: 0.04, RelGrowthPerMonth: 0.03, GrowthLow: 0.02, GrowthHigh: 0.04}

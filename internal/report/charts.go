@@ -4,13 +4,14 @@ import (
 	"fmt"
 	"html/template"
 	"math"
-	"sort"
 	"strings"
 	"time"
 
 	"phototrack/internal/chart"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/uncert"
+	"phototrack/internal/words"
 )
 
 // charted is one chart of a view: one quantity, or the discoloured shares together.
@@ -70,7 +71,7 @@ type mark struct {
 func (x *index) marksOf(plant int) []mark {
 	var out []mark
 	for _, e := range x.events[plant] {
-		if t, ok := day(e.Date); ok {
+		if t, ok := words.Day(e.Date); ok {
 			out = append(out, mark{Letter(len(out)), e, t})
 		}
 	}
@@ -137,7 +138,7 @@ func (x *index) chartBox(k viewKey, c charted, marks []mark) (*Chart, error) {
 	}
 	for _, m := range marks {
 		spec.Marks = append(spec.Marks, chart.Mark{At: m.At, Letter: m.Letter,
-			Words: fmt.Sprintf("%s: %s, %s. %s", m.Letter, KindWords(m.Event.Kind), longDay(m.Event.Date), m.Event.Note)})
+			Words: fmt.Sprintf("%s: %s, %s. %s", m.Letter, words.EventDone(m.Event.Kind), words.LongDay(m.Event.Date), m.Event.Note)})
 	}
 	if len(c.names) == 1 {
 		x.addBackground(&spec, box, seriesKey{k.plant, k.view, c.names[0]}, q)
@@ -168,7 +169,7 @@ func (x *index) latest(k viewKey, names []record.QuantityName) string {
 		}
 		date, out = max(date, s.Date), append(out, text)
 	}
-	return longDay(date) + ": " + strings.Join(out, ", ")
+	return words.LongDay(date) + ": " + strings.Join(out, ", ")
 }
 
 func shapeMark(kind string) string {
@@ -187,12 +188,12 @@ func pointsOf(k seriesKey, sessions []record.Session, named bool) chart.Series {
 	}
 	out := chart.Series{Kind: kind}
 	for _, s := range sessions {
-		t, ok := day(s.Date)
+		t, ok := words.Day(s.Date)
 		if !ok {
 			continue
 		}
 		q := quantity.Of(s.Quantity, s.Unit)
-		words := longDay(s.Date) + ": "
+		words := words.LongDay(s.Date) + ": "
 		if named {
 			words += strings.TrimSuffix(q.Title, " share") + " "
 		}
@@ -208,7 +209,7 @@ func pointsOf(k seriesKey, sessions []record.Session, named bool) chart.Series {
 func photosWords(names []string, n int) string {
 	switch {
 	case len(names) == 0:
-		return count(n, "photo", "photos")
+		return words.Count(n, "photo", "photos")
 	case len(names) > 3:
 		return fmt.Sprintf("%d photos (%s …)", len(names), names[0])
 	}
@@ -252,7 +253,7 @@ func (x *index) replicates(k seriesKey, q quantity.Info) []chart.Point {
 	var out []chart.Point
 	for _, p := range x.counted(viewKey{k.plant, k.view}) {
 		if v, ok := p.Find(k.quantity); ok && many[p.Taken.Day()] {
-			if t, ok := day(p.Taken.Day()); ok {
+			if t, ok := words.Day(p.Taken.Day()); ok {
 				out = append(out, chart.Point{At: t, Value: v.Value * q.Scale})
 			}
 		}
@@ -265,7 +266,7 @@ const maxComparison = 6
 
 // comparison gives the series of the plant's group. Sizes are scaled so that they start with this plant's first value,
 // since siblings differ in size and what is compared is how they go on.
-func (x *index) comparison(k seriesKey, q quantity.Info, own []chart.Point) (lines [][]chart.Point, words string) {
+func (x *index) comparison(k seriesKey, q quantity.Info, own []chart.Point) (lines [][]chart.Point, whose string) {
 	var names []string
 	for _, n := range x.groupOf[x.plant[k.plant].Group] {
 		other := x.series[seriesKey{n, k.view, k.quantity}]
@@ -274,7 +275,7 @@ func (x *index) comparison(k seriesKey, q quantity.Info, own []chart.Point) (lin
 		}
 		var pts []chart.Point
 		for _, s := range other {
-			if t, ok := day(s.Date); ok {
+			if t, ok := words.Day(s.Date); ok {
 				pts = append(pts, chart.Point{At: t, Value: s.Value * q.Scale})
 			}
 		}
@@ -293,7 +294,7 @@ func (x *index) comparison(k seriesKey, q quantity.Info, own []chart.Point) (lin
 	if len(names) == 1 {
 		return lines, "plant " + names[0]
 	}
-	return lines, "plants " + list(names)
+	return lines, "plants " + words.List(names)
 }
 
 // startRatio is the factor that brings another plant's value to this one's at the time when both are known first.
@@ -318,35 +319,29 @@ func (x *index) trendLines(k seriesKey, q quantity.Info) []chart.Trend {
 	}
 	var out []chart.Trend
 	for _, t := range trends {
-		from, okA := day(t.FromDate)
-		to, okB := day(t.ToDate)
+		from, okA := words.Day(t.FromDate)
+		to, okB := words.Day(t.ToDate)
 		if (phased && t.Phase == "all") || !okA || !okB || math.IsNaN(t.SlopePerMonth) {
 			continue
 		}
 		var rest []float64
 		for _, s := range x.series[k] {
-			if at, ok := day(s.Date); ok && s.Date >= t.FromDate && s.Date <= t.ToDate {
+			if at, ok := words.Day(s.Date); ok && s.Date >= t.FromDate && s.Date <= t.ToDate {
 				rest = append(rest, s.Value-t.SlopePerMonth*monthsBetween(from, at))
 			}
 		}
 		if len(rest) < 3 {
 			continue
 		}
-		a := median(rest)
+		a := uncert.Median(rest)
 		out = append(out, chart.Trend{From: from, To: to, FromValue: a * q.Scale,
 			ToValue: (a + t.SlopePerMonth*monthsBetween(from, to)) * q.Scale})
 	}
 	return out
 }
 
-// monthsBetween counts months of 30.4375 days, the unit of all slopes.
-func monthsBetween(a, b time.Time) float64 { return b.Sub(a).Hours() / 24 / 30.4375 }
-
-func median(v []float64) float64 {
-	sort.Float64s(v)
-	n := len(v)
-	return (v[(n-1)/2] + v[n/2]) / 2
-}
+// monthsBetween counts mean months, the unit of all slopes.
+func monthsBetween(a, b time.Time) float64 { return b.Sub(a).Hours() / 24 / record.MonthDays }
 
 // describe says in a sentence or two what a chart shows, for those who do not see it.
 func describe(s chart.Spec, box *Chart) string {
@@ -354,9 +349,9 @@ func describe(s chart.Spec, box *Chart) string {
 	for _, l := range s.Series {
 		n = max(n, len(l.Points))
 	}
-	text := fmt.Sprintf("%s. Latest: %s.", count(n, "session", "sessions"), box.Latest)
+	text := fmt.Sprintf("%s. Latest: %s.", words.Count(n, "session", "sessions"), box.Latest)
 	if len(s.Marks) > 0 {
-		text += " " + count(len(s.Marks), "event is", "events are") + " marked."
+		text += " " + words.Count(len(s.Marks), "event is", "events are") + " marked."
 	}
 	return text
 }

@@ -10,6 +10,7 @@ import (
 	"phototrack/internal/plate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // crop is a photo of a pair: the plant alone, at the scale of the other one and with its colours corrected by the card.
@@ -68,7 +69,7 @@ func (r *renderer) pairs(plant int, view record.View, page, section, entry int) 
 // cropOf is a crop at a size, with its words.
 func (r *renderer) cropOf(p *record.Photo, from plate.Crop, k float64, view record.View) *crop {
 	m := from.Image
-	day := longDay(p.Taken.Day())
+	day := words.LongDay(p.Taken.Day())
 	alt := fmt.Sprintf("Plant %d on %s", p.Plant, day)
 	if k < 0.999 {
 		m = pixels.Mean(m, max(1, int(float64(m.Rect.Dx())*k+0.5)), max(1, int(float64(m.Rect.Dy())*k+0.5)))
@@ -78,7 +79,7 @@ func (r *renderer) cropOf(p *record.Photo, from plate.Crop, k float64, view reco
 	if pic == nil {
 		return nil
 	}
-	c := &crop{picture: *pic, Caption: shortDay(p.Taken.Day()), Place: placed(from)}
+	c := &crop{picture: *pic, Caption: words.UnbrokenDay(p.Taken.Day()), Place: placed(from)}
 	main := record.LeafArea
 	if view == record.Root {
 		main = record.RootLength

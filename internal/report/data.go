@@ -13,6 +13,7 @@ import (
 	"phototrack/internal/digest"
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // Data is all that a report shows. Slices may be empty; a first month has no changes. Every text in it may come from
@@ -108,7 +109,7 @@ func (d *Data) defaults() {
 		d.Made = time.Now()
 	}
 	if d.Title == "" {
-		d.Title = periodWords(d.From, d.To)
+		d.Title = words.Period(d.From, d.To)
 	}
 	if d.Collection == "" {
 		d.Collection = "The collection"

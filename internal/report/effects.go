@@ -9,6 +9,7 @@ import (
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // effectLine is what moved around one event for one quantity.
@@ -31,7 +32,7 @@ func (x *index) effectLine(e record.EventEffect) effectLine {
 		}
 		return q.Rate(v, fine) + " a month"
 	}
-	l := effectLine{Plant: e.Plant, Name: x.title(e.Plant), Event: kindNoun(e.Event), Date: shortDay(e.Date), Title: q.Title,
+	l := effectLine{Plant: e.Plant, Name: x.title(e.Plant), Event: words.EventNoun(e.Event), Date: words.UnbrokenDay(e.Date), Title: q.Title,
 		Before: slope(e.SlopeBefore), After: slope(e.SlopeAfter), Level: "–", Against: "no comparison plant", P: "–",
 		Sentence: e.Sentence, Sure: e.Sure, Other: e.OtherEvents, Href: plantFile(e.Plant)}
 	if !math.IsNaN(e.LevelChange) {
@@ -46,7 +47,7 @@ func (x *index) effectLine(e record.EventEffect) effectLine {
 		for _, n := range e.ComparisonPlants {
 			names = append(names, fmt.Sprint(n))
 		}
-		l.Of = "against " + plural(len(names), "plant ", "plants ") + list(names)
+		l.Of = "against " + words.Noun(len(names), "plant ", "plants ") + words.List(names)
 	}
 	if !math.IsNaN(e.P) && e.P > 0 {
 		l.P = probability(e.P)
@@ -86,7 +87,7 @@ func (x *index) eventsOf() []eventRow {
 		if !ok {
 			i = len(out)
 			at[k] = i
-			out = append(out, eventRow{Date: shortDay(e.Date), Kind: KindWords(e.Kind), Note: e.Note})
+			out = append(out, eventRow{Date: words.UnbrokenDay(e.Date), Kind: words.EventDone(e.Kind), Note: e.Note})
 		}
 		_, listed := x.plant[e.Plant]
 		out[i].Plants = append(out[i].Plants, plantRef{e.Plant, listed})
@@ -172,7 +173,7 @@ func trendRowOf(t record.Trend, fine float64) (trendRow, bool) {
 	if t.Sessions < fewestForTrend || math.IsNaN(t.SlopePerMonth) {
 		return trendRow{}, false
 	}
-	r := trendRow{Title: q.Title, Phase: phaseWords(t.Phase), Growth: "–", MK: probability(t.MKp), Note: count(t.Sessions, "session", "sessions")}
+	r := trendRow{Title: q.Title, Phase: phaseWords(t.Phase), Growth: "–", MK: probability(t.MKp), Note: words.Count(t.Sessions, "session", "sessions")}
 	if math.IsNaN(t.SlopeLow) || math.IsNaN(t.SlopeHigh) {
 		if math.Abs(t.SlopePerMonth) < fine/2 {
 			return trendRow{}, false
@@ -202,8 +203,8 @@ func phaseWords(phase string) string {
 	for _, part := range strings.Split(phase, ", ") {
 		side, rest, _ := strings.Cut(part, " ")
 		date, kind, ok := strings.Cut(rest, " ")
-		if _, isDay := day(date); ok && isDay {
-			part = side + " " + kindNoun(kind) + " of " + shortDay(date)
+		if _, isDay := words.Day(date); ok && isDay {
+			part = side + " " + words.EventNoun(kind) + " of " + words.UnbrokenDay(date)
 		}
 		out = append(out, part)
 	}

@@ -9,6 +9,7 @@ import (
 	"phototrack/internal/digest"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // entry is a plant that changed as the first screen tells it.
@@ -85,7 +86,7 @@ func (x *index) spark(k partKey) template.HTML {
 	if k.part != "" {
 		sessions = x.parts[k]
 	}
-	s := chart.Spark{Points: pointsOf(k.seriesKey, sessions, false).Points, Words: fmt.Sprintf("%s of plant %d over time", upperFirst(q.Title), k.plant)}
+	s := chart.Spark{Points: pointsOf(k.seriesKey, sessions, false).Points, Words: fmt.Sprintf("%s of plant %d over time", words.Upper(q.Title), k.plant)}
 	if n := len(s.Points); n > 1 {
 		s.Words += fmt.Sprintf(": %s to %s", s.Points[0].Words, s.Points[n-1].Words)
 	}

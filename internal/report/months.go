@@ -4,6 +4,8 @@ import (
 	"html/template"
 	"io"
 	"time"
+
+	"phototrack/internal/words"
 )
 
 // WriteMonths writes the page that lists all reports of a collection, the latest first.
@@ -18,7 +20,7 @@ func WriteDictionaryPage(w io.Writer, collection string, made time.Time) error {
 
 // standalone writes a page that holds its style sheet.
 func standalone(w io.Writer, name string, body any) error {
-	t, err := template.New("").Funcs(template.FuncMap{"first": upperFirst}).ParseFS(assets, "assets/pages/"+name)
+	t, err := template.New("").Funcs(template.FuncMap{"first": words.Upper}).ParseFS(assets, "assets/pages/"+name)
 	if err != nil {
 		return err
 	}

@@ -14,6 +14,7 @@ import (
 	"phototrack/internal/plate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // PartSection is what a plant's page tells of its parts and of what was counted.
@@ -97,12 +98,12 @@ func (r *renderer) partCrop(photos []*record.Photo, k partKey) (partCrop, bool) 
 			return partCrop{}, false
 		}
 		p := photos[i]
-		pic := inline(c.Image, fmt.Sprintf("%s of plant %d on %s, with its line", upperFirst(k.part), p.Plant, longDay(p.Taken.Day())))
+		pic := inline(c.Image, fmt.Sprintf("%s of plant %d on %s, with its line", words.Upper(k.part), p.Plant, words.LongDay(p.Taken.Day())))
 		pixels.Done(c.Image)
 		if pic == nil {
 			return partCrop{}, false
 		}
-		one := &crop{picture: *pic, Caption: shortDay(p.Taken.Day()), Place: placed(c)}
+		one := &crop{picture: *pic, Caption: words.UnbrokenDay(p.Taken.Day()), Place: placed(c)}
 		var values []string
 		for _, name := range partOrder {
 			if q, ok := p.FindPart(name, k.part); ok {
@@ -163,7 +164,7 @@ func (x *index) partsOf(plant int, marks []mark) (*PartSection, error) {
 		if k.quantity == record.CountOf {
 			title = "number"
 		}
-		row := PartRow{Part: k.part, nowRow: nowRow{Title: title, Means: q.Means, Now: q.Value(last.Value, last.U95), Date: shortDay(last.Date)}}
+		row := PartRow{Part: k.part, nowRow: nowRow{Title: title, Means: q.Means, Now: q.Value(last.Value, last.U95), Date: words.UnbrokenDay(last.Date)}}
 		row.Last = x.partCell(plant, k.view, k.quantity, k.part, record.BasisLast)
 		row.Long = x.partCell(plant, k.view, k.quantity, k.part, record.BasisBaseline)
 		row.Event = x.partCell(plant, k.view, k.quantity, k.part, record.BasisEvent)
@@ -187,12 +188,12 @@ func (x *index) partsOf(plant int, marks []mark) (*PartSection, error) {
 	for _, n := range x.digest.News {
 		if n.Plant == plant {
 			_, text, _ := strings.Cut(n.Sentence, ": ")
-			sec.News = append(sec.News, upperFirst(text))
+			sec.News = append(sec.News, words.Upper(text))
 		}
 	}
 	for _, w := range x.digest.Waits {
 		if w.Plant == plant {
-			sec.Waits = append(sec.Waits, strings.Join(w.Parts, ", ")+" on "+shortDay(w.Day))
+			sec.Waits = append(sec.Waits, strings.Join(w.Parts, ", ")+" on "+words.UnbrokenDay(w.Day))
 		}
 	}
 	return sec, nil
@@ -205,8 +206,8 @@ func perDay(ss []record.Session, q quantity.Info) string {
 		return ""
 	}
 	a, b := ss[len(ss)-2], ss[len(ss)-1]
-	from, ok1 := day(a.Date)
-	to, ok2 := day(b.Date)
+	from, ok1 := words.Day(a.Date)
+	to, ok2 := words.Day(b.Date)
 	days := to.Sub(from).Hours() / 24
 	if !ok1 || !ok2 || days < 1 {
 		return ""
@@ -249,7 +250,7 @@ func (x *index) partChart(plant int, view record.View, name record.QuantityName,
 			own.trends[k] = append(own.trends[k], t)
 		}
 	}
-	title := upperFirst(quantity.OfPart(name, part, "").Title)
+	title := words.Upper(quantity.OfPart(name, part, "").Title)
 	box, err := own.chartBox(viewKey{plant, view}, charted{title, []record.QuantityName{name}, name == record.PartLength || name == record.CountOf, 0, true}, marks)
 	if err != nil || box == nil {
 		return box, err

@@ -9,6 +9,7 @@ import (
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // plantPage is a plant's section.
@@ -95,10 +96,10 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 		page.Lines = append(page.Lines, fmt.Sprintf("clear pot %g to %g mm across, %g mm high", pot.TopMM, pot.BottomMM, pot.HeightMM))
 	}
 	if p.From != "" {
-		page.Lines = append(page.Lines, "here since "+longDay(p.From))
+		page.Lines = append(page.Lines, "here since "+words.LongDay(p.From))
 	}
 	if p.Until != "" {
-		page.Lines = append(page.Lines, "until "+longDay(p.Until))
+		page.Lines = append(page.Lines, "until "+words.LongDay(p.Until))
 	}
 	for _, v := range []record.View{record.Leaf, record.Root} {
 		k := viewKey{p.Number, v}
@@ -187,7 +188,7 @@ func (x *index) potNow(p record.Plant) record.Pot {
 
 func (r *renderer) viewPage(k viewKey, marks []mark, section, entry int) (*viewPage, error) {
 	x := r.x
-	v := &viewPage{ID: fmt.Sprintf("p%d-%s", k.plant, k.view), Title: viewWords(k.view)}
+	v := &viewPage{ID: fmt.Sprintf("p%d-%s", k.plant, k.view), Title: words.View(k.view)}
 	var err error
 	if v.Charts, v.Extra, err = x.charts(k, marks, r.extra); err != nil {
 		return nil, err
@@ -229,7 +230,7 @@ func (r *renderer) addShots(v *viewPage, k viewKey) {
 
 // shot is the unrolled wall of a photo with its roots drawn; nil where there is none.
 func (r *renderer) shot(p *record.Photo, k viewKey) *shot {
-	s := &shot{Caption: longDay(p.Taken.Day())}
+	s := &shot{Caption: words.LongDay(p.Taken.Day())}
 	s.Pic = r.pics.shown(p, fmt.Sprintf("The pot's wall unrolled on %s, roots drawn.", s.Caption), "wall_overlay", "wall")
 	if s.Pic == nil {
 		return nil
@@ -244,7 +245,7 @@ func (x *index) nowRow(k viewKey, name record.QuantityName) (nowRow, bool) {
 		return nowRow{}, false
 	}
 	q := quantity.Of(name, s.Unit)
-	row := nowRow{Title: q.Title, Means: q.Means, Now: q.Value(s.Value, s.U95), Date: shortDay(s.Date)}
+	row := nowRow{Title: q.Title, Means: q.Means, Now: q.Value(s.Value, s.U95), Date: words.UnbrokenDay(s.Date)}
 	row.Last = x.cell(k, name, record.BasisLast)
 	row.Long = x.cell(k, name, record.BasisBaseline)
 	row.Event = x.cell(k, name, record.BasisEvent)
@@ -336,7 +337,7 @@ func (r *renderer) sessionTable(k viewKey) sessionTable {
 	}
 	sort.Strings(days)
 	for _, d := range days {
-		row := sessionRow{Date: shortDay(d), ISO: d, Cells: make([]string, len(names))}
+		row := sessionRow{Date: words.UnbrokenDay(d), ISO: d, Cells: make([]string, len(names))}
 		for i, n := range names {
 			row.Cells[i] = "–"
 			for _, s := range r.x.series[seriesKey{k.plant, k.view, n}] {
@@ -358,7 +359,7 @@ func (r *renderer) sessionTable(k viewKey) sessionTable {
 func (r *renderer) thumb(k viewKey, date string) *picture {
 	for _, p := range r.x.counted(k) {
 		if p.Taken.Day() == date {
-			return r.pics.portrait(p, 132, fmt.Sprintf("Plant %d on %s", k.plant, longDay(date)), "overlay", "plain")
+			return r.pics.portrait(p, 132, fmt.Sprintf("Plant %d on %s", k.plant, words.LongDay(date)), "overlay", "plain")
 		}
 	}
 	return nil

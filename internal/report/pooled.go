@@ -6,6 +6,7 @@ import (
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // pooledTable is one kind of event over all plants that had it: a row per quantity, a column per month after it.
@@ -52,7 +53,7 @@ func (x *index) pooledTables() []pooledTable {
 }
 
 func pooledOf(event, group string, list []record.PooledEffect) pooledTable {
-	t := pooledTable{Event: upperFirst(kindNoun(event))}
+	t := pooledTable{Event: words.Upper(words.EventNoun(event))}
 	if group != "" {
 		t.Event += ", group " + group
 	}
@@ -73,7 +74,7 @@ func pooledOf(event, group string, list []record.PooledEffect) pooledTable {
 	sort.Ints(t.Months)
 	sort.Slice(names, func(i, j int) bool { return quantity.Order(names[i]) < quantity.Order(names[j]) })
 	for _, n := range names {
-		row := pooledRow{Title: upperFirst(quantity.Of(n, "").Title)}
+		row := pooledRow{Title: words.Upper(quantity.Of(n, "").Title)}
 		for _, m := range t.Months {
 			c := pooledCell{Median: "–"}
 			if p, ok := at[n][m]; ok {

@@ -23,6 +23,7 @@ import (
 	"phototrack/internal/gate"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 //go:embed assets
@@ -102,7 +103,7 @@ func (x *index) news() (out []newsEntry) {
 			out = append(out, newsEntry{Plant: n.Plant, Title: x.title(n.Plant), Href: plantFile(n.Plant)})
 		}
 		_, text, _ := strings.Cut(n.Sentence, ": ")
-		out[i].Says = append(out[i].Says, upperFirst(text))
+		out[i].Says = append(out[i].Says, words.Upper(text))
 	}
 	return out
 }
@@ -278,10 +279,10 @@ func Script() string { return chart.Script + ownScript }
 
 func newRenderer(x *index) (*renderer, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
-		"lower": viewLower, "long": longDay, "short": shortDay, "kind": KindWords, "first": upperFirst, "gate": gateLimit, "view": viewWords, "plantfile": plantFile,
-		"quantity": func(name record.QuantityName) string { return upperFirst(quantity.Of(name, "").Title) },
+		"lower": words.Lower, "long": words.LongDay, "short": words.UnbrokenDay, "kind": words.EventDone, "first": words.Upper, "gate": gateLimit, "view": words.View, "plantfile": plantFile,
+		"quantity": func(name record.QuantityName) string { return words.Upper(quantity.Of(name, "").Title) },
 		"percent":  func(v float64) float64 { return 100 * v },
-		"count":    count,
+		"count":    words.Count,
 		"day":      func(since string) string { return strings.TrimPrefix(since, "since ") },
 	}).ParseFS(assets, "assets/*.html")
 	if err != nil {
@@ -416,13 +417,6 @@ func (x *index) firstMonth() bool {
 // anySession says whether anything was measured in the period.
 func (x *index) anySession() bool {
 	return slices.ContainsFunc(x.d.Sessions, func(s record.Session) bool { return x.d.inPeriod(s.Date) })
-}
-
-func viewLower(s string) string {
-	if s == "" {
-		return s
-	}
-	return string(s[0]|0x20) + s[1:]
 }
 
 // gateLimit is what happens to a photo at a gate, in words.

@@ -11,6 +11,7 @@ import (
 	"phototrack/internal/fsx"
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // roundItem is one plant and view that the next round should photograph.
@@ -62,10 +63,10 @@ func (x *index) due(k viewKey) bool {
 
 func (r *renderer) roundItem(k viewKey) roundItem {
 	x := r.x
-	it := roundItem{Plant: k.plant, Name: x.title(k.plant), View: viewWords(k.view), Group: x.plant[k.plant].Group, Last: "never"}
+	it := roundItem{Plant: k.plant, Name: x.title(k.plant), View: words.View(k.view), Group: x.plant[k.plant].Group, Last: "never"}
 	if c := x.counted(k); len(c) > 0 {
 		last := c[len(c)-1]
-		it.Last = shortDay(last.Taken.Day())
+		it.Last = words.UnbrokenDay(last.Taken.Day())
 		it.Picture, it.jpeg = r.whole(last)
 	}
 	it.Parts = x.partsToSee(k)
@@ -102,7 +103,7 @@ func (it *roundItem) add(seen map[string]bool, text string) {
 func (it *roundItem) addGate(seen map[string]bool, why record.Reason) {
 	g, ok := gate.Lookup(why.Code)
 	if ok && g.Hint != "" {
-		it.add(seen, upperFirst(g.Name)+" last time. "+g.Hint)
+		it.add(seen, words.Upper(g.Name)+" last time. "+g.Hint)
 	}
 }
 
@@ -142,7 +143,7 @@ func newRound(d Data) (*renderer, roundPage, error) {
 		}
 	}
 	p.Plants = len(seen)
-	p.Facts = []fact{{Figure: strconv.Itoa(p.Plants), Text: plural(p.Plants, "plant", "plants")}, {Figure: strconv.Itoa(len(p.Items)), Text: plural(len(p.Items), "view", "views")}, {Figure: strconv.Itoa(p.Mend), Text: "to do better than last time"}}
+	p.Facts = []fact{{Figure: strconv.Itoa(p.Plants), Text: words.Noun(p.Plants, "plant", "plants")}, {Figure: strconv.Itoa(len(p.Items)), Text: words.Noun(len(p.Items), "view", "views")}, {Figure: strconv.Itoa(p.Mend), Text: "to do better than last time"}}
 	sort.SliceStable(p.Items, func(i, j int) bool { return p.Items[i].Plant < p.Items[j].Plant })
 	return r, p, nil
 }

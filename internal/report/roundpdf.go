@@ -12,6 +12,7 @@ import (
 
 	"phototrack/internal/fonts"
 	"phototrack/internal/pdfcolour"
+	"phototrack/internal/words"
 )
 
 // The sheet's page, mm.
@@ -85,7 +86,7 @@ func (s *sheet) page(p *roundPage, first bool) {
 	if first {
 		s.text(sheetMargin, 22, 24, fonts.Serif, 20, "Photo round")
 		s.text(sheetMargin, 29, 10.5, fonts.SerifItalic, 90, fmt.Sprintf("%s, after %s. %s, %s; %d to do better than last time.", p.Collection, p.Title,
-			count(p.Plants, "plant", "plants"), count(len(p.Items), "view", "views"), p.Mend))
+			words.Count(p.Plants, "plant", "plants"), words.Count(len(p.Items), "view", "views"), p.Mend))
 		for i, l := range s.wrap(roundAdvice, fonts.Sans, 9, sheetW-2*sheetMargin) {
 			s.text(sheetMargin, 34.5+4*float64(i), 9, fonts.Sans, 90, l)
 		}
@@ -122,7 +123,7 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 	ty := y + 15.5
 	lines := it.Mend
 	if it.Why != "" {
-		lines = append([]string{upperFirst(it.Why) + "."}, lines...)
+		lines = append([]string{words.Upper(it.Why) + "."}, lines...)
 	}
 	if it.Parts != "" {
 		lines = append([]string{"Look at: " + it.Parts + "."}, lines...)

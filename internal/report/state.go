@@ -6,6 +6,7 @@ import (
 	"phototrack/internal/digest"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // state is a plant's row in the table of all plants: what it was last and how that moved.
@@ -54,8 +55,8 @@ func (x *index) state(k viewKey) (state, bool) {
 		return state{}, false
 	}
 	q := quantity.Of(main, s.Unit)
-	r := state{Plant: k.plant, Href: plantFile(k.plant), Name: x.title(k.plant), Group: x.plant[k.plant].Group, View: viewWords(k.view),
-		Size: q.Value(s.Value, s.U95), Last: shortDay(s.Date), Stale: !x.d.inPeriod(s.Date), Mark: "○", Class: "few", Move: "first photos", Colour: "–"}
+	r := state{Plant: k.plant, Href: plantFile(k.plant), Name: x.title(k.plant), Group: x.plant[k.plant].Group, View: words.View(k.view),
+		Size: q.Value(s.Value, s.U95), Last: words.UnbrokenDay(s.Date), Stale: !x.d.inPeriod(s.Date), Mark: "○", Class: "few", Move: "first photos", Colour: "–"}
 	if t, ok := x.last(seriesKey{k.plant, k.view, second}); ok {
 		q2 := quantity.Of(second, t.Unit)
 		r.Colour = q2.Value(t.Value, t.U95)
@@ -109,14 +110,14 @@ func (x *index) facts() []fact {
 		changed.Text += fmt.Sprintf(", %d of them this month", d.Lately)
 	}
 	out := []fact{
-		{n(float64(d.Measured), 0), plural(d.Measured, "plant measured", "plants measured"), "#plants"},
-		{n(float64(d.Photos), 0), plural(d.Photos, "photo used", "photos used"), ""},
+		{n(float64(d.Measured), 0), words.Noun(d.Measured, "plant measured", "plants measured"), "#plants"},
+		{n(float64(d.Photos), 0), words.Noun(d.Photos, "photo used", "photos used"), ""},
 		changed,
-		{n(float64(d.Fired()), 0), plural(d.Fired(), "needs a look", "need a look"), "#look"},
+		{n(float64(d.Fired()), 0), words.Noun(d.Fired(), "needs a look", "need a look"), "#look"},
 		{n(float64(len(d.Again)), 0), "to photograph again", "#again"},
 	}
 	if lines := d.LinesCount(); lines > 0 {
-		out = append(out, fact{n(float64(lines), 0), plural(lines, "part to measure", "parts to measure"), "#waits"})
+		out = append(out, fact{n(float64(lines), 0), words.Noun(lines, "part to measure", "parts to measure"), "#waits"})
 	}
 	if lists := len(d.Lists) + len(x.d.Faults); lists > 0 {
 		out = append(out, fact{n(float64(lists), 0), "to put right in your lists", "#lists"})
@@ -144,18 +145,11 @@ func (x *index) next() []string {
 			}
 		}
 	}
-	t, ok := day(last)
+	t, ok := words.Day(last)
 	if !ok || views == 0 {
 		return nil
 	}
-	return []string{"Next round: about " + t.AddDate(0, 1, 0).Format("2 January 2006") + ", " + count(len(plants), "plant", "plants") + ", " +
-		count(views, "view", "views") + ". Two photos of each view make every ± smaller.",
+	return []string{"Next round: about " + t.AddDate(0, 1, 0).Format("2 January 2006") + ", " + words.Count(len(plants), "plant", "plants") + ", " +
+		words.Count(views, "view", "views") + ". Two photos of each view make every ± smaller.",
 		"The round sheet (phototrack round) shows the last photo of each, so that you can frame it the same way."}
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
 }

@@ -2,9 +2,9 @@ package part
 
 import (
 	"math"
-	"sort"
 
 	"phototrack/internal/geom"
+	"phototrack/internal/uncert"
 )
 
 const (
@@ -53,7 +53,7 @@ func (in *Input) across(a, b geom.MM, sc scales) widthFound {
 	if !w.found[0] || !w.found[1] {
 		for end := range t {
 			if w.found[end] {
-				m := median(finite(t[end]))
+				m := uncert.Median(finite(t[end]))
 				w.ends[end] = geom.MM{X: a.X + m*dir.X, Y: a.Y + m*dir.Y}
 			}
 		}
@@ -72,10 +72,10 @@ func (in *Input) across(a, b geom.MM, sc scales) widthFound {
 		w.found = [2]bool{}
 		return w
 	}
-	w.mm = median(append([]float64(nil), v...))
+	w.mm = uncert.Median(append([]float64(nil), v...))
 	w.spreadU = 1.2533 * spreadOf(v, w.mm) / math.Sqrt(float64(len(v))) // of a median, normal values
 	// For drawing: square to the part through the middle of the drawn line.
-	m0, m1 := median(finite(t[0])), median(finite(t[1]))
+	m0, m1 := uncert.Median(finite(t[0])), uncert.Median(finite(t[1]))
 	mid := (m0 + m1) / 2
 	s := math.Sin(math.Atan((tilt[0] + tilt[1]) / 2))
 	w.at = geom.MM{X: a.X + mid*dir.X, Y: a.Y + mid*dir.Y}
@@ -138,7 +138,7 @@ func refineEdge(profs []profile, off []float64, place, slope float64, sc scales)
 				res = append(res, math.Abs(t[i]-a-b*off[i]))
 			}
 		}
-		limit := math.Max(3*1.4826*median(res), 0.5*sc.mmPerPx)
+		limit := math.Max(3*1.4826*uncert.Median(res), 0.5*sc.mmPerPx)
 		for i := range t {
 			if !math.IsNaN(t[i]) && math.Abs(t[i]-a-b*off[i]) > limit {
 				t[i] = math.NaN()
@@ -181,7 +181,7 @@ func spreadOf(v []float64, m float64) float64 {
 	for i, x := range v {
 		d[i] = math.Abs(x - m)
 	}
-	return 1.4826 * median(d)
+	return 1.4826 * uncert.Median(d)
 }
 
 func finite(v []float64) (out []float64) {
@@ -191,16 +191,4 @@ func finite(v []float64) (out []float64) {
 		}
 	}
 	return
-}
-
-// median of values; it sorts them. NaN for none.
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	sort.Float64s(v)
-	if n := len(v); n%2 == 0 {
-		return (v[n/2-1] + v[n/2]) / 2
-	}
-	return v[len(v)/2]
 }

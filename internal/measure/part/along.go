@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"phototrack/internal/geom"
+	"phototrack/internal/uncert"
 )
 
 const (
@@ -134,7 +135,7 @@ func (in *Input) toMiddle(base curve, sc scales) (c curve, edges [2][]geom.MM, f
 	for i := range st {
 		points[i] = geom.MM{X: st[i].p.X + offset[i]*st[i].normal.X, Y: st[i].p.Y + offset[i]*st[i].normal.Y}
 	}
-	return newCurve(points), edges, float64(hits) / float64(n), median(widths)
+	return newCurve(points), edges, float64(hits) / float64(n), uncert.Median(widths)
 }
 
 func (in *Input) stations(base curve, sc scales) []station {
@@ -253,7 +254,7 @@ func smooth(v, w []float64, lambda float64) []float64 {
 		return v
 	}
 	// In units of the median weight, so that lambda does not depend on the unit.
-	mw := median(append([]float64(nil), w...))
+	mw := uncert.Median(append([]float64(nil), w...))
 	a := make([][]float64, n)
 	b := make([]float64, n)
 	for i := range a {

@@ -5,6 +5,7 @@ import (
 
 	"phototrack/internal/geom"
 	"phototrack/internal/record"
+	"phototrack/internal/uncert"
 )
 
 // Proposal is where a line of an earlier photo should be now.
@@ -134,7 +135,7 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 	if hits < 4 {
 		return Proposal{Why: "its edges are not clear"}
 	}
-	width := median(widths)
+	width := uncert.Median(widths)
 	var path []geom.MM
 	for i := range st {
 		k := st[i].pairs[st[i].chosen]

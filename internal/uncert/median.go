@@ -1,0 +1,21 @@
+package uncert
+
+import (
+	"math"
+	"sort"
+)
+
+// Median sorts values and gives their median, NaN for none.
+func Median(v []float64) float64 {
+	sort.Float64s(v)
+	return MedianSorted(v)
+}
+
+// MedianSorted is Median of values that are sorted already.
+func MedianSorted(v []float64) float64 {
+	n := len(v)
+	if n == 0 {
+		return math.NaN()
+	}
+	return (v[(n-1)/2] + v[n/2]) / 2
+}
