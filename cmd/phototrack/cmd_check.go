@@ -157,7 +157,7 @@ func describe(p *record.Photo, details, budget bool) string {
 		say("    What to do: %s", g.Hint)
 	}
 	if p.Plant > 0 {
-		say("  Plant %d%s, taken %s.", p.Plant, map[record.View]string{record.Leaf: ", leaves", record.Root: ", roots"}[p.View], orDash(p.Taken.String()))
+		say("  Plant %d%s, taken %s.", p.Plant, map[record.View]string{record.Leaf: ", leaves", record.Root: ", roots"}[p.View], takenWords(p.Taken))
 	}
 	if line := mainLine(p); line != "" && !details {
 		say("  %s.", line)
@@ -211,9 +211,13 @@ func mainLine(p *record.Photo) string {
 	return strings.ToUpper(line[:1]) + line[1:]
 }
 
-func orDash(s string) string {
-	if s == "" {
+// takenWords is a photo's date for a reader, with the time of day where the camera wrote it.
+func takenWords(t record.Stamp) string {
+	switch {
+	case t.IsZero():
 		return "not known"
+	case t.Source == "exif":
+		return t.Time.Format("2 January 2006, 15:04")
 	}
-	return s
+	return t.Time.Format("2 January 2006")
 }
