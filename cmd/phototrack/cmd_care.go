@@ -27,50 +27,59 @@ func doctorCommand(a *app) *cobra.Command {
 		Long: `Checks the collection's files, store and kept originals, and says what is wrong and what would be repaired. Nothing is
 changed unless --repair is given; your own files are never changed.` + exitHelp,
 		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			c, st, storeErr, done, err := a.openToExamine(cmd, repair)
-			if err != nil {
-				return err
-			}
-			defer done()
-			found, err := doctor.Examine(cmd.Context(), c, st, storeErr, doctor.Options{Full: full,
-				KeyOf: func(p *record.Photo) string { return c.InputsKey(pipeline.MeasuringVersion, p) }})
-			if err != nil {
-				return err
-			}
-			if len(found) == 0 {
-				cmd.Println("Nothing is wrong.")
-				return nil
-			}
-			serious := false
-			for _, f := range found {
-				serious = serious || f.Level != doctor.Note
-				cmd.Printf("%s: %s: %s\n", f.Level, clean(f.Where), clean(f.What))
-				if f.Hint != "" {
-					cmd.Printf("  hint: %s\n", clean(f.Hint))
-				}
-				if f.Repair != "" && !repair {
-					cmd.Printf("  --repair would: %s\n", clean(f.Repair))
-				}
-			}
-			if repair {
-				for _, r := range doctor.Repair(cmd.Context(), found) {
-					if r.Err != nil {
-						cmd.Printf("not repaired: %s: %s\n", clean(r.Finding.Where), clean(r.Err.Error()))
-					} else {
-						cmd.Printf("repaired: %s: %s\n", clean(r.Finding.Where), clean(r.Finding.Repair))
-					}
-				}
-			}
-			if serious {
-				return errAttention
-			}
-			return nil
-		},
+		RunE: func(cmd *cobra.Command, _ []string) error { return runDoctor(cmd, a, full, repair) },
 	}
 	cmd.Flags().BoolVar(&full, "full", false, "read every kept original and compare it with its hash (takes long)")
 	cmd.Flags().BoolVar(&repair, "repair", false, "put right what can be put right")
 	return cmd
+}
+
+func runDoctor(cmd *cobra.Command, a *app, full, repair bool) error {
+	c, st, storeErr, done, err := a.openToExamine(cmd, repair)
+	if err != nil {
+		return err
+	}
+	defer done()
+	found, err := doctor.Examine(cmd.Context(), c, st, storeErr, doctor.Options{Full: full,
+		KeyOf: func(p *record.Photo) string { return c.InputsKey(pipeline.MeasuringVersion, p) }})
+	if err != nil {
+		return err
+	}
+	if len(found) == 0 {
+		cmd.Println("Nothing is wrong.")
+		return nil
+	}
+	var wanted error
+	for _, f := range found {
+		sayFinding(cmd, f, repair)
+		if f.Level != doctor.Note {
+			wanted = errAttention
+		}
+	}
+	if repair {
+		sayRepairs(cmd, doctor.Repair(cmd.Context(), found))
+	}
+	return wanted
+}
+
+func sayFinding(cmd *cobra.Command, f doctor.Finding, repair bool) {
+	cmd.Printf("%s: %s: %s\n", f.Level, clean(f.Where), clean(f.What))
+	if f.Hint != "" {
+		cmd.Printf("  hint: %s\n", clean(f.Hint))
+	}
+	if f.Repair != "" && !repair {
+		cmd.Printf("  --repair would: %s\n", clean(f.Repair))
+	}
+}
+
+func sayRepairs(cmd *cobra.Command, list []doctor.Result) {
+	for _, r := range list {
+		if r.Err != nil {
+			cmd.Printf("not repaired: %s: %s\n", clean(r.Finding.Where), clean(r.Err.Error()))
+		} else {
+			cmd.Printf("repaired: %s: %s\n", clean(r.Finding.Where), clean(r.Finding.Repair))
+		}
+	}
 }
 
 // openToExamine opens collection and store for the doctor: to write for a repair, else so that nothing is changed. What is

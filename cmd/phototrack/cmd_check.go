@@ -48,27 +48,7 @@ func runCheck(cmd *cobra.Command, a *app, o checkOptions, args []string) error {
 			return err
 		}
 	}
-	var jobs []pipeline.Job
-	unreadable := 0
-	for _, arg := range args {
-		list, err := collection.ListPhotos(arg)
-		if err != nil {
-			cmd.PrintErrln(clean(err.Error()))
-			unreadable++
-			continue
-		}
-		for _, p := range list.Photos {
-			jobs = append(jobs, pipeline.Job{Path: p.Path, Rel: p.Rel, Name: filepath.Base(p.Path), Pictures: o.overlay != "", Regions: o.overlay != ""})
-		}
-		for _, u := range list.Unknown {
-			cmd.PrintErrf("%s: %s\n  hint: %s\n", clean(u.Rel), clean(u.Why), clean(u.Hint))
-			unreadable++
-		}
-		if len(list.Photos)+len(list.Unknown) == 0 {
-			cmd.PrintErrf("%s: no photo in it\n", clean(arg))
-			unreadable++
-		}
-	}
+	jobs, wanted := jobsToCheck(cmd, o, args)
 	pl, err := pool(c, 0)
 	if err != nil {
 		return err
@@ -84,38 +64,64 @@ func runCheck(cmd *cobra.Command, a *app, o checkOptions, args []string) error {
 	if err != nil {
 		return err
 	}
-	attention := unreadable > 0
 	for i, j := range jobs {
 		out := results[j.Path]
 		if out.Err != nil {
 			cmd.PrintErrf("%s: %s\n", clean(j.Name), clean(out.Err.Error()))
-			attention = true
+		} else if err := sayChecked(cmd, o, &out.Photo, i == 0); err != nil {
+			return err
+		}
+		if out.Err != nil || out.Photo.Status != record.Accepted {
+			wanted = errAttention
+		}
+	}
+	return wanted
+}
+
+// jobsToCheck lists the photos that the arguments name. What is no photo is named; wanted is then errAttention.
+func jobsToCheck(cmd *cobra.Command, o checkOptions, args []string) (jobs []pipeline.Job, wanted error) {
+	for _, arg := range args {
+		list, err := collection.ListPhotos(arg)
+		if err != nil {
+			cmd.PrintErrln(clean(err.Error()))
+			wanted = errAttention
 			continue
 		}
-		p := out.Photo
-		attention = attention || p.Status != record.Accepted
-		if o.overlay != "" {
-			if err := writeOverlays(o.overlay, &p); err != nil {
-				return err
-			}
+		for _, p := range list.Photos {
+			jobs = append(jobs, pipeline.Job{Path: p.Path, Rel: p.Rel, Name: filepath.Base(p.Path), Pictures: o.overlay != "", Regions: o.overlay != ""})
 		}
-		if o.json {
-			p.Pictures = nil
-			data, err := json.Marshal(p)
-			if err != nil {
-				return err
-			}
-			cmd.Println(string(data))
-			continue
+		for _, u := range list.Unknown {
+			cmd.PrintErrf("%s: %s\n  hint: %s\n", clean(u.Rel), clean(u.Why), clean(u.Hint))
+			wanted = errAttention
 		}
-		if i > 0 {
-			cmd.Println()
+		if len(list.Photos)+len(list.Unknown) == 0 {
+			cmd.PrintErrf("%s: no photo in it\n", clean(arg))
+			wanted = errAttention
 		}
-		cmd.Print(clean(describe(&p, o.details || o.budget, o.budget)))
 	}
-	if attention {
-		return errAttention
+	return jobs, wanted
+}
+
+// sayChecked prints what was found in a photo, and writes its overlays where they are asked for.
+func sayChecked(cmd *cobra.Command, o checkOptions, p *record.Photo, first bool) error {
+	if o.overlay != "" {
+		if err := writeOverlays(o.overlay, p); err != nil {
+			return err
+		}
 	}
+	if o.json {
+		p.Pictures = nil
+		data, err := json.Marshal(p)
+		if err != nil {
+			return err
+		}
+		cmd.Println(string(data))
+		return nil
+	}
+	if !first {
+		cmd.Println()
+	}
+	cmd.Print(clean(describe(p, o.details || o.budget, o.budget)))
 	return nil
 }
 

@@ -1,24 +1,17 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"os"
-	"runtime/debug"
-	"sort"
-	"strings"
 	"time"
 
-	"github.com/schollz/progressbar/v3"
 	"github.com/spf13/cobra"
-	"golang.org/x/term"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/gate"
 	"phototrack/internal/intake"
-	"phototrack/internal/pipeline"
 	"phototrack/internal/publish"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
@@ -99,33 +92,34 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 	if err := sayWaiting(cmd, st, res.Measured); err != nil {
 		return err
 	}
-	attention := len(c.Problems) > 0 || len(res.Errors) > 0 || len(res.Unknown) > 0
-	for _, p := range res.Measured {
-		attention = attention || p.Status != record.Accepted
-	}
-	if res.Found == 0 && len(res.Measured) == 0 {
-		where := dir
-		if where == "" {
-			where = c.Inbox()
-		}
-		cmd.Printf("There is no photo in %s. Copy the month's photos there and run again.\n", where)
-		attention = true
+	wanted := attentionFor(c, res)
+	if sayNoPhoto(cmd, c, res, dir) {
+		wanted = errAttention
 	}
 	if !o.noReport {
-		if err := writeReport(cmd, c, st, "", "", ""); err != nil && !errors.Is(err, publish.ErrNothing) {
+		if err := writeReport(cmd, c, st, publish.Period{}); err != nil && !errors.Is(err, publish.ErrNothing) {
 			return err
 		}
 	}
 	if sayDamaged(cmd, st, "Run again: these photos are measured again from their originals.") {
-		attention = true
+		wanted = errAttention
 		if err := st.Remeasure(cmd.Context(), st.Damaged()...); err != nil {
 			return err
 		}
 	}
-	if attention {
-		return errAttention
+	return wanted
+}
+
+// sayNoPhoto says where photos were looked for and none was found; true where that is so.
+func sayNoPhoto(cmd *cobra.Command, c *collection.Collection, res intake.Result, dir string) bool {
+	if res.Found > 0 || len(res.Measured) > 0 {
+		return false
 	}
-	return nil
+	if dir == "" {
+		dir = c.Inbox()
+	}
+	cmd.Printf("There is no photo in %s. Copy the month's photos there and run again.\n", dir)
+	return true
 }
 
 // sayWaiting says how many photos of earlier runs still wait to be taken again or to be set right.
@@ -162,21 +156,6 @@ func sayCutOff(cmd *cobra.Command, st *series.Store) {
 	}
 }
 
-// sayDamaged names what was met in the store that is not what was written; true where there is any.
-func sayDamaged(cmd *cobra.Command, st *series.Store, hint string) bool {
-	list := st.Damaged()
-	for _, d := range list[:min(len(list), namedPhotos)] {
-		cmd.Printf("%s: the stored %s is damaged and was left out.\n", clean(d.Name), d.What)
-	}
-	if len(list) > namedPhotos {
-		cmd.Printf("and %d more.\n", len(list)-namedPhotos)
-	}
-	if len(list) > 0 {
-		cmd.Println("  hint: " + hint)
-	}
-	return len(list) > 0
-}
-
 // givenDate reads --date: noon of that day.
 func givenDate(day string) (record.Stamp, error) {
 	if day == "" {
@@ -187,212 +166,4 @@ func givenDate(day string) (record.Stamp, error) {
 		return record.Stamp{}, &fsx.HintError{What: fmt.Sprintf("%q is not a date", clean(day)), Hint: "Write it as 2026-05-14."}
 	}
 	return record.Stamp{Time: t.Add(12 * time.Hour), Source: "given"}, nil
-}
-
-// reportMemory is where the collector begins to work hard while a report is written, bytes: plates of a large collection
-// leave much behind that is soon of no use, and a small computer has other things to hold. What is known of a photo itself
-// stays until the report is done, some 15 kB with its comparisons; were there no room for it, the collector would take most
-// of the time.
-func reportMemory(photos int) int64 { return 250<<20 + 20<<10*int64(photos) }
-
-// writeReport writes the report of a month or range, of the latest month where none is given, and says where it is.
-func writeReport(cmd *cobra.Command, c *collection.Collection, st *series.Store, month, from, to string) error {
-	start := time.Now()
-	photos, err := st.Count(cmd.Context())
-	if err != nil {
-		return err
-	}
-	defer debug.SetMemoryLimit(debug.SetMemoryLimit(reportMemory(photos)))
-	out, err := publish.Report(cmd.Context(), c, st, publish.Period{Month: month, From: from, To: to}, version)
-	if err != nil {
-		return err
-	}
-	if out.Unchanged {
-		cmd.Printf("Report: %s (nothing changed since it was written)\n", out.Index)
-		return nil
-	}
-	for _, line := range out.Headlines {
-		cmd.Println(clean(line))
-	}
-	cmd.Printf("Report: %s (%.1f s)\n", out.Index, time.Since(start).Seconds())
-	return nil
-}
-
-// progress is a bar with a count and the time left, on a terminal; elsewhere nothing.
-func progress() intake.Progress {
-	if !term.IsTerminal(int(os.Stderr.Fd())) {
-		return intake.Progress{}
-	}
-	var bar *progressbar.ProgressBar
-	return intake.Progress{
-		Plan: func(n int) {
-			if n > 0 {
-				bar = progressbar.NewOptions(n, progressbar.OptionSetDescription("measuring"), progressbar.OptionShowCount(),
-					progressbar.OptionSetPredictTime(true), progressbar.OptionSetWriter(os.Stderr), progressbar.OptionSetWidth(30),
-					progressbar.OptionClearOnFinish(), progressbar.OptionUseANSICodes(takesANSI(os.Stderr)))
-			}
-		},
-		Done: func(pipeline.Outcome) {
-			if bar != nil {
-				bar.Add(1)
-			}
-		},
-	}
-}
-
-// sayRun sums up a run: counts first, then each photo that needs attention with what to do.
-func sayRun(cmd *cobra.Command, res intake.Result, took time.Duration) {
-	count := map[record.Status]int{}
-	for _, p := range res.Measured {
-		count[p.Status]++
-	}
-	cmd.Printf("%s found, %d known already, %d measured in %.1f s: %d accepted, %d flagged, %d rejected.\n",
-		words.Count(res.Found, "photo", "photos"), res.Known, len(res.Measured), took.Seconds(), count[record.Accepted], count[record.Flagged], count[record.Rejected])
-	if res.Skipped > 0 {
-		cmd.Printf("%s passed over (sidecars, films, thumbnails, hidden files).\n", words.Count(res.Skipped, "file", "files"))
-	}
-	for _, u := range res.Unknown {
-		cmd.Printf("%s: %s\n  hint: %s\n", clean(u.Rel), clean(u.Why), clean(u.Hint))
-	}
-	for _, e := range res.Errors {
-		cmd.Println(clean(e.Error()))
-	}
-	if len(res.Mended) > 0 {
-		cmd.Printf("Measured again because what was stored of them was damaged: %s.\n", clean(strings.Join(firstOf(res.Mended, namedPhotos), ", ")))
-	}
-	sayAttention(cmd, res.Measured)
-	if res.Pending > 0 {
-		cmd.Printf("%s left for the next run.\n", words.Count(res.Pending, "photo", "photos"))
-	}
-}
-
-// namedPhotos is how many photos with the same fault are named one by one on the terminal; the report has them all.
-const namedPhotos = 8
-
-// attention are photos with the same faults.
-type attention struct {
-	status  record.Status
-	reasons []record.Reason
-	names   []string
-	photos  []record.Photo
-}
-
-// details are each photo's own figures under a fault that they share.
-func (g *attention) details(code record.GateCode) string {
-	var out []string
-	for _, p := range g.photos[:min(len(g.photos), namedPhotos)] {
-		for _, r := range p.Reasons {
-			if r.Code == code && r.Detail != "" {
-				out = append(out, p.Name+": "+r.Detail)
-			}
-		}
-	}
-	return strings.Join(out, "; ")
-}
-
-// sayAttention names the photos that need attention, those with the same faults together, rejected ones first.
-func sayAttention(cmd *cobra.Command, photos []record.Photo) {
-	groups := map[string]*attention{}
-	var order []string
-	for _, p := range photos {
-		if p.Status == record.Accepted {
-			continue
-		}
-		key := string(p.Status) + gate.Codes(p.Reasons)
-		if groups[key] == nil {
-			groups[key] = &attention{status: p.Status, reasons: p.Reasons}
-			order = append(order, key)
-		}
-		groups[key].names = append(groups[key].names, p.Name)
-		groups[key].photos = append(groups[key].photos, p)
-	}
-	sort.SliceStable(order, func(i, j int) bool { return groups[order[i]].status > groups[order[j]].status })
-	for _, k := range order {
-		g := groups[k]
-		names := g.names[:min(len(g.names), namedPhotos)]
-		more := ""
-		if n := len(g.names) - len(names); n > 0 {
-			more = fmt.Sprintf(" and %d more", n)
-		}
-		cmd.Printf("%s: %s%s\n", g.status, clean(strings.Join(names, ", ")), more)
-		for _, r := range g.reasons {
-			row, _ := gate.Lookup(r.Code)
-			text := row.Sentence
-			if len(g.names) == 1 {
-				text = gate.Text(r)
-			} else if d := g.details(r.Code); d != "" {
-				text += " (" + d + ")"
-			}
-			cmd.Printf("  %s\n  hint: %s\n", clean(text), row.Hint)
-		}
-	}
-}
-
-func reportCommand(a *app) *cobra.Command {
-	var month, from, to string
-	cmd := &cobra.Command{
-		Use:   "report",
-		Short: "Write a report again: of a month, or of any range of dates",
-		Long: `Writes the report, its plates and CSV files again from what is stored; nothing is measured. A report that would come
-out the same and whose files are as they were written is left as it is, and so is each plate.
-
-  phototrack report                       the latest month
-  phototrack report --month 2026-05
-  phototrack report --from 2026-01-01 --to 2026-12-31` + exitHelp,
-		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withStore(cmd, a, func(_ context.Context, c *collection.Collection, st *series.Store) error {
-				return writeReport(cmd, c, st, month, from, to)
-			})
-		},
-	}
-	f := cmd.Flags()
-	f.StringVar(&month, "month", "", "the month, YYYY-MM")
-	f.StringVar(&from, "from", "", "first day, YYYY-MM-DD")
-	f.StringVar(&to, "to", "", "last day, YYYY-MM-DD")
-	return cmd
-}
-
-// withStore opens collection and store for reading.
-func withStore(cmd *cobra.Command, a *app, f func(context.Context, *collection.Collection, *series.Store) error) error {
-	c, err := a.open(cmd)
-	if err != nil {
-		return err
-	}
-	if _, err := os.Stat(c.StorePath()); errors.Is(err, os.ErrNotExist) && c.CheckStore() == nil {
-		return &fsx.HintError{What: "nothing has been measured yet in " + c.Dir, Hint: "Copy photos into its inbox and type: phototrack run --collection " + c.Dir}
-	}
-	st, err := openStore(c)
-	if err != nil {
-		return err
-	}
-	defer st.Close()
-	err = f(cmd.Context(), c, st)
-	if sayDamaged(cmd, st, "phototrack doctor --repair, then phototrack run: these photos are measured again from their originals.") && err == nil {
-		err = errAttention
-	}
-	return err
-}
-
-func exportCommand(a *app) *cobra.Command {
-	var out string
-	cmd := &cobra.Command{
-		Use:   "export --out DIR",
-		Short: "Write all numbers as CSV files",
-		Long: `Writes measurements.csv, sessions.csv, changes.csv, trends.csv, events_effect.csv and events_pooled.csv, with a
-description of their columns (datapackage.json, Frictionless Table Schema) for R, Python and spreadsheets.` + exitHelp,
-		Args: cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			return withStore(cmd, a, func(ctx context.Context, c *collection.Collection, st *series.Store) error {
-				files, err := publish.Export(ctx, c, st, out)
-				for _, f := range files {
-					cmd.Printf("Wrote %s\n", f)
-				}
-				return err
-			})
-		},
-	}
-	cmd.Flags().StringVar(&out, "out", "", "folder for the files")
-	cmd.MarkFlagRequired("out")
-	return cmd
 }

@@ -175,139 +175,30 @@ type cardFit struct {
 	bendU      float64
 }
 
-const (
-	cornerFloorPx = 0.05 // corners agree no better than this: chroma subsampling and JPEG blocks move edges
-	bleedPriorMM  = 0.15 // paper and overexposure spread light or ink by tenths of a mm
-	huberPx       = 2.5
-)
-
 // fitCard fits pose, focal length (against its prior), the print's aspect and the bleed of its black to the corners.
 // All four sides of a marker move together when black bleeds, so bleed and scale are told apart by the distances
 // between markers. Corners that disagree (something lies on a marker) lose weight.
 func fitCard(s sighting, prior FocalPrior, print Print, w, h int) (cardFit, error) {
-	mm, px := cornersOf(s.markers)
-	sx, sy := print.AcrossMM/100, print.DownMM/90
-	out := make([]geom.PX, len(mm)) // outward signs of the corners, for bleed
-	for i := range mm {
-		sgn := [4]geom.PX{{X: -1, Y: -1}, {X: 1, Y: -1}, {X: 1, Y: 1}, {X: -1, Y: 1}}[i%4]
-		out[i] = sgn
-		mm[i] = geom.MM{X: mm[i].X * sx, Y: mm[i].Y * sy}
-	}
 	var f cardFit
-	weight := make([]float64, len(mm))
-	for i := range weight {
-		weight[i] = 1
-	}
-	// A free homography with bleed tells how well corners lie on a plane and which of them do not.
-	free := func(p []float64, i int) geom.PX {
-		g := geom.Homography{p[0], p[1], p[2], p[3], p[4], p[5], p[6], p[7], 1}
-		return g.Px(geom.MM{X: mm[i].X + p[8]*out[i].X, Y: mm[i].Y + p[8]*out[i].Y})
-	}
-	start, err := geom.FitHomography(mm, px, nil)
+	c := cornersOn(s, print)
+	flat, err := c.fitFlat()
 	if err != nil {
 		return f, err
 	}
-	var fit geom.Fit
-	p0 := append(append([]float64(nil), start[:8]...), 0)
-	for range 3 {
-		fit = geom.LM(p0, 2*len(mm)+1, func(p, r []float64) {
-			for i := range mm {
-				q := free(p, i)
-				r[2*i], r[2*i+1] = weight[i]*(q.X-px[i].X), weight[i]*(q.Y-px[i].Y)
-			}
-			r[2*len(mm)] = p[8] / bleedPriorMM * 0.1
-		}, 40)
-		p0 = fit.P
-		var res []float64
-		for i := range mm {
-			res = append(res, dist(free(fit.P, i), px[i]))
-		}
-		sorted := slices.Clone(res)
-		slices.Sort(sorted)
-		scale := math.Max(sorted[len(sorted)/2], cornerFloorPx)
-		f.outliers = 0
-		for i, r := range res {
-			weight[i] = 1
-			if r > huberPx*2*scale {
-				weight[i] = huberPx * 2 * scale / r
-				f.outliers++
-			}
-			if r > 10*scale {
-				weight[i] = 0
-			}
-		}
-	}
-	var ss, sw float64
-	for i := range mm {
-		d := dist(free(fit.P, i), px[i])
-		ss += weight[i] * d * d
-		sw += weight[i]
-	}
-	f.residualPx = math.Sqrt(ss / sw)
-	copy(f.free[:8], fit.P)
+	ss, sw := c.misfit(flat.P)
+	f.outliers, f.residualPx = c.outliers, math.Sqrt(ss/sw)
+	copy(f.free[:8], flat.P)
 	f.free[8] = 1
-
-	cx, cy := float64(w-1)/2, float64(h-1)/2
-	cam0, err := geom.PoseFromHomography(f.free, prior.Px, cx, cy)
-	if err != nil {
+	m := poser{corners: c, prior: prior, cx: float64(w-1) / 2, cy: float64(h-1) / 2,
+		mid: geom.MM{X: card.WidthMM / 2 * (print.AcrossMM / 100), Y: card.HeightMM / 2 * (print.DownMM / 90)}}
+	if m.start, err = geom.PoseFromHomography(f.free, prior.Px, m.cx, m.cy); err != nil {
 		return f, err
 	}
 	// Standard deviation of a corner's coordinate, with the degrees of freedom that the fit has used up.
 	dof := math.Max(1, 2*sw-9)
-	sigma := math.Max(cornerFloorPx, math.Sqrt(ss/dof))
-	aspectU := math.Max(print.RelU/math.Sqrt2, 2e-4)
-	mid := geom.MM{X: card.WidthMM / 2 * sx, Y: card.HeightMM / 2 * sy}
-	full := func(p []float64) geom.Camera {
-		c := cam0.Turned(geom.Vec3{p[0], p[1], p[2]}, geom.Vec3{})
-		// Shift in units that leave the card where it is seen while distance and focal length trade against each other.
-		e := math.Exp(p[6])
-		c.F = prior.Px * e
-		for i := range 3 {
-			c.T[i] += p[3+i]
-		}
-		c.T[2] += (e - 1) * cam0.DepthMM(mid)
-		return c
-	}
-	project := func(c geom.Camera, aspect, bleed, k1, bend float64, i int) geom.PX {
-		x := (mm[i].X-mid.X)*math.Exp(aspect) + mid.X + bleed*out[i].X
-		y := (mm[i].Y-mid.Y)*math.Exp(-aspect) + mid.Y + bleed*out[i].Y
-		u := (x - mid.X) / mid.X
-		q := c.Px(geom.Vec3{x, y, bend * (u*u - 0.5)})
-		if k1 != 0 {
-			dx, dy := q.X-cx, q.Y-cy
-			r2 := (dx*dx + dy*dy) / (cx*cx + cy*cy)
-			q = geom.PX{X: cx + dx*(1+k1*r2), Y: cy + dy*(1+k1*r2)}
-		}
-		return q
-	}
-	residuals := func(extra bool) func(p, r []float64) {
-		return func(p, r []float64) {
-			c := full(p)
-			var k1, bend float64
-			if extra {
-				k1, bend = p[9], p[10]
-			}
-			for i := range mm {
-				q := project(c, p[7], p[8], k1, bend, i)
-				r[2*i], r[2*i+1] = weight[i]*(q.X-px[i].X)/sigma, weight[i]*(q.Y-px[i].Y)/sigma
-			}
-			n := 2 * len(mm)
-			r[n], r[n+1], r[n+2] = p[6]/prior.RelU, p[7]/aspectU, p[8]/bleedPriorMM
-			if extra {
-				r[n+3], r[n+4] = k1/0.1, bend/3
-			}
-		}
-	}
-	m := geom.LM(make([]float64, 9), 2*len(mm)+3, residuals(false), 60)
-	f.p, f.cov = m.P, m.Cov
-	f.model = func(p []float64) (geom.Camera, float64) { return full(p), p[7] }
-	f.cam, f.aspect = f.model(m.P)
-	f.bleedMM = m.P[8]
-	d := geom.LM(append(append([]float64(nil), m.P...), 1e-6, 1e-6), 2*len(mm)+5, residuals(true), 40)
-	f.k1, f.bendMM = d.P[9], d.P[10]
-	if d.Cov != nil {
-		f.k1U, f.bendU = math.Sqrt(d.Cov[9][9]), math.Sqrt(d.Cov[10][10])
-	}
+	m.sigma = math.Max(cornerFloorPx, math.Sqrt(ss/dof))
+	m.aspectU = math.Max(print.RelU/math.Sqrt2, 2e-4)
+	m.fit(&f)
 	return f, nil
 }
 
