@@ -27,6 +27,8 @@ type drawn struct {
 	in  Input
 }
 
+var drawOrdinary = wallmaker.Ordinary
+
 // drawnFootMM of a drawn wall is not judged: drawn roots that reach the floor lie there on one another.
 const drawnFootMM = 8.0
 
@@ -35,7 +37,7 @@ func newDrawn(seed uint64) drawn { return newShot(seed, 0) }
 // newShot is the same wall in another photo.
 func newShot(seed, shot uint64) drawn {
 	const px = 512
-	s := wallmaker.Ordinary(seed, shot, px, px)
+	s := drawOrdinary(seed, shot, px, px)
 	r := float64(s.R0) / wallmaker.PxPerMM
 	tall := float64(s.Base-s.Top) / wallmaker.PxPerMM
 	k := float64(s.K)
@@ -197,9 +199,9 @@ const (
 	mostCover  = 0.15 // of it that is root at most: in denser pots, one root hides the other, no length of each can be told
 )
 
-// try measures the drawn wall of a seed; ok is false where it is none to judge by. With known regions the network is not asked.
-func try(t testing.TB, seed uint64, known bool) (o outcome, ok bool) {
-	d := newDrawn(seed)
+// whole is the share of the wall that is root; ok is false where the drawn photo does not show the whole wall, or where it is so
+// dense that no length can be told.
+func (d drawn) whole() (cover float64, ok bool) {
 	var wall, root, seen float64
 	v := d.sh.view
 	truth := d.regions()
@@ -212,13 +214,21 @@ func try(t testing.TB, seed uint64, known bool) (o outcome, ok bool) {
 			root += float64(truth.any.Pix[i])
 		}
 	}
-	if seen < wholeShare*wall || root > mostCover*wall {
+	return root / wall, seen >= wholeShare*wall && root <= mostCover*wall
+}
+
+// try measures the drawn wall of a seed; ok is false where it is none to judge by. With known regions the network is not asked.
+func try(t testing.TB, seed uint64, known bool) (o outcome, ok bool) {
+	d := newDrawn(seed)
+	cover, ok := d.whole()
+	if !ok {
 		return o, false
 	}
-	o.seed, o.cover = seed, root/wall
+	o.seed, o.cover = seed, cover
 	o.truth, o.old = d.length()
-	if !known {
-		truth = nil
+	var truth *regions
+	if known {
+		truth = d.regions()
 	}
 	r, why := d.measure(t, truth)
 	l, was := value(r.Quantities, "root_length"), value(r.Quantities, "root_old")
@@ -236,8 +246,7 @@ func try(t testing.TB, seed uint64, known bool) (o outcome, ok bool) {
 }
 
 // On walls that were not trained on, drawn as growers' pots mostly are, most lengths are right within their intervals, bare walls
-// read nothing or say that they are in doubt, and what is measured without a flag is mostly right. (The intervals hold less often
-// here than they say: docs/model-card-walls.md.)
+// read nothing or say that they are in doubt, and what is measured without a flag is mostly right.
 func TestDrawnWalls(t *testing.T) {
 	held, counts, all := 0, 0, 0
 	var errs []float64
@@ -263,7 +272,7 @@ func TestDrawnWalls(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d intervals hold; without a flag: median %.1f %% of %d", held, counts, 100*median(errs), len(errs))
-	assert.GreaterOrEqual(t, float64(held), 0.65*float64(counts))
+	assert.GreaterOrEqual(t, float64(held), 0.8*float64(counts))
 	assert.GreaterOrEqual(t, counts, 8)
 	if len(errs) > 0 {
 		assert.LessOrEqual(t, median(errs), 0.12)
@@ -317,7 +326,10 @@ func TestShowIntervals(t *testing.T) {
 func (d drawn) unrolled(t testing.TB) (Wall, bool) {
 	reg, err := judgeWall(d.sh, wallNetwork)
 	require.NoError(t, err)
-	f := look(d.sh, reg, d.pot.wall, drawnFootMM, &d.in)
+	return d.unrolledOf(look(d.sh, reg, d.pot.wall, drawnFootMM, &d.in))
+}
+
+func (d drawn) unrolledOf(f *found) (Wall, bool) {
 	set := DefaultSettings()
 	set.Pictures = false
 	r, why := f.result(d.in, set, d.pot)

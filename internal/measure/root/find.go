@@ -118,6 +118,9 @@ const (
 	onLine   = 0.5 // a pixel likelier than this to be of a middle line is taken for one
 	offLine  = 0.3 // less likely than this: for none
 	besideMM = 2.0 // half of what two middle lines lie apart at most that are looked at together
+	// Smaller places between lines are where roots cross or fork, or where one line bends or fails: with 3 to 6 drawn walls whose
+	// classes and lines are known come out longest by 1.7 % to 0.1 %.
+	valleyMM2 = 4.0
 )
 
 // takenApart is the mask without the pixels between two middle lines, so that roots that touch are two bodies.
@@ -131,15 +134,21 @@ func (f *found) takenApart(m raster.Mask) raster.Mask {
 			line.Pix[i] = 1
 		}
 	}
-	r := besideMM / f.sh.Step
-	between := raster.Pack(line).Grown(r).Shrunk(r).Mask()
+	r, px2 := besideMM/f.sh.Step, f.sh.Step*f.sh.Step
+	valley := raster.Pack(line).Grown(r).Shrunk(r).Mask()
+	for i, v := range f.reg.line.Pix {
+		if v > offLine {
+			valley.Pix[i] = 0
+		}
+	}
+	valley = grown(dropSmall(valley, int(valleyMM2/px2), 0), 0.4/f.sh.Step) // as far as the roots' round ends
 	out := raster.NewMask(m.W, m.H)
 	for i, v := range m.Pix {
-		if v != 0 && (between.Pix[i] == 0 || f.reg.line.Pix[i] > offLine) {
+		if v != 0 && (valley.Pix[i] == 0 || f.reg.line.Pix[i] > offLine) {
 			out.Pix[i] = 1
 		}
 	}
-	return dropSmall(out, 0, int(holeMM2/(f.sh.Step*f.sh.Step)))
+	return dropSmall(out, 0, int(holeMM2/px2))
 }
 
 // bridge joins root on both sides of a mark on the wall: a root behind it goes on.

@@ -6,8 +6,8 @@ import (
 	"phototrack/internal/skeleton"
 )
 
-// widths measures how thick a strand is, mm, at every third point: across it, from where root and surroundings are equally
-// likely on one side to where they are so on the other. Points in crossings, beside other roots, or far round the pot
+// widths measures how thick a strand is, mm, at every third point: across it, from edge to edge: where root and surroundings are
+// equally likely, and near there, where the light is half of both. Points in crossings, beside other roots, or far round the pot
 // are left out.
 func (f *found) widths(st *strand) []float64 {
 	const farthest = 50 * math.Pi / 180
@@ -21,6 +21,7 @@ func (f *found) widths(st *strand) []float64 {
 		a, ok1 := f.edge(st.px[i], nx, ny, reach)
 		b, ok2 := f.edge(st.px[i], -nx, -ny, reach)
 		if ok1 && ok2 {
+			a, b = f.halfLight(st.px[i], nx, ny, a), f.halfLight(st.px[i], -nx, -ny, b)
 			out = append(out, (a+b)*f.sh.Step)
 		}
 	}
@@ -69,4 +70,52 @@ func (f *found) between(x, y float64) float64 {
 	a := float64(p[k]) + fx*float64(p[k+1]-p[k])
 	b := float64(p[k+w]) + fx*float64(p[k+w+1]-p[k+w])
 	return a + fy*(b-a)
+}
+
+const (
+	halfLightMM  = 0.5  // the edge in the light lies within this of the edge of the regions
+	leastContour = 0.25 // of the brighter side: less light from side to side does not place an edge
+)
+
+// halfLight moves an edge, px from the centreline, to where the light is half of what it is on either side: a lens blurs light, and
+// what is half way in lightness lies outside of that for a bright root.
+func (f *found) halfLight(p skeleton.Pt, nx, ny, edge float64) float64 {
+	in := f.light(p, nx, ny, 0.35*edge, 0.7*edge)
+	out := f.light(p, nx, ny, edge+0.5/f.sh.Step, edge+1.1/f.sh.Step)
+	if math.Abs(in-out) < leastContour*math.Max(in, out) {
+		return edge
+	}
+	half := (in + out) / 2
+	reach := halfLightMM / f.sh.Step
+	best, at := reach, edge
+	last, lastAt := 0.0, 0.0
+	for d := math.Max(0, edge-reach); d <= edge+reach; d += 0.25 {
+		v := f.light(p, nx, ny, d, d) - half
+		if d > edge-reach && last*v < 0 {
+			if q := lastAt + 0.25*last/(last-v); math.Abs(q-edge) < best {
+				best, at = math.Abs(q-edge), q
+			}
+		}
+		last, lastAt = v, d
+	}
+	return at
+}
+
+// light is the mean light, 0..1, on a line from the centreline, px.
+func (f *found) light(p skeleton.Pt, nx, ny, from, to float64) float64 {
+	var sum float64
+	n := 0
+	for d := from; d <= to+1e-9; d += 0.5 {
+		x, y := p.X+d*nx, p.Y+d*ny
+		i, j := int(x), int(y)
+		if x < 0 || y < 0 || i+1 >= f.sh.W || j+1 >= f.sh.H {
+			continue
+		}
+		fx, fy := x-float64(i), y-float64(j)
+		k, w := j*f.sh.W+i, f.sh.W
+		at := func(k int) float64 { t := (float64(f.sh.L.Pix[k]) + 16) / 116; return t * t * t }
+		sum += (1-fy)*((1-fx)*at(k)+fx*at(k+1)) + fy*((1-fx)*at(k+w)+fx*at(k+w+1))
+		n++
+	}
+	return sum / float64(max(1, n))
 }
