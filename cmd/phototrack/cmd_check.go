@@ -84,6 +84,9 @@ func jobsToCheck(cmd *cobra.Command, o checkOptions, args []string) (jobs []pipe
 		list, err := collection.ListPhotos(arg)
 		if err != nil {
 			cmd.PrintErrln(clean(err.Error()))
+			if hint := fsx.HintOf(err); hint != "" {
+				cmd.PrintErrln("  hint: " + clean(hint))
+			}
 			wanted = errAttention
 			continue
 		}

@@ -85,6 +85,7 @@ func TestGatesHoldOnTheWholeWay(t *testing.T) {
 	other := sample(t, "023_2026-03_L.jpg")
 	w, h := leaf.Bounds().Dx(), leaf.Bounds().Dy()
 	beside := imaging.Paste(imaging.New(2*w, h, color.NRGBA{200, 200, 200, 255}), leaf, image.Pt(0, 0))
+	tag := imaging.Crop(leaf, image.Rect(w*27/100, h*76/100, w*35/100, h*88/100))
 	times := func(f float64) image.Image { return shade(leaf, func(v float64) float64 { return v * f }) }
 	for _, tt := range []struct {
 		name string
@@ -104,6 +105,7 @@ func TestGatesHoldOnTheWholeWay(t *testing.T) {
 		{"not listed.jpg", other, []record.GateCode{gate.UnknownTag}},
 		{"grey.jpg", imaging.Grayscale(leaf), []record.GateCode{gate.ColourLost, gate.ColourCast}},
 		{"two cards.jpg", imaging.Paste(beside, leaf, image.Pt(w, 0)), []record.GateCode{gate.TwoCards}},
+		{"one tag twice.jpg", imaging.Paste(leaf, tag, image.Pt(w*75/100, h*85/100)), []record.GateCode{gate.TwoTags}},
 		{"two plants.jpg", imaging.Paste(beside, other, image.Pt(w, 0)), []record.GateCode{gate.TwoTags}},
 		{"1976-03-07 early.jpg", times(0.99), []record.GateCode{gate.DateEarly}},
 		{"2019-03-07 before the first plant.jpg", times(0.98), []record.GateCode{gate.DateEarly}},

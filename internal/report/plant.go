@@ -18,6 +18,7 @@ type plantPage struct {
 	Name      string
 	Href      string
 	Entry     *entry   // what changed, nil for nothing
+	First     *crop    // the plant in small, where the first screen shows it
 	Lines     []string // group, pot, since when, note
 	Marks     []mark
 	Views     []*viewPage
@@ -107,15 +108,19 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 			continue
 		}
 		section, entry := 0, 0
-		if v == x.leadView(p.Number) && r.inIndex[p.Number] {
+		lead := v == x.leadView(p.Number)
+		if lead && r.inIndex[p.Number] {
 			section = r.section
-			if r.pictured[p.Number] {
-				entry = entryPairW
-			}
+		}
+		if lead && r.pictured[p.Number] {
+			entry = entryPairW
 		}
 		vp, err := r.viewPage(k, page.Marks, section, entry)
 		if err != nil {
 			return nil, err
+		}
+		if lead {
+			page.First = vp.Pair.Entry[1]
 		}
 		if section > 0 {
 			page.Lead = vp

@@ -55,8 +55,9 @@ type page struct {
 	*Data
 	CSS       template.CSS
 	JS        template.JS
-	First     bool // no change can be told yet
-	None      bool // no photo of the period counts
+	First     bool    // no change can be told yet
+	Gallery   []entry // the plants of a first month, each with its picture
+	None      bool    // no photo of the period counts
 	Facts     []fact
 	Changed   []entry
 	Top, Rest []entry
@@ -117,6 +118,9 @@ type gapEntry struct {
 
 // topAgain is how many photos to take again are listed before the rest is folded away.
 const topAgain = 8
+
+// topFirst is how many plants of a first month are shown with their pictures.
+const topFirst = 24
 
 // topChanges is how many plants the first screen lists with their pictures before the rest is folded away.
 const topChanges = 12
@@ -202,6 +206,11 @@ func (r *renderer) page(keep func(name string, page []byte) error) (*page, error
 	for i := range p.Changed {
 		if e := entries[p.Changed[i].Plant]; e != nil {
 			p.Changed[i] = *e
+		}
+	}
+	for _, k := range x.plants {
+		if e := entries[k.Number]; p.First && e != nil && e.Now != nil {
+			p.Gallery = append(p.Gallery, *e)
 		}
 	}
 	p.Top = p.Changed
@@ -305,6 +314,11 @@ func newRenderer(x *index) (*renderer, error) {
 		r.inIndex[p.Number] = true
 		r.pictured[p.Number] = i < topChanges
 	}
+	if x.firstMonth() {
+		for _, p := range x.plants[:min(len(x.plants), topFirst)] {
+			r.pictured[p.Number] = true
+		}
+	}
 	for _, l := range x.digest.Looks {
 		r.inIndex[l.Plant] = r.inIndex[l.Plant] || !l.Near
 	}
@@ -394,14 +408,17 @@ func (r *renderer) plant(i int, keep func(name string, page []byte) error) (sect
 	if err := keep(m.Href, b.Bytes()); err != nil {
 		return "", nil, err
 	}
+	if e = m.Entry; e == nil && m.First != nil {
+		e = &entry{Plant: p.Number, Name: m.Name, Href: m.Href, Now: m.First}
+	}
 	if m.Lead == nil {
-		return "", m.Entry, nil
+		return "", e, nil
 	}
 	b.Reset()
 	if err := r.tmpl.ExecuteTemplate(&b, "section", m); err != nil {
 		return "", nil, err
 	}
-	return template.HTML(b.String()), m.Entry, nil
+	return template.HTML(b.String()), e, nil
 }
 
 // firstMonth says that no plant has a change to compare yet.

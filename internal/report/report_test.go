@@ -103,6 +103,10 @@ func TestFirstMonthSaysSo(t *testing.T) {
 		Missing:  []record.Missing{{Plant: 7, View: record.Leaf, Kind: "one photo only", LastDay: "2026-03-07"}}, Next: []string{"Next round about 7 April."}}
 	page := render(t, d)
 	assert.Contains(t, part(t, page, "changed"), "first round")
+	pictured := gardenData(t, 3, 1)
+	changed := part(t, render(t, pictured), "changed")
+	assert.Contains(t, changed, "first round")
+	assert.Equal(t, 3, strings.Count(changed, "<img "), "each plant's picture")
 	assert.Contains(t, part(t, page, "plants"), "214 ± 4")
 	assert.Contains(t, part(t, page, "again"), "There is only one photo of")
 	assert.Contains(t, page, "Next round about 7 April.")
