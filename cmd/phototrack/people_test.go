@@ -18,7 +18,7 @@ func TestWhatIsLeftToDo(t *testing.T) {
 	})
 	bad := filepath.Join(dir, "inbox", "torn.jpg")
 	require.NoError(t, os.WriteFile(bad, []byte("no picture at all"), 0o644))
-	code, out, errs := program(t, "run", "--collection", dir)
+	code, out, errs := program(t, "run", "--no-report", "--collection", dir)
 	assert.Equal(t, 1, code, errs)
 	require.Contains(t, out, "flagged: 017_2026-07_L.jpg, 023_2026-07_L.jpg")
 	_, both, _ := strings.Cut(out, "(017_2026-07_L.jpg: up to ")
@@ -27,7 +27,7 @@ func TestWhatIsLeftToDo(t *testing.T) {
 	assert.NotEqual(t, strings.Fields(first)[0]+strings.Fields(first)[3], strings.Fields(second)[0]+strings.Fields(second)[3], out)
 
 	const waits = "1 photo of earlier runs still to be taken again or set right"
-	_, out, _ = program(t, "run", "--collection", dir)
+	_, out, _ = program(t, "run", "--no-report", "--collection", dir)
 	assert.Contains(t, out, waits)
 	code, _, errs = program(t, "answer", "17", "yellow_share", "--collection", dir)
 	assert.Equal(t, 2, code)
@@ -37,7 +37,7 @@ func TestWhatIsLeftToDo(t *testing.T) {
 	assert.Contains(t, out, "is dealt with for plant 23")
 
 	require.NoError(t, os.Remove(bad))
-	_, out, _ = program(t, "run", "--collection", dir)
+	_, out, _ = program(t, "run", "--no-report", "--collection", dir)
 	assert.NotContains(t, out, "of earlier runs")
 }
 
