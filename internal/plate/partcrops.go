@@ -13,7 +13,7 @@ func PartCrops(frames []Frame, part string, w, h int) (out []Crop, ok bool) {
 	var fs []*Frame
 	var at []int
 	var lines [][]Line
-	var need Box
+	var need, want Box
 	for i := range frames {
 		f := frames[i] // a copy: its extent is the part's
 		own := f.linesOf(part)
@@ -25,17 +25,19 @@ func PartCrops(frames []Frame, part string, w, h int) (out []Crop, ok bool) {
 			all = append(all, l.Points...)
 		}
 		b := boxOf(all)
+		f.Extent = b.grown(partCloseMM)
 		b = b.grown(max(partRimMM, partRimShare*max(b.X1-b.X0, b.Y1-b.Y0)))
-		least := max(partLeastMM, partLeastShare*max(b.X1-b.X0, b.Y1-b.Y0))
-		f.Extent = b.widened(least)
+		b = b.widened(max(partLeastMM, partLeastShare*max(b.X1-b.X0, b.Y1-b.Y0)))
 		// Frames stand on the part's own foot, so that what grew grows out of the same place.
-		f.Anchor, f.Whole = own[0].Points[0], nil
+		f.Anchor = own[0].Points[0]
 		fs, at, lines, need = append(fs, &f), append(at, i), append(lines, own), need.union(f.reach())
+		want = want.union(f.within(b.moved(-f.Anchor.X, -f.Anchor.Y)))
 	}
 	if len(fs) == 0 || need.Empty() {
 		return nil, false
 	}
-	win, scale := fitted(fs, need, w, h)
+	win := windowOf(fs, want.union(need), need)
+	scale := min(float64(w)/(win.X1-win.X0), float64(h)/(win.Y1-win.Y0))
 	for k, f := range fs {
 		p := f.part(win)
 		x, y, pw, ph := p.onPx(win, scale)
@@ -58,6 +60,7 @@ func PartCrops(frames []Frame, part string, w, h int) (out []Crop, ok bool) {
 }
 
 const (
+	partCloseMM    = 2.0  // around a part's line in any case: the rest makes way for a card or tag that would be cut
 	partRimMM      = 8.0  // around a part's line, at least
 	partRimShare   = 0.15 // of the line's extent
 	partLeastMM    = 36.0 // of either side, so that a storage organ is seen above and below its width

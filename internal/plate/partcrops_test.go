@@ -46,3 +46,34 @@ func TestCropsOfAPart(t *testing.T) {
 	_, ok = PartCrops([]Frame{frame(3, 40)}, "leaf 9", 200, 240)
 	assert.False(t, ok)
 }
+
+// A tag below the foot is left out of the crops, not cut: its black reaches into none of them.
+func TestCropsOfAPartCutNoTag(t *testing.T) {
+	m := image.NewNRGBA(image.Rect(0, 0, 800, 600))
+	for i := range m.Pix {
+		m.Pix[i] = 255
+	}
+	black := func(p color.NRGBA) bool { return p.R < 8 && p.G < 8 && p.B < 8 }
+	for y := 424; y < 520; y++ { // from 8 to 40 mm below the foot
+		for x := 370; x < 430; x++ {
+			m.SetNRGBA(x, y, color.NRGBA{0, 0, 0, 255})
+		}
+	}
+	f := Frame{Image: m, ToPx: [9]float64{3, 0, 400, 0, 3, 400, 0, 0, 1}, Lines: []Line{{Part: "spike 1", Points: []Point{{0, 0}, {0, -90}}}}}
+	count := func() (n int) {
+		crops, ok := PartCrops([]Frame{f}, "spike 1", 300, 400)
+		require.True(t, ok)
+		c := crops[0].Image
+		for y := range c.Rect.Dy() {
+			for x := range c.Rect.Dx() {
+				if black(c.NRGBAAt(x, y)) {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	require.Positive(t, count(), "an unknown thing is shown as it comes")
+	f.Whole = []Box{{-10, 8, 10, 40}}
+	assert.Zero(t, count())
+}
