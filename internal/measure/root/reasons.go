@@ -17,6 +17,10 @@ const (
 	blindShare    = 0.15 // of the wall seen: less shows nothing
 	clearMM       = 25.0 // of root that is sure: what shows it is clear, however plain
 	plainContrast = 1.6  // CIELAB: a wall of one colour differs from its surroundings by noise and shading only
+	mostCalm      = 0.4  // share of the wall without light and shade; media have 2 to 15 %
+	calmRange     = 2.5  // units of L*: what varies by less over three mm is paper or paint, whatever is written on it elsewhere
+	waterMark     = 0.25 // probability of a mark on the wall above which a pixel may be of the line round the water
+	waterDarker   = 0.93 // lightness under the line over that above it
 )
 
 // contrast is how much the wall differs from its own surroundings of some mm, units of L*: what lies behind a clear wall
@@ -55,6 +59,48 @@ func (f *found) contrast() float64 {
 	return median(d) / 0.6745 // of a Gaussian
 }
 
+// calm is the share of the wall, apart from what is known to hide it, that has no light and shade over three by three mm.
+func (f *found) calm() float64 {
+	s := f.sh
+	cell := int(1/s.Step + 0.5)
+	w, h := s.W/cell, s.H/cell
+	mean, ok := make([]float64, w*h), make([]bool, w*h)
+	for y := range h {
+		for x := range w {
+			var l float64
+			n := 0
+			for v := y * cell; v < (y+1)*cell; v++ {
+				for u := x * cell; u < (x+1)*cell; u++ {
+					l += float64(s.L.Pix[v*s.W+u])
+					n += int(f.use.Pix[v*s.W+u])
+				}
+			}
+			mean[y*w+x], ok[y*w+x] = l/float64(cell*cell), n == cell*cell && f.reg.any.Pix[(y*cell+cell/2)*s.W+x*cell+cell/2] < 0.5
+		}
+	}
+	all, still := 0, 0
+	for y := 1; y < h-1; y++ {
+		for x := 1; x < w-1; x++ {
+			lo, hi, whole := math.Inf(1), math.Inf(-1), true
+			for v := y - 1; v <= y+1; v++ {
+				for u := x - 1; u <= x+1; u++ {
+					i := v*w + u
+					whole = whole && ok[i]
+					lo, hi = math.Min(lo, mean[i]), math.Max(hi, mean[i])
+				}
+			}
+			if !whole {
+				continue
+			}
+			all++
+			if hi-lo < calmRange {
+				still++
+			}
+		}
+	}
+	return float64(still) / math.Max(1, float64(all))
+}
+
 // waterLine looks for a level line right across the wall with darker wall under it.
 func (f *found) waterLine() (depthMM float64, ok bool) {
 	s := f.sh
@@ -64,12 +110,16 @@ func (f *found) waterLine() (depthMM float64, ok bool) {
 		var all, on, l float64
 		for x := range s.W {
 			i := y*s.W + x
-			if f.use.Pix[i] == 0 {
+			if f.use.Pix[i] == 0 || f.reg.any.Pix[i] > 0.5 || f.reg.hidden.Pix[i] > 0.5 {
 				continue
 			}
 			all++
 			l += float64(s.L.Pix[i])
-			if f.reg.onWall.Pix[i] > 0.5 {
+			q := f.reg.onWall.Pix[i]
+			if y > 0 && y < n-1 { // a line is a row or two wide
+				q = max(q, f.reg.onWall.Pix[i-s.W], f.reg.onWall.Pix[i+s.W])
+			}
+			if q > waterMark {
 				on++
 			}
 		}
@@ -87,7 +137,7 @@ func (f *found) waterLine() (depthMM float64, ok bool) {
 			up += light[y-k]
 			down += light[y+k]
 		}
-		if down < 0.8*up {
+		if down < waterDarker*up {
 			return float64(y) * s.Step, true
 		}
 	}
@@ -102,8 +152,13 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 	if a.seenShare < blindShare {
 		return append(why, record.Reason{Code: "wall_blind", Detail: fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)})
 	}
-	if c := f.contrast(); c < plainContrast && m.length-m.doubtMM < clearMM {
-		return append(why, record.Reason{Code: "pot_opaque", Detail: fmt.Sprintf("the wall's lightness varies by %.1f units of L* only", c)})
+	if m.length-m.doubtMM < clearMM {
+		if c := f.contrast(); c < plainContrast {
+			return append(why, record.Reason{Code: "pot_opaque", Detail: fmt.Sprintf("the wall's lightness varies by %.1f units of L* only", c)})
+		}
+		if c := f.calm(); c > mostCalm {
+			return append(why, record.Reason{Code: "pot_opaque", Detail: fmt.Sprintf("%.0f %% of the wall has no light and shade, as paper or paint has none", 100*c)})
+		}
 	}
 	if y, ok := f.waterLine(); ok {
 		why = append(why, record.Reason{Code: "water", Detail: fmt.Sprintf("a line round the pot %.0f mm below the rim", y)})
