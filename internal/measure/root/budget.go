@@ -107,6 +107,11 @@ func (f *found) margins() (unsure, dropped float64) {
 	return unsure, dropped
 }
 
+// notSeenU is the standard uncertainty, mm, of the length by roots that are not seen.
+func (m *measures) notSeenU() float64 {
+	return math.Hypot(sureU, math.Hypot(unsureU*m.unsure, faintU*m.faint))
+}
+
 // faint is the length that the probabilities of all pixels outside the mask add up to: roots too faint to be traced.
 func (f *found) faint(diameter float64) float64 {
 	s := f.sh
@@ -271,7 +276,6 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 	if a.seenShare > 0.02 {
 		unseen = mistRelU * m.length * (1 - a.seenShare) / a.seenShare
 	}
-	notSeen := math.Hypot(sureU, math.Hypot(unsureU*m.unsure, faintU*m.faint))
 	length := append(scale(m.length),
 		n("centreline", traceRelU*m.length),
 		n("root ends", endU*math.Sqrt(float64(m.ends))),
@@ -279,7 +283,7 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 		n("crossings", math.Hypot(hiddenRelU*m.hidden, meetU*math.Sqrt(float64(m.meets)))),
 		n("side by side", doubleRelU*m.double),
 		n("root or not", math.Hypot(m.doubtful, droppedU*m.dropped)),
-		n("roots not seen", notSeen),
+		n("roots not seen", m.notSeenU()),
 		n("wall not seen", unseen),
 	)
 	longest := append(scale(m.longest),

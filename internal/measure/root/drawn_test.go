@@ -352,7 +352,8 @@ func (d drawn) unrolledOf(f *found) (Wall, bool) {
 	for _, root := range r.Roots {
 		w.Roots, w.LengthMM, w.Traits = append(w.Roots, root.Wall), append(w.LengthMM, root.SeenMM), append(w.Traits, traitsOf(root.Sure, root.Old))
 	}
-	w.Veil, w.Doubt = f.veil(w), coarse(r.Doubtful)
+	m := f.measures(r.Tips)
+	w.Veil, w.Doubt, w.Faint, w.NotSeenU = f.veil(w), coarse(r.Doubtful), f.faintPlaces(w), m.notSeenU()
 	return w, !slices.Contains(codesOf(why), "too_unsure")
 }
 

@@ -81,6 +81,8 @@ type Wall struct {
 	SeenMM   float64          // root_length
 	Veil     Veil             // what hides the wall
 	Doubt    [][]record.Point // stretches in doubt, mm, to a tenth
+	Faint    Veil             // where there may be root that was not traced
+	NotSeenU float64          // mm: standard uncertainty of root_length by roots that are not seen
 }
 
 // Errors of Measure.

@@ -22,11 +22,16 @@ type wallMeta struct {
 	Veil     []byte     `json:"veil,omitempty"`
 
 	Doubt [][]record.Point `json:"doubt,omitempty"`
+
+	FaintW   int     `json:"faint_w,omitempty"`
+	FaintH   int     `json:"faint_h,omitempty"`
+	Faint    []byte  `json:"faint,omitempty"`
+	NotSeenU float64 `json:"not_seen_u,omitempty"`
 }
 
 // Meta is the small text that, with the wall's picture and its centrelines, makes the Wall again.
 func (w *Wall) Meta() string {
-	b, err := json.Marshal(wallMeta{w.PxPerMM, w.ZeroPx, w.Pot, w.LengthMM, w.SeenMM, w.Traits, w.Veil.W, w.Veil.H, w.Veil.Bits, w.Doubt})
+	b, err := json.Marshal(wallMeta{w.PxPerMM, w.ZeroPx, w.Pot, w.LengthMM, w.SeenMM, w.Traits, w.Veil.W, w.Veil.H, w.Veil.Bits, w.Doubt, w.Faint.W, w.Faint.H, w.Faint.Bits, w.NotSeenU})
 	if err != nil {
 		return ""
 	}
@@ -42,7 +47,7 @@ func ParseWall(meta string, pic raster.BGR, roots [][]record.Point) (Wall, error
 	if m.PxPerMM <= 0 || !m.Pot.Known() || len(pic.Pix) != 3*pic.W*pic.H {
 		return Wall{}, fmt.Errorf("stored wall: sizes do not fit")
 	}
-	return Wall{Pic: pic, PxPerMM: m.PxPerMM, ZeroPx: m.ZeroPx, Pot: m.Pot, Roots: roots, LengthMM: m.LengthMM, SeenMM: m.SeenMM, Traits: m.Traits, Veil: Veil{m.VeilW, m.VeilH, m.Veil}, Doubt: m.Doubt}, nil
+	return Wall{Pic: pic, PxPerMM: m.PxPerMM, ZeroPx: m.ZeroPx, Pot: m.Pot, Roots: roots, LengthMM: m.LengthMM, SeenMM: m.SeenMM, Traits: m.Traits, Veil: Veil{m.VeilW, m.VeilH, m.Veil}, Doubt: m.Doubt, Faint: Veil{m.FaintW, m.FaintH, m.Faint}, NotSeenU: m.NotSeenU}, nil
 }
 
 // Registration says how the wall of a later session lies on that of an earlier one.

@@ -68,6 +68,22 @@ func (v *Veil) at(x, y int) bool {
 
 // veil is what hides the wall, on a grid of the unrolled picture.
 func (f *found) veil(w Wall) Veil {
+	return f.places(w, func(i int) bool { return f.reg.hidden.Pix[i] > 0.5 && f.reg.any.Pix[i] < 0.5 })
+}
+
+const (
+	faintProb = 0.2 // of root, from which on a place may be root that was not traced
+	faintFar  = 1.5 // mm from what was traced: nearer it is a root's soft edge
+)
+
+// faintPlaces is where there may be root that is not among those that count: what another photo shows there is neither new nor gone.
+func (f *found) faintPlaces(w Wall) Veil {
+	near := grown(f.own, faintFar/f.sh.Step)
+	return f.places(w, func(i int) bool { return f.reg.any.Pix[i] > faintProb && near.Pix[i] == 0 })
+}
+
+// places is a grid of those cells of the unrolled wall at whose middle something holds for the pixel of the frontal view.
+func (f *found) places(w Wall, holds func(i int) bool) Veil {
 	cell := veilMM * w.PxPerMM
 	out := newVeil(int(float64(w.Pic.W)/cell)+1, int(float64(w.Pic.H)/cell)+1)
 	for y := range out.H {
@@ -77,7 +93,7 @@ func (f *found) veil(w Wall) Veil {
 			depth := depthMM / f.v.slant
 			az := (mm - w.ZeroPx/w.PxPerMM) / f.v.s.Radius(depth)
 			u, v := f.v.at(az, depth)
-			if i, ok := f.at(u, v); ok && math.Abs(az) < drawnAzimuth && f.reg.hidden.Pix[i] > 0.5 && f.reg.any.Pix[i] < 0.5 {
+			if i, ok := f.at(u, v); ok && math.Abs(az) < drawnAzimuth && holds(i) {
 				out.set(x, y)
 			}
 		}
@@ -88,4 +104,20 @@ func (f *found) veil(w Wall) Veil {
 // hides says whether a place of the wall, mm, lies behind the veil.
 func (w *Wall) hides(x, y float64) bool {
 	return w.Veil.at(int((x+w.ZeroPx/w.PxPerMM)/veilMM), int(y/veilMM))
+}
+
+// mayHave says whether a place of the wall, mm, may have root that was not traced, or shows nothing.
+func (w *Wall) mayHave(x, y float64) bool {
+	if w.hides(x, y) {
+		return true
+	}
+	u, v := int((x+w.ZeroPx/w.PxPerMM)/veilMM), int(y/veilMM)
+	for dv := -1; dv <= 1; dv++ {
+		for du := -1; du <= 1; du++ {
+			if w.Faint.at(u+du, v+dv) {
+				return true
+			}
+		}
+	}
+	return false
 }

@@ -18,7 +18,7 @@ func (f *found) unrolled(in Input, pot potFit, blocked [][][2]float64, r Result,
 		w.LengthMM = append(w.LengthMM, root.SeenMM)
 		w.Traits = append(w.Traits, traitsOf(root.Sure, root.Old))
 	}
-	w.Veil = f.veil(w)
+	w.Veil, w.Faint, w.NotSeenU = f.veil(w), f.faintPlaces(w), m.notSeenU()
 	w.Doubt = coarse(r.Doubtful)
 	return w
 }
