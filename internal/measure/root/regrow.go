@@ -31,18 +31,21 @@ func (r *Registration) compare(before, after *Wall, f fitTurn) {
 		return out
 	}
 	old, oldDoubt := carry(before.Roots), carry(before.Doubt)
-	both := func(w, other *Wall, p record.Point, turn, shift float64) bool {
-		az := p.X / w.radius(p.Y)
-		if math.Abs(az) >= limitAzimuth || math.Abs(az-turn) >= limitAzimuth {
-			return false
-		}
-		y := p.Y - shift
-		return !other.mayHave((az-turn)*other.radius(y), y) // what the other photo does not show is neither new nor gone
+	earlier := func(p record.Point) (x, y float64) { // the same place on the earlier wall
+		y = p.Y - f.shift
+		return (p.X/after.radius(p.Y) - f.turn) * before.radius(y), y
+	}
+	common := func(p record.Point) bool {
+		az := p.X / after.radius(p.Y)
+		return math.Abs(az) < limitAzimuth && math.Abs(az-f.turn) < limitAzimuth
 	}
 	var fresh, left doubts
 	for i, l := range after.Roots {
 		k := worth(after, i)
-		for _, s := range runs(l, old, func(p record.Point) bool { return both(after, before, p, f.turn, f.shift) }) {
+		for _, s := range runs(l, old, func(p record.Point) bool {
+			x, y := earlier(p)
+			return common(p) && !before.hides(x, y) // what the other photo does not show is neither new nor gone
+		}) {
 			part := l[s.from:s.to]
 			mm := k * lineLength(part)
 			if s.along {
@@ -51,20 +54,21 @@ func (r *Registration) compare(before, after *Wall, f fitTurn) {
 				continue
 			}
 			r.New = append(r.New, part)
-			r.NewMM += fresh.add(mm, after.traits(i), s.from, s.to, along(part, oldDoubt))
+			r.NewMM += fresh.add(mm, after.traits(i), s.from, s.to, max(along(part, oldDoubt), shareOf(part, func(p record.Point) bool {
+				return before.mayHave(earlier(p))
+			})))
 		}
 	}
 	for i, l := range old {
-		for _, s := range runs(l, after.Roots, func(p record.Point) bool {
-			az := p.X / after.radius(p.Y)
-			return math.Abs(az) < limitAzimuth && math.Abs(az-f.turn) < limitAzimuth && !after.mayHave(p.X, p.Y)
-		}) {
+		for _, s := range runs(l, after.Roots, func(p record.Point) bool { return common(p) && !after.hides(p.X, p.Y) }) {
 			if s.along {
 				continue
 			}
 			part := l[s.from:s.to]
 			r.Gone = append(r.Gone, part)
-			r.GoneMM += left.add(worth(before, i)*lineLength(part), before.traits(i), s.from, s.to, along(part, after.Doubt))
+			r.GoneMM += left.add(worth(before, i)*lineLength(part), before.traits(i), s.from, s.to, max(along(part, after.Doubt), shareOf(part, func(p record.Point) bool {
+				return after.mayHave(p.X, p.Y)
+			})))
 		}
 	}
 	// Every stretch has two ends placed to a millimetre or two, and tracings of the same wall differ by some per cent.
@@ -92,16 +96,24 @@ func (d *doubts) add(mm float64, traits string, from, to int, inDoubt float64) f
 
 // along is the share of a line's points that lie along one of the others.
 func along(l []record.Point, others [][]record.Point) float64 {
-	if len(others) == 0 || len(l) == 0 {
+	if len(others) == 0 {
 		return 0
 	}
+	return shareOf(l, func(p record.Point) bool {
+		d, _ := distanceTo(others, p)
+		return d < sameRootMM
+	})
+}
+
+// shareOf is the share of a line's points for which something holds.
+func shareOf(l []record.Point, holds func(p record.Point) bool) float64 {
 	n := 0
 	for _, p := range l {
-		if d, _ := distanceTo(others, p); d < sameRootMM {
+		if holds(p) {
 			n++
 		}
 	}
-	return float64(n) / float64(len(l))
+	return float64(n) / float64(max(1, len(l)))
 }
 
 func (w *Wall) traits(i int) string {

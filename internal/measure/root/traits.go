@@ -76,7 +76,7 @@ const (
 	faintFar  = 1.5 // mm from what was traced: nearer it is a root's soft edge
 )
 
-// faintPlaces is where there may be root that is not among those that count: what another photo shows there is neither new nor gone.
+// faintPlaces is where there may be root that is not among those that count: what another photo shows there may be no change.
 func (f *found) faintPlaces(w Wall) Veil {
 	near := grown(f.own, faintFar/f.sh.Step)
 	return f.places(w, func(i int) bool { return f.reg.any.Pix[i] > faintProb && near.Pix[i] == 0 })
@@ -106,11 +106,8 @@ func (w *Wall) hides(x, y float64) bool {
 	return w.Veil.at(int((x+w.ZeroPx/w.PxPerMM)/veilMM), int(y/veilMM))
 }
 
-// mayHave says whether a place of the wall, mm, may have root that was not traced, or shows nothing.
+// mayHave says whether a place of the wall, mm, may have root that was not traced.
 func (w *Wall) mayHave(x, y float64) bool {
-	if w.hides(x, y) {
-		return true
-	}
 	u, v := int((x+w.ZeroPx/w.PxPerMM)/veilMM), int(y/veilMM)
 	for dv := -1; dv <= 1; dv++ {
 		for du := -1; du <= 1; du++ {
