@@ -1,6 +1,7 @@
 package change
 
 import (
+	"maps"
 	"math"
 	"sort"
 
@@ -74,7 +75,11 @@ func (a *analysis) buildSeries() {
 		s.by[day] = append(s.by[day], p)
 	}
 	table := kinds(a.in.Settings)
-	for _, k := range a.shotKeys() {
+	keys := a.shotKeys()
+	of := make([]map[key]*series, len(keys))
+	each(len(keys), func(n int) {
+		k := keys[n]
+		of[n] = map[key]*series{}
 		s := a.shots[k]
 		sort.Strings(s.days)
 		for _, photos := range s.by {
@@ -92,8 +97,11 @@ func (a *analysis) buildSeries() {
 				continue
 			}
 			s.faces[day] = counted[0].Extra["face"]
-			a.addSession(table, k, day, counted)
+			a.addSession(of[n], table, k, day, counted)
 		}
+	})
+	for _, list := range of {
+		maps.Copy(a.at, list)
 	}
 	a.addCounts()
 	for _, s := range a.at {
@@ -176,20 +184,20 @@ func replicates(photos []*record.Photo, main string) []*record.Photo {
 	return own
 }
 
-// addSession appends the day's values to each quantity's series.
-func (a *analysis) addSession(table map[record.QuantityName]kind, k shotKey, day string, photos []*record.Photo) {
+// addSession appends the day's values to the series of each quantity of a plant's view.
+func (a *analysis) addSession(of map[key]*series, table map[record.QuantityName]kind, k shotKey, day string, photos []*record.Photo) {
 	number := dayNumber(day)
 	for _, first := range photos {
 		for _, q := range first.Quantities {
 			kd, ok := table[q.Name]
 			id := key{k, q.Name, q.Part}
-			s := a.at[id]
+			s := of[id]
 			if !ok || (s != nil && s.points[len(s.points)-1].Date == day) || math.IsNaN(q.Value) {
 				continue // not compared, or this day's value is there already
 			}
 			if s == nil {
 				s = &series{key: id, kind: kd, unit: q.Unit, scale: 1, df: math.Inf(1), k95: tQuantile(math.Inf(1)), points: make([]point, 0, len(a.shots[k].days))}
-				a.at[id] = s
+				of[id] = s
 			}
 			s.points = append(s.points, sessionOf(kd, k, day, number, q, photos))
 		}

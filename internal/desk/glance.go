@@ -71,6 +71,10 @@ type glance struct {
 func (d *Desk) glancePage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
 	q := r.URL.Query()
 	g := glance{choice: choice{q.Get("month"), strings.TrimSpace(q.Get("find")), q.Get("show"), q.Get("sort"), q.Get("group")}}
+	running := d.job.state().Running
+	if !running { // else it is being done
+		go s.due() // beside the analysis: neither waits for the other
+	}
 	m, name, err := s.month(g.Month)
 	if err != nil {
 		return err
@@ -84,7 +88,7 @@ func (d *Desk) glancePage(w http.ResponseWriter, r *http.Request, s *snapshot) e
 			g.Earlier = s.months[i+1]
 		}
 	}
-	if !d.job.state().Running { // else it is being done
+	if !running {
 		g.Due = s.due()
 	}
 	g.Report = d.reportOf(s, name)
