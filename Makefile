@@ -27,13 +27,10 @@ slow: deps
 vet-windows:
 	$(GO) run ./scripts/crosscheck -goos windows
 
-# What a contributor runs before a commit: format, vet, tests with the race detector on what is pure Go.
+# What keeps the house in order, for a contributor before a commit and for CI: format, tidy go.mod, vet, linters, dead code, race
+# detector, ten seconds of each fuzz target, our C under sanitizers. scripts/check.sh STEP runs one of them.
 check: deps
-	@test -z "$$(gofmt -l cmd internal)" || { gofmt -l cmd internal; echo "run gofmt -w on these"; exit 1; }
-	$(GO) vet ./...
-	$(GO) run ./scripts/crosscheck -goos windows
-	$(GO) test -race ./internal/change ./internal/collection ./internal/series ./internal/report ./internal/pipeline ./internal/publish
-	$(GO) test ./...
+	@bash scripts/check.sh
 
 bench: deps
 	$(GO) test -run '^$$' -bench . -benchmem ./...

@@ -41,9 +41,6 @@ type MM struct{ X, Y float64 }
 // RectMM is an upright rectangle in the card's frame, in millimetres.
 type RectMM struct{ X, Y, W, H float64 }
 
-// SizeMM is the trimmed card's width and height.
-func SizeMM() MM { return MM{WidthMM, HeightMM} }
-
 // Side says which side of the card faces the camera, and so what a photo measures.
 type Side string
 

@@ -3,7 +3,7 @@
 // a watch rule waits for, and what is missing. It is pure computing on plain records; the same input gives the same
 // output to the last digit.
 //
-// Analyze is the place to begin. The statistics it rests on (TheilSen, MannKendall, GrowthRate, PermutationP,
+// Analyze is the place to begin. The statistics it rests on (TheilSen, Kendall, GrowthLine, PermutationP,
 // BenjaminiHochberg) stand on their own and are checked against R, SciPy and full enumeration. WriteSessions,
 // WriteChanges and their neighbours write the exports.
 //

@@ -16,11 +16,6 @@ type Kendall struct {
 	Exact bool
 }
 
-// MannKendall tests for a monotone trend (Mann 1945; Kendall 1975). y is in order of time, times all different. The p
-// is exact by the permutation distribution given the ties (each tied group counts as it is), up to maxExact values;
-// beyond that the normal approximation with continuity and tie correction.
-func MannKendall(y []float64) Kendall { return mannKendall(y, &nulls{}) }
-
 func mannKendall(y []float64, known *nulls) Kendall {
 	s := 0
 	for i := range y {
@@ -125,19 +120,6 @@ func variance(n int, groups []int) float64 {
 	f := func(k int) float64 { return float64(k*(k-1)) * float64(2*k+5) }
 	v := f(n)
 	for _, g := range groups {
-		v -= f(g)
-	}
-	return v / 18
-}
-
-// kendallVariance also corrects for tied times, as the normal interval of the slope does.
-func kendallVariance(t, y []float64) float64 {
-	f := func(k int) float64 { return float64(k*(k-1)) * float64(2*k+5) }
-	v := f(len(t))
-	for _, g := range tieSizes(t) {
-		v -= f(g)
-	}
-	for _, g := range tieSizes(y) {
 		v -= f(g)
 	}
 	return v / 18

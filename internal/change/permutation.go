@@ -51,35 +51,6 @@ func PermutationP(x, y []float64) (p, smallest float64) {
 	return float64(hits) / float64(ways), least / count
 }
 
-// SignFlipP is the exact two-sided p that paired differences are zero on average: the share of all ways to give them
-// signs whose sum is at least as far from zero (Fisher 1935, on Darwin's plants). NaN for none or more than 20.
-func SignFlipP(d []float64) float64 {
-	if len(d) == 0 || len(d) > 20 {
-		return math.NaN()
-	}
-	observed, scale := 0.0, 0.0
-	for _, v := range d {
-		observed += v
-		scale += math.Abs(v)
-	}
-	limit := math.Abs(observed) - 1e-12*scale
-	hits := 0
-	for mask := range 1 << len(d) {
-		s := 0.0
-		for i, v := range d {
-			if mask>>i&1 == 1 {
-				s -= v
-			} else {
-				s += v
-			}
-		}
-		if math.Abs(s) >= limit {
-			hits++
-		}
-	}
-	return float64(hits) / float64(int(1)<<len(d))
-}
-
 func choose(n, k int) float64 {
 	c := 1.0
 	for i := 1; i <= k; i++ {

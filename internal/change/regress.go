@@ -44,15 +44,6 @@ func OLS(t, y []float64) Line {
 	return l
 }
 
-// GrowthRate is the relative growth rate between two sizes, (ln w2 - ln w1)/(t2 - t1) (Hunt 1982). NaN where a size is
-// not above zero.
-func GrowthRate(t1, w1, t2, w2 float64) float64 {
-	if !(w1 > 0 && w2 > 0) || t1 == t2 {
-		return math.NaN()
-	}
-	return (math.Log(w2) - math.Log(w1)) / (t2 - t1)
-}
-
 // GrowthLine is the line of ln w on t; its slope is the mean relative growth rate over all points (Hunt 1982).
 func GrowthLine(t, w []float64) Line {
 	ln := make([]float64, len(w))

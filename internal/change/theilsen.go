@@ -27,17 +27,6 @@ func Slopes(t, y []float64) []float64 {
 // NaN for fewer than two times.
 func TheilSen(t, y []float64) float64 { return uncert.MedianSorted(Slopes(t, y)) }
 
-// SlopeInterval is the distribution-free interval of the Theil-Sen slope (Sen 1968): the sorted slopes between two
-// symmetric ranks, chosen by the exact null distribution of Kendall's S so that the level is the smallest one not
-// under the level asked for. The level that is reached is returned, because for 5 and 6 points only a few are possible.
-// Under 5 points low, high and reached are NaN: even the widest interval of 4 points reaches 92 % only.
-func SlopeInterval(t, y []float64, level float64) (low, high, reached float64) {
-	if len(t) < 5 {
-		return math.NaN(), math.NaN(), math.NaN()
-	}
-	return intervalOf(Slopes(t, y), kendallNull(len(t)), level)
-}
-
 // intervalOf finds the ranks for sorted slopes and the null distribution of their number of points.
 func intervalOf(slopes, null []float64, level float64) (low, high, reached float64) {
 	if len(slopes) == 0 {
@@ -54,21 +43,6 @@ func intervalOf(slopes, null []float64, level float64) (low, high, reached float
 		k, tail = k+1, next
 	}
 	return slopes[k], slopes[len(slopes)-1-k], 1 - 2*tail
-}
-
-// SlopeIntervalNormal is the same interval by the normal approximation with tie correction and with the ranks rounded
-// as in SciPy 1.10 (halves to even); z is the normal quantile, 1.96 for 95 %. It serves the comparison with
-// other programs; trends use the exact ranks.
-func SlopeIntervalNormal(t, y []float64, z float64) (low, high float64) {
-	slopes := Slopes(t, y)
-	if len(slopes) == 0 {
-		return math.NaN(), math.NaN()
-	}
-	k := z * math.Sqrt(kendallVariance(t, y))
-	n := float64(len(slopes))
-	lo := int(math.RoundToEven((n-k)/2)) - 1
-	hi := int(math.RoundToEven((n + k) / 2))
-	return slopes[max(lo, 0)], slopes[min(hi, len(slopes)-1)]
 }
 
 // nulls keeps the null distributions, and the quantiles of Student's t, that an analysis needs again and again.

@@ -9,7 +9,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"sort"
 	"strings"
 	"time"
 
@@ -324,17 +323,6 @@ func anyPhoto(photos []record.Photo, is func(p *record.Photo) bool) bool {
 	return false
 }
 
-// Repairable counts the findings that the program can mend.
-func Repairable(found []Finding) int {
-	n := 0
-	for _, f := range found {
-		if f.mend != nil {
-			n++
-		}
-	}
-	return n
-}
-
 // Result is how one repair went.
 type Result struct {
 	Finding Finding
@@ -352,18 +340,4 @@ func Repair(ctx context.Context, found []Finding) []Result {
 		out = append(out, Result{f, f.mend(ctx)})
 	}
 	return out
-}
-
-// Worst gives the highest level among findings, "" where there are none.
-func Worst(found []Finding) Level {
-	rank := map[Level]int{Note: 1, Fault: 2, Harm: 3}
-	levels := make([]Level, 0, len(found))
-	for _, f := range found {
-		levels = append(levels, f.Level)
-	}
-	sort.Slice(levels, func(i, j int) bool { return rank[levels[i]] > rank[levels[j]] })
-	if len(levels) == 0 {
-		return ""
-	}
-	return levels[0]
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"sort"
 	"strings"
 	"testing"
 	"time"
@@ -59,7 +60,7 @@ func examine(t *testing.T, c *collection.Collection, s *series.Store, o Options)
 func TestAHealthyCollectionHasNoFindings(t *testing.T) {
 	c, s, _ := bench(t)
 	assert.Empty(t, examine(t, c, s, Options{Full: true}))
-	assert.Equal(t, Level(""), Worst(nil))
+	assert.Equal(t, Level(""), worst(nil))
 }
 
 func TestWhatIsFoundAndMended(t *testing.T) {
@@ -120,13 +121,13 @@ func TestWhatIsFoundAndMended(t *testing.T) {
 			require.Len(t, found, 1)
 			assert.Equal(t, tt.level, found[0].Level)
 			assert.Contains(t, found[0].Where, tt.where)
-			assert.Equal(t, tt.level, Worst(found))
+			assert.Equal(t, tt.level, worst(found))
 			assert.Equal(t, tt.mended, found[0].Repair != "")
 			if !tt.mended {
 				assert.Empty(t, Repair(ctx, found))
 				return
 			}
-			require.Equal(t, 1, Repairable(found))
+			require.Equal(t, 1, repairable(found))
 			results := Repair(ctx, found)
 			require.Len(t, results, 1)
 			require.NoError(t, results[0].Err)
@@ -229,4 +230,29 @@ func TestALostStoreIsFound(t *testing.T) {
 	require.Len(t, found, 1)
 	assert.Equal(t, Harm, found[0].Level)
 	assert.Contains(t, found[0].Hint, "--anew")
+}
+
+// repairable counts the findings that the program can mend.
+func repairable(found []Finding) int {
+	n := 0
+	for _, f := range found {
+		if f.mend != nil {
+			n++
+		}
+	}
+	return n
+}
+
+// worst gives the highest level among findings, "" where there are none.
+func worst(found []Finding) Level {
+	rank := map[Level]int{Note: 1, Fault: 2, Harm: 3}
+	levels := make([]Level, 0, len(found))
+	for _, f := range found {
+		levels = append(levels, f.Level)
+	}
+	sort.Slice(levels, func(i, j int) bool { return rank[levels[i]] > rank[levels[j]] })
+	if len(levels) == 0 {
+		return ""
+	}
+	return levels[0]
 }

@@ -96,7 +96,7 @@ func TestPoseAgainstReference(t *testing.T) {
 		require.NoError(t, err)
 		cam, err := PoseFromHomography(h, c.K[0][0], c.K[0][2], c.K[1][2])
 		require.NoError(t, err)
-		cam, rms := RefinePose(cam, mm, pts(c.Exact))
+		cam, rms := refinePose(cam, mm, pts(c.Exact))
 		assert.Less(t, rms, 1e-4)
 		want := Rodrigues(Vec3{pnp.Cases[i].R[0], pnp.Cases[i].R[1], pnp.Cases[i].R[2]})
 		for k := range 9 {
@@ -131,4 +131,17 @@ func TestProjectIsTheHomographyAndStopsAtInfinity(t *testing.T) {
 	assert.InDelta(t, want.Y, v, 1e-12)
 	_, _, ok = h.Project(-1000, 0) // on the line that is mapped to infinity
 	assert.False(t, ok)
+}
+
+// refinePose minimises the distances in px of points of the card's plane by Levenberg-Marquardt with the focal length
+// held. It returns the camera and the rms distance in px.
+func refinePose(c Camera, mm []MM, px []PX) (Camera, float64) {
+	fit := LM(make([]float64, 6), 2*len(mm), func(p, r []float64) {
+		q := c.Turned(Vec3{p[0], p[1], p[2]}, Vec3{p[3], p[4], p[5]})
+		for i := range mm {
+			u := q.Px(Vec3{mm[i].X, mm[i].Y, 0})
+			r[2*i], r[2*i+1] = u.X-px[i].X, u.Y-px[i].Y
+		}
+	}, 50)
+	return c.Turned(Vec3{fit.P[0], fit.P[1], fit.P[2]}, Vec3{fit.P[3], fit.P[4], fit.P[5]}), math.Sqrt(fit.SS / float64(len(mm)))
 }

@@ -96,16 +96,3 @@ func (c Camera) Turned(w, d Vec3) Camera {
 	}
 	return c
 }
-
-// RefinePose minimises the distances in px of points of the card's plane by Levenberg-Marquardt with the focal length
-// held. It returns the camera and the rms distance in px.
-func RefinePose(c Camera, mm []MM, px []PX) (Camera, float64) {
-	fit := LM(make([]float64, 6), 2*len(mm), func(p, r []float64) {
-		q := c.Turned(Vec3{p[0], p[1], p[2]}, Vec3{p[3], p[4], p[5]})
-		for i := range mm {
-			u := q.Px(Vec3{mm[i].X, mm[i].Y, 0})
-			r[2*i], r[2*i+1] = u.X-px[i].X, u.Y-px[i].Y
-		}
-	}, 50)
-	return c.Turned(Vec3{fit.P[0], fit.P[1], fit.P[2]}, Vec3{fit.P[3], fit.P[4], fit.P[5]}), math.Sqrt(fit.SS / float64(len(mm)))
-}

@@ -11,9 +11,6 @@ import (
 
 var errIFD = errors.New("damaged directory")
 
-// maxTagBytes bounds one value of a directory.
-const maxTagBytes = 64 << 10
-
 // directory is the wanted tags of one image file directory (TIFF 6.0, section 2).
 type directory map[uint16]*tiff.Tag
 

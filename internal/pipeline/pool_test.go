@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 	"syscall"
@@ -93,6 +94,7 @@ func playWorker(version string) {
 				}
 				held = append(held, b)
 				time.Sleep(5 * time.Millisecond)
+				runtime.KeepAlive(held)
 			}
 		}
 		enc.Encode(reply{Photo: record.Photo{Name: job.Name, SHA256: strconv.Itoa(os.Getpid()), Status: record.Accepted}})

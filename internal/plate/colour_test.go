@@ -54,7 +54,7 @@ func TestPatchesLookAlikeInFiveLights(t *testing.T) {
 // patchPairs gives the differences of all patches between all pairs of a plant's five photos on one plate.
 func patchPairs(t *testing.T, pattern string) (out []float64) {
 	t.Helper()
-	size := card.SizeMM()
+	size := card.MM{X: card.WidthMM, Y: card.HeightMM}
 	var frames []Frame
 	for month := 3; month <= 7; month++ {
 		name := fmt.Sprintf(pattern, month)

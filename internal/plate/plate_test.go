@@ -253,7 +253,7 @@ func TestNewRootIsToldFromOld(t *testing.T) {
 		return out
 	}
 	frames := make([]Frame, 2)
-	DrawRoots(frames, [][][]record.Point{{straight(0, 0, 40)}, {straight(1.5, 0, 70), straight(30, 10, 20)}})
+	drawRoots(frames, [][][]record.Point{{straight(0, 0, 40)}, {straight(1.5, 0, 70), straight(30, 10, 20)}})
 	require.Len(t, frames[0].Lines, 1)
 	assert.False(t, frames[0].Lines[0].New, "the first month has nothing to be new against")
 	length := map[bool]float64{}
@@ -307,7 +307,7 @@ func TestRootPlate(t *testing.T) {
 		}
 		roots = append(roots, month)
 	}
-	DrawRoots(frames, roots)
+	drawRoots(frames, roots)
 	preset, _ := PresetNamed("wide")
 	var b bytes.Buffer
 	require.NoError(t, WritePNG(&b, Spec{Preset: preset, Rows: []Row{{Frames: frames}}, Words: caption.Words{Plant: 31, Name: "Vanda seedling, the wall unrolled"}}))

@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/browsertest"
+	"phototrack/internal/fsx"
 )
 
 // browser is one headless Chromium that opens files.
@@ -217,8 +218,8 @@ func TestRoundSheetInTheBrowser(t *testing.T) {
 		dir = out
 	}
 	html, pdf := filepath.Join(dir, "round.html"), filepath.Join(dir, "round.pdf")
-	require.NoError(t, WriteRoundFile(html, d))
-	require.NoError(t, WriteRoundPDFFile(pdf, d))
+	require.NoError(t, writeRoundFile(html, d))
+	require.NoError(t, writeRoundPDFFile(pdf, d))
 	b := openBrowser(t)
 	for _, w := range []int64{390, 1280} {
 		b.open(t, html, w, 844, false)
@@ -227,4 +228,14 @@ func TestRoundSheetInTheBrowser(t *testing.T) {
 		b.Shoot(t, fmt.Sprintf("round-%d", w), true)
 	}
 	b.Quiet(t)
+}
+
+// writeRoundFile writes the sheet's page beside its final name and moves it there when it is whole.
+func writeRoundFile(path string, d Data) error {
+	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error { return WriteRound(w, d) })
+}
+
+// writeRoundPDFFile does the same with the printable sheet.
+func writeRoundPDFFile(path string, d Data) error {
+	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error { return WriteRoundPDF(w, d) })
 }

@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 
-	"phototrack/internal/fsx"
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
 	"phototrack/internal/words"
@@ -166,14 +165,4 @@ func WriteRound(w io.Writer, d Data) error {
 	}
 	_, err = w.Write(b.Bytes())
 	return err
-}
-
-// WriteRoundFile writes the sheet's page beside its final name and moves it there when it is whole.
-func WriteRoundFile(path string, d Data) error {
-	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error { return WriteRound(w, d) })
-}
-
-// WriteRoundPDFFile does the same with the printable sheet.
-func WriteRoundPDFFile(path string, d Data) error {
-	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error { return WriteRoundPDF(w, d) })
 }

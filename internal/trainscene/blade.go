@@ -94,7 +94,6 @@ type foliage struct {
 	gloss, rough      float32
 	through           float32
 	aged              float32 // share of leaves with yellow or brown
-	down              float32 // lightening of a hairy surface
 	holed             bool
 	purpleUnder       bool
 }

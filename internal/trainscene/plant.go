@@ -2,8 +2,7 @@ package trainscene
 
 // plant is a grown plant: its meshes stand on the point where it leaves the medium.
 type plant struct {
-	m      []*mesh
-	height float32
+	m []*mesh
 }
 
 func (p *plant) add(m ...*mesh) { p.m = append(p.m, m...) }

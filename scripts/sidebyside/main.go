@@ -69,7 +69,7 @@ func run(args []string) error {
 		}
 		return reportOfYears(args[1], plants, months, args[4:])
 	}
-	return errors.New("say make DIR, copies DIR N, time N PHOTO..., memory PROGRAM PHOTO, run PROGRAM DIR WORKERS, or years PROGRAM PLANTS MONTHS OPTION...")
+	return errors.New("say make DIR, copies DIR N, time N PHOTO..., memory PROGRAM PHOTO, run PROGRAM DIR WORKERS, or years PROGRAM PLANTS MONTHS OPTIONS")
 }
 
 func upscaled(file string, width int) ([]byte, error) {

@@ -40,10 +40,8 @@ func doubled(in Input) Input {
 	img := raster.NewBGR(2*w, 2*h)
 	for y := range 2 * h {
 		y0 := max(0, (y-1)/2)
-		y1, fy := min(h-1, y0+1), 1+2*(1-y%2)
-		if y%2 == 1 {
-			fy = 1
-		} else {
+		y1, fy := min(h-1, y0+1), 1
+		if y%2 == 0 {
 			fy = 3
 		}
 		for x := range 2 * w {

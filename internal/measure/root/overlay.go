@@ -247,45 +247,6 @@ func (b *board) hatch(w Wall, x0 int) {
 	}
 }
 
-// DrawChange is the later wall with what is new (solid, thick), kept (thin) and gone (dashed) since the earlier one.
-func DrawChange(w Wall, r Registration) raster.BGR {
-	width := max(w.Pic.W+2*marginPx, 560)
-	b := newBoard(width, w.Pic.H+2*marginPx+legendPx, 14)
-	x0 := (width - w.Pic.W) / 2
-	b.paste(w.Pic, x0, marginPx)
-	draw := func(lines [][]record.Point, px float64, c color.NRGBA, dash float64) {
-		for _, l := range lines {
-			q := make([]record.Point, len(l))
-			for i, p := range l {
-				x, y := w.px(p)
-				q[i] = record.Point{X: x + float64(x0), Y: y + marginPx}
-			}
-			b.line(q, px+2, inkCase, 0)
-			b.line(q, px, c, dash)
-		}
-	}
-	draw(r.Kept, 1.5, inkRoot, 0)
-	draw(r.Gone, 2.5, inkGone, 6)
-	draw(r.New, 3.5, inkNew, 0)
-	y := w.Pic.H + 2*marginPx + 16
-	x := marginPx
-	for _, k := range []struct {
-		c    color.NRGBA
-		dash float64
-		say  string
-	}{
-		{inkNew, 0, fmt.Sprintf("new %.0f mm", r.NewMM)},
-		{inkRoot, 0, fmt.Sprintf("kept %.0f mm", r.KeptMM)},
-		{inkGone, 6, fmt.Sprintf("gone %.0f mm", r.GoneMM)},
-	} {
-		b.sample(x, y-5, k.c, k.dash)
-		x = b.text(x+34, y, k.say) + 22
-	}
-	b.text(marginPx, y+26, fmt.Sprintf("later wall; the pot was turned by %.0f°, %.0f %% of the wall is on both photos", r.RotationDeg, 100*r.OverlapShare))
-	b.scaleBar(width-marginPx, y+12, w.PxPerMM)
-	return b.picture()
-}
-
 // sample is a legend's piece of line.
 func (b *board) sample(x, y int, c color.NRGBA, dash float64) {
 	l := []record.Point{{X: float64(x), Y: float64(y)}, {X: float64(x) + 28, Y: float64(y)}}

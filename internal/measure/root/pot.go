@@ -34,8 +34,6 @@ type plane struct {
 	ok     []bool
 }
 
-const planeStep = 1.0
-
 // newPlane covers what the photo shows of the axis plane (z = -offset of the card's frame), at most reach mm around the
 // card.
 func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]float64) *plane {
