@@ -12,6 +12,12 @@ type Sample struct {
 	View  regions.View
 	Label []uint8 // of the fine picture, twice the view's size; 255 where it is not to be learnt
 	Photo raster.BGR
+	// What the calibration of the photo knows: the card's outline, tags, the edge width at the markers (0: no card), and by what the linear
+	// values are multiplied.
+	Card     []record.Point
+	Tags     [][]record.Point
+	SpreadPx float64
+	Gain     [3]float32
 }
 
 // The photo is a quarter longer and wider than the fine picture, so that sharpness shows in it.
@@ -59,7 +65,7 @@ func finish(img raster.BGR, class []uint8, gain rgb, psf float32, card []record.
 	if card != nil {
 		spread = 2.563 * float64(sqrt(psf*psf+0.1))
 	}
-	o := Sample{Photo: img}
+	o := Sample{Photo: img, Card: card, Tags: tags, SpreadPx: spread, Gain: gain}
 	o.View = regions.Prepare(img, img, correct, spread, card, tags)
 	w, h := 2*o.View.W, 2*o.View.H
 	o.Label = make([]uint8, w*h)

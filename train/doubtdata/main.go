@@ -1,5 +1,5 @@
-// Command doubtdata shows scenes that were not trained on to the network, and writes for each how wrong the leaf's area
-// comes out and what the network's two looks say about that: the table from which the doubt's size was taken
+// Command doubtdata measures scenes that were not trained on as the program does, and writes for each how wrong the leaf's area
+// comes out and what the measurement says about that: the table from which the doubt's size was taken
 // (docs/model-card.md).
 //
 //	doubtdata -from 9500000 -count 200 > doubt.csv
@@ -10,7 +10,9 @@ import (
 	"fmt"
 	"os"
 
+	"phototrack/internal/colour"
 	"phototrack/internal/cv"
+	"phototrack/internal/geom"
 	"phototrack/internal/leafnet"
 	"phototrack/internal/measure/leaf"
 	"phototrack/internal/regions"
@@ -24,38 +26,36 @@ func main() {
 	cv.SetThreads(1)
 	var net leafnet.Net
 	var film trainscene.Film
-	fmt.Println("seed,truth_px,area_px,doubt_px,bernoulli_px,apart_px,border_px")
+	fmt.Println("seed,truth_px,area_px,doubt_px,bernoulli_px,apart_px,flags")
 	for i := range *count {
 		seed := *from + uint64(i)
 		s := trainscene.Draw(seed, false, nil, &film)
+		truth := 0
+		scale := float64(s.Photo.W) / float64(2*s.View.W)
 		n := s.View.W * s.View.H
-		card := false
-		for _, b := range s.View.Pix[12*n : 13*n] {
-			card = card || b > 0
-		}
-		m, err := regions.Look(&net, s.View)
-		if err != nil {
-			fmt.Fprintln(os.Stderr, err)
-			os.Exit(2)
-		}
-		truth, area := 0, 0
-		mask := make([]uint8, len(s.Label))
 		for j, c := range s.Label {
-			if c == 255 || s.View.Pix[12*n+j/m.W/2*s.View.W+j%m.W/2] > 0 {
-				continue
-			}
-			if c == 1 {
+			y, x := j/(2*s.View.W), j%(2*s.View.W)
+			if c == uint8(regions.Leaf) && s.View.Pix[12*n+y/2*s.View.W+x/2] == 0 && s.View.Pix[13*n+y/2*s.View.W+x/2] == 0 {
 				truth++
 			}
-			if m.P[regions.Leaf][j] > 0.5 {
-				area++
-				mask[j] = 1
-			}
 		}
-		if !card || truth < 4000 {
+		if s.Card == nil || truth < 4000 {
 			continue
 		}
-		d := leaf.DoubtOf(m.W, m.H, mask, m.P[regions.Leaf], m.Apart)
-		fmt.Printf("%d,%d,%d,%.0f,%.0f,%.0f,%.0f\n", seed, truth, area, d.Area, d.Bernoulli, d.Apart, d.Border)
+		in := leaf.Input{Img: s.Photo, CardToPx: geom.Homography{1, 0, 0, 0, 1, 0, 0, 0, 1}, DistanceMM: 600, ScalePxPerMM: 1, EdgeSpreadPx: s.SpreadPx,
+			Eye: [3]float64{0, 0, -600}, Card: s.Card, Tags: s.Tags, Net: &net}
+		for c := range 3 {
+			for v := range 256 {
+				in.Colour.Tone[c][v] = s.Gain[c] * float32(colour.LinearOf8[v])
+			}
+			in.Colour.Mix[c][c] = 1
+		}
+		d, err := leaf.Judge(in, leaf.DefaultSettings())
+		if err != nil {
+			fmt.Fprintln(os.Stderr, seed, err)
+			continue
+		}
+		px := scale * scale
+		fmt.Printf("%d,%.0f,%.0f,%.0f,%.0f,%.0f,\n", seed, float64(truth)*px, d.AreaPx, d.DoubtPx, d.BernoulliPx, d.ApartPx)
 	}
 }

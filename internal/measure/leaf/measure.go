@@ -152,6 +152,7 @@ func find(in *Input, s *Settings) (r found, err error) {
 		return
 	}
 	r.seeThrough(in, g, p)
+	r.standsBehind(in, g, p)
 	r.decideMarked(in)
 	for i, v := range decidedByHand(in, g) {
 		if v != 0 {

@@ -60,3 +60,26 @@ func SRGB() (c Colour) {
 	}
 	return
 }
+
+// Judged is how much leaf was found and how sure that is, in pixels of the photo.
+type Judged struct {
+	AreaPx               float64
+	DoubtPx              float64 // standard uncertainty of the area by what may have been judged wrongly
+	BernoulliPx, ApartPx float64 // its two parts
+}
+
+// Judge finds the leaves and says how sure it is, without measuring them: for trying the doubt on scenes whose truth is known.
+func Judge(in Input, s Settings) (Judged, error) {
+	fd, err := find(&in, &s)
+	if err != nil {
+		return Judged{}, err
+	}
+	place := float64(in.Img.W) / float64(fd.seen.W) * float64(in.Img.H) / float64(fd.seen.H)
+	j := Judged{BernoulliPx: fd.doubt.Bernoulli * place, ApartPx: fd.doubt.Apart * place, DoubtPx: fd.doubtMM2(&in) * in.ScalePxPerMM * in.ScalePxPerMM}
+	for _, v := range fd.f.mask {
+		if v != 0 {
+			j.AreaPx += float64(fd.f.k * fd.f.k)
+		}
+	}
+	return j, nil
+}

@@ -27,6 +27,8 @@ const (
 	insidePx = 3
 	// throughP is the probability of leaf that a hole is left with, and throughSeenP with what it counts as in doubt.
 	throughP, throughSeenP = 0.1, 0.16
+	// throughApart is what each place of it counts as in doubt.
+	throughApart = 0.4
 )
 
 // hue is the colour of a kind of place nearby: its mean in linear light and the variance of a channel.
@@ -216,6 +218,8 @@ func (r *found) openHoles(g *grid, wide, hole []uint8, p []float32) {
 	r.takeOver(g, p, wide)
 	for i, v := range hole {
 		if v != 0 {
+			at := i/g.w*r.seen.H/g.h*r.seen.W + i%g.w*r.seen.W/g.w
+			r.seen.Apart[at] = max(r.seen.Apart[at], throughApart)
 			p[i] = min(p[i], throughP)
 		}
 	}

@@ -1,0 +1,165 @@
+package leaf
+
+import (
+	"math"
+	"slices"
+
+	"phototrack/internal/regions"
+)
+
+const (
+	// softer is how many times wider than the plant's own edges those of what stands behind are: a lens that draws an edge twice as
+	// wide is plainly out of focus, and leaves of the plant in the card's plane are not.
+	softer = 2
+	// plainlySharp is the same up to which an edge is the plant's own.
+	plainlySharp = 1.3
+	// mostlySoft is the share of the outline from which it is the plant itself that is out of focus.
+	mostlySoft = 0.4
+	// leastBehindMM is the shortest soft stretch, all those of a piece together, that says anything.
+	leastBehindMM = 12
+	// deepest bounds a piece's area by the square of its soft outline's length: what is known by a short stretch does not reach far.
+	deepest = 1.7
+	// behindP is the probability of leaf that is left to a piece whose outline is soft.
+	behindP = 0.25
+	// behindApart is what such a piece counts as in doubt.
+	behindApart = 0.4
+)
+
+// standsBehind finds pieces of what the network takes for leaf whose outline is far softer than that of the plant: other plants close
+// behind, a little out of focus, which a small picture does not show. Soft and sharp stretches of the outline are grown inwards until they meet,
+// along the strongest borders.
+func (r *found) standsBehind(in *Input, g *grid, p []float32) {
+	if len(in.Card) == 0 || in.EdgeSpreadPx <= 0 {
+		return
+	}
+	m := sureOrNot(p)
+	unit := math.Max(1, in.EdgeSpreadPx/usualSpreadPx)
+	lines := rims(in, g, m, unit)
+	var all []float32
+	points := 0
+	for _, l := range lines {
+		points += len(l)
+		for _, q := range l {
+			if q.typic > 0 {
+				all = append(all, q.typic)
+			}
+		}
+	}
+	if len(all) < 100 {
+		return
+	}
+	slices.Sort(all)
+	own := max(all[len(all)/4], float32(0.65*in.EdgeSpreadPx))
+	marks := make([]uint8, len(p))
+	soft := 0
+	const ours, behind = 1, 2
+	for _, l := range lines {
+		last := -2 * nearbyRims // where the outline was soft before
+		next := slices.IndexFunc(l, func(q rim) bool { return q.soft(own) })
+		for k := range l {
+			q := &l[k]
+			if q.soft(own) {
+				last = k
+			}
+			if next >= 0 && next < k {
+				if i := slices.IndexFunc(l[k:], func(q rim) bool { return q.soft(own) }); i >= 0 {
+					next = k + i
+				} else {
+					next = -1
+				}
+			}
+			what := uint8(0)
+			switch {
+			case q.soft(own) && q.sure(g, p):
+				what = behind
+				soft++
+			case q.width > softer*own && q.sure(g, p) && (k-last <= nearbyRims || next >= 0 && next-k <= nearbyRims): // on to where it meets a leaf
+				what = behind
+			case q.typic > 0 && q.typic < plainlySharp*own && q.width < softer*own:
+				what = ours
+			}
+			if i := q.within(g, 2.5); what != 0 && m[i] != 0 && marks[i] != ours {
+				marks[i] = what
+			}
+		}
+	}
+	if float64(soft) < leastBehindMM*g.pxPerMM || float64(soft) > mostlySoft*float64(points) {
+		return
+	}
+	fell := reaching(g, m, marks)
+	piece := make([]uint8, len(p))
+	for i, v := range fell {
+		if v == behind && m[i] != 0 {
+			piece[i] = 1
+		}
+	}
+	piece = open(piece, g.w, g.h, 1)
+	label, size := parts(piece, g.w, g.h, true)
+	length := make([]int, len(size))
+	for _, l := range lines {
+		for _, q := range l {
+			if i := q.within(g, 2.5); q.soft(own) && piece[i] != 0 {
+				length[label[i]]++
+			}
+		}
+	}
+	any := false
+	for i, v := range piece {
+		if l := label[i]; v != 0 && (float64(length[l]) < leastBehindMM*g.pxPerMM || float64(size[l]) > deepest*float64(length[l])*float64(length[l])) {
+			piece[i] = 0
+		}
+		any = any || piece[i] != 0
+	}
+	if !any {
+		return
+	}
+	for i, v := range piece {
+		if v != 0 {
+			p[i] = min(p[i], behindP)
+		}
+	}
+	r.takeOver(g, p, piece)
+	r.toOther(g, piece)
+}
+
+// usualSpreadPx is the edge width, 10 to 90 %, of a sharp photo at its own size.
+const usualSpreadPx = 1.8
+
+// toOther gives what a place that a piece covers lost as leaf to the other plants.
+func (r *found) toOther(g *grid, piece []uint8) {
+	m := &r.seen
+	for y := range m.H {
+		gy := min(g.h-1, (2*y+1)*g.h/(2*m.H))
+		for x := range m.W {
+			if piece[gy*g.w+min(g.w-1, (2*x+1)*g.w/(2*m.W))] == 0 {
+				continue
+			}
+			i := y*m.W + x
+			sum := float32(0)
+			for c := range m.P {
+				if c := regions.Class(c); c != regions.Leaf {
+					sum += m.P[c][i]
+					m.P[c][i] = 0
+				}
+			}
+			m.P[regions.Other][i], m.Apart[i] = sum, max(m.Apart[i], behindApart)
+			if sum >= m.P[regions.Leaf][i] {
+				m.Class[i] = regions.Other
+			}
+		}
+	}
+}
+
+// soft says whether the outline is as soft there as what stands behind.
+func (q *rim) soft(own float32) bool { return q.typic > softer*own }
+
+// within is the mask's pixel that far inside of the outline.
+func (q *rim) within(g *grid, px float32) int {
+	x, y := q.x+int(math.Round(float64(px*q.nx))), q.y+int(math.Round(float64(px*q.ny)))
+	return max(0, min(g.h-1, y))*g.w + max(0, min(g.w-1, x))
+}
+
+// sure says whether the network is sure of both sides: what lies inside is leaf, what lies outside is not.
+func (q *rim) sure(g *grid, p []float32) bool {
+	return p[q.within(g, 6)] > 0.8 && p[q.within(g, -6)] < 0.2
+}

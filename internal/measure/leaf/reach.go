@@ -1,0 +1,92 @@
+package leaf
+
+// reaching grows marked pixels through a mask until they meet; each pixel falls to the mark from which it is the shortest way, where a
+// strong border between two colours is a long way (a geodesic distance; Dijkstra 1959 with whole numbers as costs). marks holds 0 where
+// it is open whose a pixel is. Pixels of the mask that no mark reaches keep 0.
+func reaching(g *grid, mask []uint8, marks []uint8) []uint8 {
+	const most = 255
+	b := bounds(mask, g.w, g.h)
+	cost := borderCosts(g, mask, b)
+	whose := append([]uint8(nil), marks...)
+	var queue [most + 1][]int32
+	done := make([]bool, len(mask))
+	waiting := 0
+	for i, v := range marks {
+		if v != 0 && mask[i] != 0 {
+			queue[0] = append(queue[0], int32(i))
+			waiting++
+		}
+	}
+	far := make([]int32, len(mask))
+	for i := range far {
+		far[i] = 1 << 30
+		if marks[i] != 0 {
+			far[i] = 0
+		}
+	}
+	for at := int32(0); waiting > 0; at++ {
+		q := &queue[at%(most+1)]
+		for len(*q) > 0 {
+			last := len(*q) - 1
+			i := (*q)[last]
+			*q = (*q)[:last]
+			waiting--
+			if done[i] || far[i] != at {
+				continue
+			}
+			done[i] = true
+			x, y := int(i)%g.w, int(i)/g.w
+			for _, d := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+				nx, ny := x+d[0], y+d[1]
+				if nx < b.x0 || ny < b.y0 || nx >= b.x1 || ny >= b.y1 {
+					continue
+				}
+				j := ny*g.w + nx
+				if mask[j] == 0 || done[j] {
+					continue
+				}
+				if t := at + int32(cost[j]); t < far[j] {
+					far[j], whose[j] = t, whose[i]
+					queue[t%(most+1)] = append(queue[t%(most+1)], int32(j))
+					waiting++
+				}
+			}
+		}
+	}
+	return whose
+}
+
+const (
+	// textureStep is how much the colour of a leaf changes over four pixels by its texture alone, camera levels; borderCost how many pixels
+	// of way a level beyond that counts for.
+	textureStep, borderCost = 5, 3
+)
+
+// borderCosts is the way through each pixel of the mask: 1, and more where the smoothed picture changes much.
+func borderCosts(g *grid, mask []uint8, b box) []uint8 {
+	cost := make([]uint8, len(mask))
+	w := g.w
+	at := func(i, c int) int32 { // mean of 3 x 3
+		s := int32(0)
+		for _, o := range [9]int{-w - 1, -w, -w + 1, -1, 0, 1, w - 1, w, w + 1} {
+			s += int32(g.pix[3*(i+o)+c])
+		}
+		return s
+	}
+	for y := b.y0; y < b.y1; y++ {
+		for x := b.x0; x < b.x1; x++ {
+			i := y*w + x
+			cost[i] = 1
+			if mask[i] == 0 || x < 3 || y < 3 || x >= g.w-3 || y >= g.h-3 {
+				continue
+			}
+			d := int32(0)
+			for c := range 3 {
+				dx, dy := at(i+2, c)-at(i-2, c), at(i+2*w, c)-at(i-2*w, c)
+				d = max(d, dx, -dx, dy, -dy)
+			}
+			cost[i] = uint8(min(250, 1+borderCost*max(0, d/9-textureStep)))
+		}
+	}
+	return cost
+}
