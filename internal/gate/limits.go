@@ -43,6 +43,7 @@ const (
 	MinSeenShare      = 0.15 // of the wall seen: less shows nothing
 	WarnSeenShare     = 0.70
 	MinContrastL      = 1.6  // CIELAB: a wall of one colour differs from its surroundings by noise and shading only
+	MaxCalmShare      = 0.4  // of the wall without light and shade; media have 2 to 15 %
 	MinWaterLineShare = 0.60 // of the wall's width that a level line runs across
 )
 

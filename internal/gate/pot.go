@@ -47,7 +47,7 @@ var potRows = []Gate{
 		Code: PotOpaque, Name: "pot not clear", Status: record.Rejected,
 		Sentence: "The pot's wall shows one plain colour, or paper all round: no roots can be seen through it.",
 		Hint:     "Only roots behind a clear wall are measured; leave root photos of this plant out, or put it in a clear pot.",
-		Limit:    fmt.Sprintf("lightness varies by less than %.1f L*, or 40 %% of the wall has no light and shade", MinContrastL),
+		Limit:    fmt.Sprintf("lightness varies by less than %.1f L*, or %.0f %% of the wall has no light and shade", MinContrastL, 100*MaxCalmShare),
 		Why:      "Behind a clear wall medium and roots have light and shade.",
 	},
 	{

@@ -175,14 +175,14 @@ func colourQuantities(in *Input, s colourStats) []record.Quantity {
 	bu := math.Hypot(in.BU, h*math.Abs(s.A))
 	cu := math.Hypot(in.AU, in.BU) / math.Sqrt2
 	return []record.Quantity{
-		q("leaf_L", "1", s.L, fit(in.LU), shade(shadeL)),
-		q("leaf_a", "1", s.A, fit(au)),
-		q("leaf_b", "1", s.B, fit(bu)),
-		q("leaf_chroma", "1", s.Chroma, fit(cu), shade(shadeChroma)),
-		q("leaf_hue", "deg", s.Hue, fit(hueU(in))),
+		q(record.LeafLightness, "1", s.L, fit(in.LU), shade(shadeL)),
+		q(record.LeafA, "1", s.A, fit(au)),
+		q(record.LeafB, "1", s.B, fit(bu)),
+		q(record.LeafChroma, "1", s.Chroma, fit(cu), shade(shadeChroma)),
+		q(record.LeafHue, "deg", s.Hue, fit(hueU(in))),
 		// One degree of HSB hue is 1/180 of the index, and saturation and brightness count a third each.
-		q("green_index", "1", s.DGCI, fit(math.Hypot(hueU(in)/180, in.LU/300)), shade(shadeL/100)),
+		q(record.GreenIndex, "1", s.DGCI, fit(math.Hypot(hueU(in)/180, in.LU/300)), shade(shadeL/100)),
 		// At a given chroma excess green goes with one over lightness.
-		q("excess_green", "1", s.ExG, fit(0.01+h*math.Abs(s.ExG)), shade(math.Abs(s.ExG)*shadeL/math.Max(20, s.L))),
+		q(record.ExcessGreen, "1", s.ExG, fit(0.01+h*math.Abs(s.ExG)), shade(math.Abs(s.ExG)*shadeL/math.Max(20, s.L))),
 	}
 }

@@ -17,11 +17,11 @@ import (
 // negative: what is less than its U95 is no change. NaN where a side is empty.
 func ColourChange(a, b Colours) record.Quantity {
 	if len(a.Parts) == 0 || len(b.Parts) == 0 {
-		return record.Quantity{Name: "colour_change", Unit: "CIEDE2000", Value: math.NaN()}
+		return record.Quantity{Name: record.ColourChange, Unit: "CIEDE2000", Value: math.NaN()}
 	}
 	m := meanLab(a.Parts)
 	v := moverDistance(a.Parts, atLightness(b.Parts, m.L))
-	return uncert.Quantity("colour_change", "CIEDE2000", v,
+	return uncert.Quantity(record.ColourChange, "CIEDE2000", v,
 		uncert.Normal("colour fit, first", fitDifference(m, a)),
 		uncert.Normal("colour fit, second", fitDifference(m, b)),
 		uncert.Normal("shading", colour.DeltaE2000(m, colour.Lab{L: m.L + math.Sqrt2*sessionShadeL, A: m.A, B: m.B})))

@@ -108,19 +108,19 @@ func TestMeasureDrawnLeaf(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, why)
 	area := math.Pi * a * b / (scale * scale)
-	assert.InEpsilon(t, area, valueOf(t, res, "leaf_area").Value, 0.002)
+	assert.InEpsilon(t, area, valueOf(t, res, record.LeafArea).Value, 0.002)
 	// Segment of an ellipse beyond x = d: a b (acos(d/a) - d/a sqrt(1 - d2/a2)).
 	d := 140 / a
 	yellow := (math.Acos(d) - d*math.Sqrt(1-d*d)) / math.Pi
-	assert.InDelta(t, yellow, valueOf(t, res, "yellow_share").Value, 0.004)
-	assert.InDelta(t, 1-yellow, valueOf(t, res, "green_share").Value, 0.004)
-	assert.Zero(t, valueOf(t, res, "unjudged_share").Value)
-	assert.Zero(t, valueOf(t, res, "inner_discoloured_share").Value, "the middle is green")
-	assert.Greater(t, valueOf(t, res, "outer_discoloured_share").Value, 0.3, "the tip is yellow")
+	assert.InDelta(t, yellow, valueOf(t, res, record.YellowShare).Value, 0.004)
+	assert.InDelta(t, 1-yellow, valueOf(t, res, record.GreenShare).Value, 0.004)
+	assert.Zero(t, valueOf(t, res, record.UnjudgedShare).Value)
+	assert.Zero(t, valueOf(t, res, record.InnerDiscolouredShare).Value, "the middle is green")
+	assert.Greater(t, valueOf(t, res, record.OuterDiscolouredShare).Value, 0.3, "the tip is yellow")
 	green := colour.FromSRGB8(70, 110, 55).Lab()
-	assert.InDelta(t, green.HueDeg(), valueOf(t, res, "leaf_hue").Value, 1)
-	assert.InDelta(t, colour.DGCI(70, 110, 55), valueOf(t, res, "green_index").Value, 0.01)
-	assert.InDelta(t, colour.ExcessGreen(70, 110, 55), valueOf(t, res, "excess_green").Value, 0.01)
+	assert.InDelta(t, green.HueDeg(), valueOf(t, res, record.LeafHue).Value, 1)
+	assert.InDelta(t, colour.DGCI(70, 110, 55), valueOf(t, res, record.GreenIndex).Value, 0.01)
+	assert.InDelta(t, colour.ExcessGreen(70, 110, 55), valueOf(t, res, record.ExcessGreen).Value, 0.01)
 	kinds := map[string]int{}
 	for _, o := range res.Outlines {
 		kinds[o.Kind]++

@@ -3,27 +3,21 @@ package leaf
 import (
 	"fmt"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
-)
-
-// Limits of the gates that the leaves themselves decide; their rows are in package gate.
-const (
-	maxFrameShare  = 0.03 // of the outline that may run along the frame's edge
-	unsureShare    = 0.05 // of the leaf area that may have been judged wrongly, as a 95 % half-width
-	tooUnsureShare = 0.25
 )
 
 func reasons(fd *found, t *tally) (out []record.Reason) {
 	add := func(code record.GateCode, format string, args ...any) {
 		out = append(out, record.Reason{Code: code, Detail: fmt.Sprintf(format, args...)})
 	}
-	if s := fd.f.atFrame(); s > maxFrameShare {
-		add("cut_off", "%.0f %% of the outline", 100*s)
+	if s := fd.f.atFrame(); s > gate.MaxFrameShare {
+		add(gate.CutOff, "%.0f %% of the outline", 100*s)
 	}
-	if s := 2 * t.doubt / t.area; s > tooUnsureShare {
-		add("too_unsure", "%s", fd.sayPlaces(t, s))
-	} else if s > unsureShare {
-		add("unsure", "%s", fd.sayPlaces(t, s))
+	if s := 2 * t.doubt / t.area; s > gate.MaxDoubtShare {
+		add(gate.TooUnsure, "%s", fd.sayPlaces(t, s))
+	} else if s > gate.WarnDoubtShare {
+		add(gate.Unsure, "%s", fd.sayPlaces(t, s))
 	}
 	return
 }

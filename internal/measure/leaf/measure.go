@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
 	"phototrack/internal/regions"
@@ -35,9 +36,6 @@ type Mask struct {
 	Scale int // one mask pixel is Scale x Scale photo pixels
 	Pix   []uint8
 }
-
-// minLeafMM2 is the least leaf area that is taken for a plant.
-const minLeafMM2 = 100
 
 // ErrInput says that the input cannot be measured.
 var ErrInput = errors.New("leaf: unusable input")
@@ -71,13 +69,13 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	paint(&in, f, toPlane, pal)
 	settle(f, &in, pal, settleReach(&in, f.k))
 	t := f.tally(toPlane)
-	if t.area < minLeafMM2 {
-		return res, []record.Reason{{Code: "no_plant", Detail: fmt.Sprintf("%.0f mm2 of leaf", t.area)}}, nil
+	if t.area < gate.MinLeafMM2 {
+		return res, []record.Reason{{Code: gate.NoPlant, Detail: fmt.Sprintf("%.0f mm2 of leaf", t.area)}}, nil
 	}
 	t.doubt, t.doubtful = fd.doubtMM2(&in), fd.doubtfulClasses(&in, pal, &t)
 	tn := turn(pal.cells, &s.Classes, hueU(&in))
 	res.Mask = Mask{W: f.w, H: f.h, Scale: f.k, Pix: f.class}
-	res.Quantities = append(res.Quantities, uncert.Quantity("leaf_area", "mm2", t.area, areaTerms(&in, &s, &t, f.k)...))
+	res.Quantities = append(res.Quantities, uncert.Quantity(record.LeafArea, "mm2", t.area, areaTerms(&in, &s, &t, f.k)...))
 	res.Quantities = append(res.Quantities, shareQuantities(&in, &t, &tn, f.k)...)
 	res.Quantities = append(res.Quantities, colourQuantities(&in, statsOf(pal.cells))...)
 	res.Quantities = append(res.Quantities, whereQuantities(&in, f, &t, &tn)...)
@@ -113,7 +111,7 @@ func shareQuantities(in *Input, t *tally, tn *turned, k int) (out []record.Quant
 		out = append(out, uncert.Quantity(record.QuantityName(classNames[c]+"_share"), "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c], c)...))
 	}
 	u := t.class[NoClass] / t.area
-	return append(out, uncert.Quantity("unjudged_share", "1", u, uncert.Normal("colour fit", 0.005+0.2*u)))
+	return append(out, uncert.Quantity(record.UnjudgedShare, "1", u, uncert.Normal("colour fit", 0.005+0.2*u)))
 }
 
 // whereQuantities are the discoloured shares of the outer and the inner third.
@@ -126,7 +124,7 @@ func whereQuantities(in *Input, f *fine, t *tally, tn *turned) []record.Quantity
 		terms := shareTerms(in, t, f.k, v, v-lo[Green]+mid[Green], v-hi[Green]+mid[Green], Green)
 		return uncert.Quantity(name, "1", v, append(terms, uncert.Normal("third's border", 0.03*v*(1-v)+0.001))...)
 	}
-	return []record.Quantity{q("outer_discoloured_share", 2), q("inner_discoloured_share", 0)}
+	return []record.Quantity{q(record.OuterDiscolouredShare, 2), q(record.InnerDiscolouredShare, 0)}
 }
 
 // settleReach is half the width of the window in which a thin layer of yellow or brown is recognised, fine px.

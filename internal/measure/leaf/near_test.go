@@ -48,7 +48,7 @@ func TestHoleShowsTheGround(t *testing.T) {
 	res, why, err := Measure(in, DefaultSettings())
 	require.NoError(t, err)
 	hole := math.Pi * 40 * 40 / 16
-	q := valueOf(t, res, "leaf_area")
+	q := valueOf(t, res, record.LeafArea)
 	assert.InEpsilon(t, whole-hole, q.Value, 0.004)
 	assert.Greater(t, q.U95, 0.3*hole, "the network says leaf: the hole is in doubt")
 	assert.NotEmpty(t, why)
@@ -65,7 +65,7 @@ func TestHoleShowsTheGround(t *testing.T) {
 		in, whole := ellipse(paint)
 		res, _, err := Measure(in, DefaultSettings())
 		require.NoError(t, err)
-		assert.InEpsilon(t, whole, valueOf(t, res, "leaf_area").Value, 0.004, name)
+		assert.InEpsilon(t, whole, valueOf(t, res, record.LeafArea).Value, 0.004, name)
 	}
 }
 
@@ -118,7 +118,7 @@ func TestCloseUpsSeeTheGaps(t *testing.T) {
 	res, _, err := Measure(in, DefaultSettings())
 	require.NoError(t, err)
 	truth := float64(px) / (scale * scale)
-	near := valueOf(t, res, "leaf_area").Value
+	near := valueOf(t, res, record.LeafArea).Value
 	assert.InEpsilon(t, truth, near, 0.06)
 
 	g := newGrid(&in, regionScale(w, h))

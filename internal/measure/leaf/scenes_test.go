@@ -179,7 +179,7 @@ func scoreScene(t testing.TB, set string, s scene, net func(truth *image.Gray) r
 		}
 	}
 	sc.maskErr, sc.iou = own/want-1, both/either
-	sc.area = valueOf(t, res, "leaf_area")
+	sc.area = valueOf(t, res, record.LeafArea)
 	sc.areaErr = sc.area.Value/s.Leaf.Area - 1
 	if math.Abs(sc.area.Value-s.Leaf.Area) <= sc.area.U95 {
 		sc.areaHeld = 1
@@ -295,7 +295,7 @@ func TestMarkedBloom(t *testing.T) {
 		}
 		res, why, err := Measure(in, DefaultSettings())
 		require.NoError(t, err)
-		got := valueOf(t, res, "leaf_area").Value
+		got := valueOf(t, res, record.LeafArea).Value
 		t.Logf("%s: %.0f mm2 outside the marks, %.0f in truth (%+.2f %%)", s.File, got, s.Leaf.OutsideBloom, 100*(got/s.Leaf.OutsideBloom-1))
 		assert.InEpsilon(t, s.Leaf.OutsideBloom, got, 0.015)
 		assert.Empty(t, why, "what was drawn round needs no flag")

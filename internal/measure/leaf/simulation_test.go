@@ -11,6 +11,7 @@ import (
 	"phototrack/internal/calib"
 	"phototrack/internal/card"
 	"phototrack/internal/geom"
+	"phototrack/internal/record"
 	"phototrack/internal/uncert"
 )
 
@@ -108,7 +109,7 @@ func TestIntervalsOfScaleAndAreaHoldTheTruth(t *testing.T) {
 		require.NoError(t, err)
 		mid := geom.MM{X: card.WidthMM / 2 * s.stretch[0], Y: card.HeightMM / 2 * s.stretch[1]}
 		truth := 1 / math.Sqrt(inv.AreaMM2(h.Px(mid)))
-		q := uncert.Quantity("scale", "px_per_mm", c.ScalePxPerMM, uncert.Normal("scale fit", c.ScalePxPerMM*c.ScaleRelU),
+		q := uncert.Quantity(record.CardScale, "px_per_mm", c.ScalePxPerMM, uncert.Normal("scale fit", c.ScalePxPerMM*c.ScaleRelU),
 			uncert.Common(uncert.Normal("print", c.ScalePxPerMM*c.PrintRelU)))
 		if math.Abs(q.Value-truth) <= q.U95 {
 			scaleIn++
@@ -121,7 +122,7 @@ func TestIntervalsOfScaleAndAreaHoldTheTruth(t *testing.T) {
 		}
 		area, measured, centre := s.area(r, c, set)
 		in := Input{DistanceMM: c.DistanceMM, Eye: c.Camera.Centre(), AreaRelU: c.AreaRelU(centre), PrintRelU: c.PrintRelU, EdgeSpreadPx: 1.8}
-		a := uncert.Quantity("leaf_area", "mm2", measured, areaTerms(&in, &set, &tally{area: measured, centre: centre}, 1)...)
+		a := uncert.Quantity(record.LeafArea, "mm2", measured, areaTerms(&in, &set, &tally{area: measured, centre: centre}, 1)...)
 		if math.Abs(measured-area) <= a.U95 {
 			areaIn++
 		}

@@ -44,7 +44,7 @@ func TestStability(t *testing.T) {
 				return res, len(why) > 0
 			}
 			plain, _ := measure(f.Img)
-			a0 := valueOf(t, plain, "leaf_area").Value
+			a0 := valueOf(t, plain, record.LeafArea).Value
 			for _, v := range []struct {
 				name string
 				img  raster.BGR
@@ -56,7 +56,7 @@ func TestStability(t *testing.T) {
 				{"a stop darker", brightened(f.Img, 0.5)},
 			} {
 				res, flagged := measure(v.img)
-				a := valueOf(t, res, "leaf_area").Value
+				a := valueOf(t, res, record.LeafArea).Value
 				worst := 0.0
 				for c := Green; c <= Brown; c++ {
 					n := record.QuantityName(classNames[c] + "_share")

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"sort"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 	"phototrack/internal/skeleton"
 )
@@ -21,7 +22,7 @@ func measureWith(in Input, s Settings, net network) (Result, []record.Reason, er
 	blocked := polygons(in.Blocked) // the pot's outline is looked for in areas that were left out, too
 	pot, ok := locate(in, blocked)
 	if !ok {
-		return Result{}, []record.Reason{{Code: "no_pot", Detail: noPotDetail(in)}}, ErrNoPot
+		return Result{}, []record.Reason{{Code: gate.NoPot, Detail: noPotDetail(in)}}, ErrNoPot
 	}
 	odd, isOdd := notRound(in, pot, blocked)
 	foot := footMM
@@ -44,7 +45,7 @@ func (f *found) result(in Input, s Settings, pot potFit) (Result, []record.Reaso
 	var why []record.Reason
 	r := Result{Notes: []string{potNote(in, pot)}, PotWall: pot.wall}
 	if pot.guess {
-		why = append(why, record.Reason{Code: "pot_guess", Detail: fmt.Sprintf("%.0f mm at the rim, %.0f mm at the base, %.0f mm high", pot.pot.TopMM, pot.pot.BottomMM, pot.pot.HeightMM)})
+		why = append(why, record.Reason{Code: gate.PotGuess, Detail: fmt.Sprintf("%.0f mm at the rim, %.0f mm at the base, %.0f mm high", pot.pot.TopMM, pot.pot.BottomMM, pot.pot.HeightMM)})
 	}
 	a := f.areas()
 	r.collect(f)
@@ -57,7 +58,7 @@ func (f *found) result(in Input, s Settings, pot potFit) (Result, []record.Reaso
 		r.Wall = f.unrolled(in, pot, in.hidden(), r, m)
 		r.WallShown = drawWall(r.Wall, r, func(y float64) float64 { return limitAzimuth * r.Wall.radius(y) })
 	}
-	why = append(why, f.reasons(a, m, value(r.Quantities, "root_length"), value(r.Quantities, "root_intersect"))...)
+	why = append(why, f.reasons(a, m, value(r.Quantities, record.RootLength), value(r.Quantities, record.RootIntersect))...)
 	r.Notes = append(r.Notes, f.notes(a)...)
 	return r, why
 }

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"phototrack/internal/colour"
+	"phototrack/internal/record"
 	"phototrack/internal/reftest"
 )
 
@@ -95,7 +96,7 @@ func TestHopelessWallsEndInAReason(t *testing.T) {
 				if hit {
 					right++
 				}
-				t.Logf("%d: %.0f mm %v", seed, value(r.Quantities, "root_length").Value, codes)
+				t.Logf("%d: %.0f mm %v", seed, value(r.Quantities, record.RootLength).Value, codes)
 			}
 			assert.GreaterOrEqual(t, float64(right), 0.5*float64(all))
 		})

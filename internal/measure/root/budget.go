@@ -295,15 +295,15 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 	tipU := math.Hypot(0.45+0.08*float64(m.tips), m.tipsU)
 	was := append(scale(m.oldLength), n("centreline", traceRelU*m.oldLength), n("old or living", m.kindU), n("root or not", m.doubtful*share(m.oldLength, m.length)+crumbU/2))
 	return []record.Quantity{
-		q("root_length", "mm", m.length, length...),
-		q("root_old", "mm", m.oldLength, was...),
-		q("root_longest", "mm", m.longest, longest...),
-		q("root_diameter", "mm", m.diameter, append(scale(m.diameter), n("edges", pixelU), n("sample of roots", m.diameterU))...),
-		q("root_tips", "1", float64(m.tips), n("seen or not", tipU)),
-		q("root_tips_green", "1", float64(m.green), n("seen or not", tipU)),
-		q("root_intersect", "mm", m.intersect, append(scale(m.intersect), n("directions", 0.07*m.intersect))...),
-		q("wall_cover_share", "1", share(a.cover, a.wall-a.lostMM2), n("edges", 0.03*share(a.cover, a.wall)+2*pixelU*m.length/math.Max(1, a.wall)), n("root or not", share(m.doubtful*m.diameter, a.wall))),
-		q("wall_seen_share", "1", a.seenShare, n("mist", 0.01+0.3*(1-a.seenShare))),
+		q(record.RootLength, "mm", m.length, length...),
+		q(record.RootOld, "mm", m.oldLength, was...),
+		q(record.RootLongest, "mm", m.longest, longest...),
+		q(record.RootDiameter, "mm", m.diameter, append(scale(m.diameter), n("edges", pixelU), n("sample of roots", m.diameterU))...),
+		q(record.RootTips, "1", float64(m.tips), n("seen or not", tipU)),
+		q(record.RootTipsGreen, "1", float64(m.green), n("seen or not", tipU)),
+		q(record.RootIntersect, "mm", m.intersect, append(scale(m.intersect), n("directions", 0.07*m.intersect))...),
+		q(record.WallCoverShare, "1", share(a.cover, a.wall-a.lostMM2), n("edges", 0.03*share(a.cover, a.wall)+2*pixelU*m.length/math.Max(1, a.wall)), n("root or not", share(m.doubtful*m.diameter, a.wall))),
+		q(record.WallSeenShare, "1", a.seenShare, n("mist", 0.01+0.3*(1-a.seenShare))),
 	}
 }
 

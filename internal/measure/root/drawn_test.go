@@ -231,7 +231,7 @@ func try(t testing.TB, seed uint64, known bool) (o outcome, ok bool) {
 		truth = d.regions()
 	}
 	r, why := d.measure(t, truth)
-	l, was := value(r.Quantities, "root_length"), value(r.Quantities, "root_old")
+	l, was := value(r.Quantities, record.RootLength), value(r.Quantities, record.RootOld)
 	o.got, o.u95, o.oldGot, o.oldU = l.Value, l.U95, was.Value, was.U95
 	o.codes = codesOf(why)
 	o.counts = !slices.ContainsFunc(o.codes, func(c string) bool { return c == "too_unsure" || c == "wall_blind" || c == "pot_opaque" })

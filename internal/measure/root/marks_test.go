@@ -54,8 +54,8 @@ func TestHalfTheWallLeftOut(t *testing.T) {
 			r, why, err := Measure(in, DefaultSettings())
 			require.NoError(t, err)
 			truth := s.Root.By10[0] + s.Root.By10[1] + s.Root.By10[2]
-			l, seen := value(r.Quantities, "root_length"), value(r.Quantities, "wall_seen_share")
-			full := value(whole.Quantities, "root_length")
+			l, seen := value(r.Quantities, record.RootLength), value(r.Quantities, record.WallSeenShare)
+			full := value(whole.Quantities, record.RootLength)
 			narrow := term(l, "wall not seen")
 			t.Logf("%.1f of %.1f mm (%.1f of %.1f without marks), u95 %.1f, seen %.2f", l.Value, truth, full.Value, s.length(), l.U95, seen.Value)
 			if dir := os.Getenv("ROOT_PICTURES"); dir != "" {
@@ -178,7 +178,7 @@ func TestKeepBringsAFaintRootBack(t *testing.T) {
 			measure := func() float64 {
 				r, _, err := Measure(in, Settings{DepthCommonMM: 8, DepthShotMM: 5})
 				require.NoError(t, err)
-				return value(r.Quantities, "root_length").Value
+				return value(r.Quantities, record.RootLength).Value
 			}
 			plain := measure()
 			clear, faint := in, plain
@@ -208,7 +208,7 @@ func TestKeepOnBarkAlone(t *testing.T) {
 	in.Marks = []Mark{{Keep: true, Points: s.sector(-20, 20)}}
 	r, _, err := Measure(in, Settings{DepthCommonMM: 8, DepthShotMM: 5})
 	require.NoError(t, err)
-	l := value(r.Quantities, "root_length")
+	l := value(r.Quantities, record.RootLength)
 	t.Logf("%.0f mm", l.Value)
 	assert.Less(t, l.Value, 60.0)
 	in.Marks = []Mark{{Keep: true, Points: nil}, {Points: []record.Point{{X: 1}, {X: 2}}}}
@@ -218,7 +218,7 @@ func TestKeepOnBarkAlone(t *testing.T) {
 	none, why, err := Measure(in, Settings{DepthCommonMM: 8, DepthShotMM: 5})
 	require.NoError(t, err)
 	assert.Equal(t, none.Quantities, r.Quantities, "marks without an area mean nothing")
-	if value(none.Quantities, "root_length").Value > 10 {
+	if value(none.Quantities, record.RootLength).Value > 10 {
 		assert.Contains(t, codesOf(why), "too_unsure", "what is found on bark alone is not counted")
 	}
 }
@@ -230,8 +230,8 @@ func TestATieIsLeftOut(t *testing.T) {
 	measure := func() (length, seen, u95 float64) {
 		r, _, err := Measure(in, Settings{DepthCommonMM: 8, DepthShotMM: 5})
 		require.NoError(t, err)
-		l := value(r.Quantities, "root_length")
-		return l.Value, value(r.Quantities, "wall_seen_share").Value, l.U95
+		l := value(r.Quantities, record.RootLength)
+		return l.Value, value(r.Quantities, record.WallSeenShare).Value, l.U95
 	}
 	plain, seen, _ := measure()
 	sh, h := s.frustum().Sheet(), s.frustum().Height()

@@ -25,7 +25,7 @@ func TestRenderedPots(t *testing.T) {
 		in := s.input(t)
 		r, why, err := Measure(in, DefaultSettings())
 		require.NoError(t, err, s.File)
-		l := value(r.Quantities, "root_length")
+		l := value(r.Quantities, record.RootLength)
 		walls[s.File] = r.Wall
 		if dir := os.Getenv("ROOT_PICTURES"); dir != "" {
 			savePNG(t, filepath.Join(dir, s.File[:len(s.File)-4]+"_wall.png"), r.WallShown)
@@ -49,16 +49,16 @@ func TestRenderedPots(t *testing.T) {
 		if math.Abs(l.Value-truth) > l.U95 {
 			missed++
 		}
-		tips := value(r.Quantities, "root_tips").Value - float64(s.Root.Tips)
+		tips := value(r.Quantities, record.RootTips).Value - float64(s.Root.Tips)
 		if math.Abs(tips) <= 2 {
 			tipsNear++
 		}
-		d, long := value(r.Quantities, "root_diameter"), value(r.Quantities, "root_longest")
+		d, long := value(r.Quantities, record.RootDiameter), value(r.Quantities, record.RootLongest)
 		t.Logf("%-30s %6.1f of %6.1f mm: %+5.1f %%, u95 %4.1f %%; tips %+.0f; diameter %+.2f mm; longest %.0f +- %.0f; line count %+.0f %%; seen %.2f %v",
-			s.File, l.Value, truth, 100*e, 100*l.U95/l.Value, tips, d.Value-s.Root.Diameter, long.Value, long.U95, 100*(value(r.Quantities, "root_intersect").Value/l.Value-1), value(r.Quantities, "wall_seen_share").Value, why)
+			s.File, l.Value, truth, 100*e, 100*l.U95/l.Value, tips, d.Value-s.Root.Diameter, long.Value, long.U95, 100*(value(r.Quantities, record.RootIntersect).Value/l.Value-1), value(r.Quantities, record.WallSeenShare).Value, why)
 		assert.InDelta(t, s.Root.Diameter, d.Value, 0.3, s.File)
 		// Line count (Newman, Tennant) is of another kind: it takes roots to run in all directions.
-		assert.InEpsilon(t, l.Value, value(r.Quantities, "root_intersect").Value, 0.30, s.File)
+		assert.InEpsilon(t, l.Value, value(r.Quantities, record.RootIntersect).Value, 0.30, s.File)
 	}
 	t.Logf("median %.1f %%, worst %.1f %%, of those without a flag %.1f %%; tips within two: %d of %d; intervals that miss: %d", 100*median(errs), 100*quantile(errs, 1), 100*quantile(plainErrs, 1), tipsNear, n, missed)
 	t.Logf("the same roots measured in the plane of the card: median %.1f %%, worst %.1f %%", 100*median(flat), 100*quantile(flat, 1))
@@ -242,7 +242,7 @@ func TestPotOfUnknownSize(t *testing.T) {
 		require.NoError(t, err, s.File)
 		require.NotEmpty(t, why)
 		assert.Equal(t, gate.PotGuess, why[0].Code)
-		l := value(r.Quantities, "root_length")
+		l := value(r.Quantities, record.RootLength)
 		t.Logf("%-30s %6.1f of %6.1f mm, u95 %.1f; %s", s.File, l.Value, s.length(), l.U95, why[0].Detail)
 		n++
 		if math.Abs(l.Value-s.length()) <= l.U95 {

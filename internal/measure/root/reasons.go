@@ -4,23 +4,18 @@ import (
 	"fmt"
 	"math"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
 )
 
 const (
-	unsureShare    = 0.05 // of the length in doubt: flagged
-	tooUnsureShare = 0.25 // not counted until the grower has decided
-	leastDoubtMM   = 5.0  // doubt about less than this is not worth asking
+	leastDoubtMM = 5.0 // doubt about less than this is not worth asking
 
-	cutMost       = 0.03 // of the wall outside the photo
-	blindShare    = 0.15 // of the wall seen: less shows nothing
-	clearMM       = 25.0 // of root that is sure: what shows it is clear, however plain
-	plainContrast = 1.6  // CIELAB: a wall of one colour differs from its surroundings by noise and shading only
-	mostCalm      = 0.4  // share of the wall without light and shade; media have 2 to 15 %
-	calmRange     = 2.5  // units of L*: what varies by less over three mm is paper or paint, whatever is written on it elsewhere
-	waterMark     = 0.25 // probability of a mark on the wall above which a pixel may be of the line round the water
-	waterDarker   = 0.93 // lightness under the line over that above it
+	clearMM     = 25.0 // of root that is sure: what shows it is clear, however plain
+	calmRange   = 2.5  // units of L*: what varies by less over three mm is paper or paint, whatever is written on it elsewhere
+	waterMark   = 0.25 // probability of a mark on the wall above which a pixel may be of the line round the water
+	waterDarker = 0.93 // lightness under the line over that above it
 )
 
 // contrast is how much the wall differs from its own surroundings of some mm, units of L*: what lies behind a clear wall
@@ -54,7 +49,7 @@ func (f *found) contrast() float64 {
 		}
 	}
 	if len(d) < 50 {
-		return plainContrast
+		return gate.MinContrastL
 	}
 	return median(d) / 0.6745 // of a Gaussian
 }
@@ -129,7 +124,7 @@ func (f *found) waterLine() (depthMM float64, ok bool) {
 	}
 	reach := int(12 / s.Step)
 	for y := reach + int(rimMM/s.Step); y < n-reach-int(f.foot/s.Step); y++ {
-		if mark[y] < 0.6 {
+		if mark[y] < gate.MinWaterLineShare {
 			continue
 		}
 		var up, down float64
@@ -146,37 +141,37 @@ func (f *found) waterLine() (depthMM float64, ok bool) {
 
 // reasons are the gates that the photo does not pass.
 func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why []record.Reason) {
-	if a.cutShare > cutMost {
-		why = append(why, record.Reason{Code: "pot_cut", Detail: fmt.Sprintf("%.0f %% of the wall lies outside the photo", 100*a.cutShare)})
+	if a.cutShare > gate.MaxCutShare {
+		why = append(why, record.Reason{Code: gate.PotCut, Detail: fmt.Sprintf("%.0f %% of the wall lies outside the photo", 100*a.cutShare)})
 	}
-	if a.seenShare < blindShare {
-		return append(why, record.Reason{Code: "wall_blind", Detail: fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)})
+	if a.seenShare < gate.MinSeenShare {
+		return append(why, record.Reason{Code: gate.WallBlind, Detail: fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)})
 	}
 	if m.length-m.doubtMM < clearMM {
-		if c := f.contrast(); c < plainContrast {
-			return append(why, record.Reason{Code: "pot_opaque", Detail: fmt.Sprintf("the wall's lightness varies by %.1f units of L* only", c)})
+		if c := f.contrast(); c < gate.MinContrastL {
+			return append(why, record.Reason{Code: gate.PotOpaque, Detail: fmt.Sprintf("the wall's lightness varies by %.1f units of L* only", c)})
 		}
-		if c := f.calm(); c > mostCalm {
-			return append(why, record.Reason{Code: "pot_opaque", Detail: fmt.Sprintf("%.0f %% of the wall has no light and shade, as paper or paint has none", 100*c)})
+		if c := f.calm(); c > gate.MaxCalmShare {
+			return append(why, record.Reason{Code: gate.PotOpaque, Detail: fmt.Sprintf("%.0f %% of the wall has no light and shade, as paper or paint has none", 100*c)})
 		}
 	}
 	if y, ok := f.waterLine(); ok {
-		why = append(why, record.Reason{Code: "water", Detail: fmt.Sprintf("a line round the pot %.0f mm below the rim", y)})
+		why = append(why, record.Reason{Code: gate.Water, Detail: fmt.Sprintf("a line round the pot %.0f mm below the rim", y)})
 	}
-	if a.seenShare < 0.7 {
+	if a.seenShare < gate.WarnSeenShare {
 		detail := fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)
 		if a.leftShare > 0.005 {
 			detail += fmt.Sprintf(", %.0f %% left out by hand", 100*a.leftShare)
 		}
-		why = append(why, record.Reason{Code: "wall_hidden", Detail: detail})
+		why = append(why, record.Reason{Code: gate.WallHidden, Detail: detail})
 	}
 	if d := math.Abs(m.intersect - m.length); d > math.Hypot(length.U95, count.U95) && d > 40 {
-		why = append(why, record.Reason{Code: "root_check", Detail: fmt.Sprintf("%.0f mm by centreline, %.0f mm by line count", m.length, m.intersect)})
+		why = append(why, record.Reason{Code: gate.RootCheck, Detail: fmt.Sprintf("%.0f mm by centreline, %.0f mm by line count", m.length, m.intersect)})
 	}
-	if in := m.doubtMM / math.Max(m.length, 40); in > unsureShare && m.doubtMM > leastDoubtMM {
-		code := record.GateCode("unsure")
-		if in > tooUnsureShare {
-			code = "too_unsure"
+	if in := m.doubtMM / math.Max(m.length, 40); in > gate.WarnDoubtShare && m.doubtMM > leastDoubtMM {
+		code := record.GateCode(gate.Unsure)
+		if in > gate.MaxDoubtShare {
+			code = gate.TooUnsure
 		}
 		why = append(why, record.Reason{Code: code, Detail: fmt.Sprintf("%.0f mm of %.0f mm of root in doubt", m.doubtMM, m.length)})
 	}

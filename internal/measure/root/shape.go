@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/record"
 )
 
@@ -94,5 +95,5 @@ func notRound(in Input, pot potFit, blocked [][][2]float64) (record.Reason, bool
 	if odd < 0.25 {
 		shape = "its edge runs straight, as that of a square pot"
 	}
-	return record.Reason{Code: "pot_shape", Detail: shape}, true
+	return record.Reason{Code: gate.PotShape, Detail: shape}, true
 }

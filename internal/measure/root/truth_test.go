@@ -12,6 +12,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"phototrack/internal/record"
 )
 
 // trueRegions are the regions of a wall as the scene's mask has them.
@@ -88,13 +90,13 @@ func TestTrueRegionsGiveTrueLengths(t *testing.T) {
 		if dir := os.Getenv("ROOT_PICTURES"); dir != "" {
 			savePNG(t, filepath.Join(dir, s.File[:len(s.File)-4]+"_true.png"), r.WallShown)
 		}
-		l := value(r.Quantities, "root_length")
+		l := value(r.Quantities, record.RootLength)
 		if s.length() == 0 {
 			continue
 		}
 		errs = append(errs, math.Abs(l.Value/s.length()-1))
 		t.Logf("%-28s %6.1f of %6.1f: %+5.1f %% u95 %.1f %%; tips %d of %d; diameter %.2f of %.2f; old %.0f; count %+.0f %% %v", s.File, l.Value, s.length(), 100*(l.Value/s.length()-1), 100*l.U95/l.Value, len(r.Tips), s.Root.Tips,
-			value(r.Quantities, "root_diameter").Value, s.Root.Diameter, value(r.Quantities, "root_old").Value, 100*(value(r.Quantities, "root_intersect").Value/l.Value-1), why)
+			value(r.Quantities, record.RootDiameter).Value, s.Root.Diameter, value(r.Quantities, record.RootOld).Value, 100*(value(r.Quantities, record.RootIntersect).Value/l.Value-1), why)
 	}
 	t.Logf("median %.1f %%, worst %.1f %%", 100*median(errs), 100*quantile(errs, 1))
 	assert.LessOrEqual(t, median(errs), 0.03)
