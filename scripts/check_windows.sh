@@ -229,10 +229,10 @@ expect "a collection was made in the user's folder" test -s "$profile/Phototrack
 before=$(find "$profile/Phototrack" "$bench_dir" -type f ! -name '*.db-shm' ! -name '*.db-wal' ! -name phototrack.lock -exec sha256sum {} + | sort | sha256sum)
 expect "the silent uninstaller" "$wine" "$program/uninstall.exe" /S
 # It goes on as a copy of itself, which can remove it.
-gone() { for _ in $(seq 600); do [ -e "$program" ] || return 0; sleep 0.1; done; ls -l "$program"; return 1; }
-expect "the program is gone" gone
+gone() { for _ in $(seq 600); do [ -e "$1" ] || return 0; sleep 0.1; done; ls -l "$1"; return 1; }
+expect "the program is gone" gone "$program"
 expect "the open desk has ended" sh -c '[ -z "$1" ]' - "$(ours ' desk ')"
-expect "the Start menu's entries are gone" test ! -e "$menu"
+expect "the Start menu's entries are gone" gone "$menu"
 expect "collections are as they were" test "$before" = "$(find "$profile/Phototrack" "$bench_dir" -type f ! -name '*.db-shm' ! -name '*.db-wal' ! -name phototrack.lock -exec sha256sum {} + | sort | sha256sum)"
 
 say "$((SECONDS - began)) s"
