@@ -3,6 +3,7 @@ package change
 import (
 	"math"
 	"sort"
+	"sync"
 
 	"phototrack/internal/record"
 	"phototrack/internal/uncert"
@@ -76,6 +77,7 @@ func (a *analysis) estimateNoise() {
 	for q, list := range by {
 		a.noise[q].pool(list)
 	}
+	var known halfWidths
 	each(len(a.series), func(j int) {
 		s := a.series[j]
 		if s.kind.exact {
@@ -83,6 +85,7 @@ func (a *analysis) estimateNoise() {
 		}
 		n := a.noise[s.quantity]
 		s.shrink(own[j], n)
+		s.k95 = known.of(s.df)
 		for i := range s.points {
 			s.points[i].UVarying *= s.scale
 			s.points[i].finish(s.kind, n)
@@ -239,7 +242,27 @@ func (s *series) shrink(r residuals, n *Noise) {
 	if t := n.totalDF(); t < s.df { // the collection's factor itself is the least known
 		s.df, s.scale = t, math.Sqrt(v)
 	}
-	s.k95 = tQuantile(s.df)
+}
+
+// halfWidths keeps the quantiles of Student's t: plants with as many sessions as each other have the same degrees of freedom, and a
+// quantile takes longer than all the rest of a plant's noise.
+type halfWidths struct {
+	mu    sync.Mutex
+	found map[float64]float64
+}
+
+func (k *halfWidths) of(df float64) float64 {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	q, ok := k.found[df]
+	if !ok {
+		if k.found == nil {
+			k.found = map[float64]float64{}
+		}
+		q = tQuantile(df)
+		k.found[df] = q
+	}
+	return q
 }
 
 // finish sets the session's absolute interval: the budget and the repeatability of the mean.
