@@ -39,16 +39,22 @@ func (g *grower) bloom() {
 				g.p.add(ball(at2, out, vec{flower * 0.13, flower * 0.2, flower * 0.13}, plain(mix(stemC, c1, 0.4), 0.1, 0.2, 0.5, seed), part))
 				continue
 			}
-			x := out.cross(vec{0, 1, 0.1}).unit()
-			y := x.cross(out)
-			for i := range n5 {
-				sa, ca := sincos(2 * pi * float32(i) / float32(n5))
-				b := shape
-				b.length, b.width = flower*0.55*g.about(1, 0.08), flower*g.in(0.3, 0.5)
-				g.p.add(b.draw(at2, x.mul(ca).add(y.mul(sa)).add(out.mul(g.in(0, 0.5))), out, petal, part, 5, 7, 0))
-			}
+			g.petals(at2, out, flower, n5, shape, petal, 0.5, 0.5)
 			g.p.add(ball(at2.add(out.mul(2)), out, vec{flower * 0.09, flower * 0.07, flower * 0.09}, plain(mid, 0.2, 0.1, 0.8, seed), part))
 		}
+	}
+}
+
+// petals adds n of them round a bloom that looks in direction out; widest is their width as a share of the bloom, cup how far they may
+// lean forward.
+func (g *grower) petals(at, out vec, flower float32, n int, shape blade, mat material, widest, cup float32) {
+	x := out.cross(vec{0, 1, 0.1}).unit()
+	y := x.cross(out)
+	for i := range n {
+		sa, ca := sincos(2 * pi * float32(i) / float32(n))
+		b := shape
+		b.length, b.width = flower*0.55*g.about(1, 0.08), flower*g.in(0.3, widest)
+		g.p.add(b.draw(at, x.mul(ca).add(y.mul(sa)).add(out.mul(g.in(0, cup))), out, mat, part, 5, 7, 0))
 	}
 }
 

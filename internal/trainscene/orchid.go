@@ -79,14 +79,7 @@ func (g *grower) spike() {
 			g.p.add(ball(at2, out, vec{flower * 0.15, flower * 0.2, flower * 0.15}, stem, part))
 			continue
 		}
-		x := out.cross(vec{0, 1, 0.1}).unit()
-		y := x.cross(out)
-		for i := range n5 {
-			sa, ca := sincos(2 * pi * float32(i) / float32(n5))
-			b := shape
-			b.length, b.width = flower*0.55*g.about(1, 0.08), flower*g.in(0.3, 0.55)
-			g.p.add(b.draw(at2, x.mul(ca).add(y.mul(sa)).add(out.mul(g.in(0, 0.4))), out, petal, part, 5, 7, 0))
-		}
+		g.petals(at2, out, flower, n5, shape, petal, 0.55, 0.4)
 	}
 }
 

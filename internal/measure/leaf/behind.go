@@ -54,26 +54,15 @@ func (r *found) standsBehind(in *Input, g *grid, p []float32) {
 	soft := 0
 	const ours, behind = 1, 2
 	for _, l := range lines {
-		last := -2 * nearbyRims // where the outline was soft before
-		next := slices.IndexFunc(l, func(q rim) bool { return q.soft(own) })
+		nearSoft := softNearby(l, own)
 		for k := range l {
 			q := &l[k]
-			if q.soft(own) {
-				last = k
-			}
-			if next >= 0 && next < k {
-				if i := slices.IndexFunc(l[k:], func(q rim) bool { return q.soft(own) }); i >= 0 {
-					next = k + i
-				} else {
-					next = -1
-				}
-			}
 			what := uint8(0)
 			switch {
 			case q.soft(own) && q.sure(g, p):
 				what = behind
 				soft++
-			case q.width > softer*own && q.sure(g, p) && (k-last <= nearbyRims || next >= 0 && next-k <= nearbyRims): // on to where it meets a leaf
+			case q.width > softer*own && q.sure(g, p) && nearSoft[k]: // on to where it meets a leaf
 				what = behind
 			case q.typic > 0 && q.typic < plainlySharp*own && q.width < softer*own:
 				what = ours
@@ -148,6 +137,19 @@ func (r *found) toOther(g *grid, piece []uint8) {
 			}
 		}
 	}
+}
+
+// softNearby says of each point of an outline whether it is soft within nearbyRims points of it.
+func softNearby(line []rim, own float32) []bool {
+	near := make([]bool, len(line))
+	for k := range line {
+		if line[k].soft(own) {
+			for j := max(0, k-nearbyRims); j <= min(len(line)-1, k+nearbyRims); j++ {
+				near[j] = true
+			}
+		}
+	}
+	return near
 }
 
 // soft says whether the outline is as soft there as what stands behind.
