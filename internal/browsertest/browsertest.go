@@ -7,6 +7,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -140,15 +141,37 @@ func Call[P, R any](t *testing.T, b *Browser, c cdp.Command[P, R], params P) R {
 	return Get(t, b, func(ctx context.Context, tg *chromedp.Target) (R, error) { return cdp.Call(ctx, tg, c, params) })
 }
 
-// Until waits until an expression is true.
+// Until waits until an expression is true. When it does not become so, what the page shows is in the failure.
 func (b *Browser) Until(t *testing.T, js string) {
 	t.Helper()
-	require.Eventually(t, func() bool {
-		ctx, cancel := context.WithTimeout(b.ctx, Patience)
-		defer cancel()
-		ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](js))
-		return err == nil && ok
-	}, Patience, 40*time.Millisecond, js)
+	for give := time.Now().Add(Patience); time.Now().Before(give); time.Sleep(40 * time.Millisecond) {
+		if b.Holds(js) {
+			return
+		}
+	}
+	b.mu.Lock()
+	complaints := slices.Clone(b.complaints)
+	b.mu.Unlock()
+	require.Fail(t, "never true: "+js, "the page says: %s\ncomplaints: %q", b.text(`JSON.stringify({at: location.href, state: document.readyState,
+		busy: (document.getElementById("busy") || {}).textContent, focus: (document.activeElement || {}).outerHTML, text: document.body.innerText})`), complaints)
+}
+
+// Holds says whether an expression is true now.
+func (b *Browser) Holds(js string) bool {
+	ctx, cancel := context.WithTimeout(b.ctx, Patience)
+	defer cancel()
+	ok, err := chromedp.Run(ctx, chromedp.Evaluate[bool](js))
+	return err == nil && ok
+}
+
+func (b *Browser) text(js string) string {
+	ctx, cancel := context.WithTimeout(b.ctx, Patience)
+	defer cancel()
+	s, err := chromedp.Run(ctx, chromedp.Evaluate[string](js))
+	if err != nil {
+		return err.Error()
+	}
+	return s
 }
 
 // Size sets the window's size in px, below 600 px as a phone's, and whether the page is asked for its dark colours.

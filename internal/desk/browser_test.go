@@ -48,20 +48,42 @@ func (w *browser) shoot(t *testing.T, name string) {
 	w.Shoot(t, name, true)
 }
 
-// click clicks on what the selector finds, once the page is there. A page that is being replaced at that moment takes
-// the node away; the click is then made on the new one.
+// click clicks on what the selector finds, once the page is there and what is found has come to rest. A page that is
+// being replaced at that moment takes the node away, and a browser with too little processor time can lose a click of
+// the DevTools protocol; the click is then made again.
 func (w *browser) click(t *testing.T, selector string) {
 	t.Helper()
 	w.Until(t, fmt.Sprintf(`document.readyState==="complete" && document.querySelector(%q)!==null`, selector))
+	watch := fmt.Sprintf(`(async () => {
+		const e = document.querySelector(%q), at = () => JSON.stringify(e.getBoundingClientRect()), frame = () => new Promise(f => setTimeout(f, 30));
+		e.scrollIntoView({block: "nearest"});
+		for (let was = "", k = 0; was !== at() && k < 100; k++) { was = at(); await frame(); }
+		window.clicked = false;
+		e.addEventListener("click", () => { window.clicked = true; }, {once: true, capture: true});
+		return 0;
+	})()`, selector)
 	var err error
 	for range 5 {
+		eval[int](t, w, watch)
 		err = w.Try(chromedp.Click(chromedp.CSS(selector)))
-		if err == nil || !strings.Contains(err.Error(), "node with given id") {
+		if err == nil && w.arrived(t) || err != nil && !strings.Contains(err.Error(), "node with given id") {
 			break
 		}
 		time.Sleep(100 * time.Millisecond)
 	}
 	require.NoError(t, err, selector)
+}
+
+// arrived says whether the click that was just made has reached the page, or led to another.
+func (w *browser) arrived(t *testing.T) bool {
+	t.Helper()
+	for range 50 {
+		if w.Holds(`window.clicked !== false`) {
+			return true
+		}
+		time.Sleep(40 * time.Millisecond)
+	}
+	return false
 }
 
 // drag draws with the mouse through places of the pane, given as shares of its width and height.
