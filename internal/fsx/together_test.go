@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -189,6 +190,8 @@ func TestLinesAddedWhileASpreadsheetSavesAreNotLost(t *testing.T) {
 		require.NoError(t, os.WriteFile(path, []byte("head\n"), 0o644))
 		stop := make(chan struct{})
 		saves := 0
+		var added atomic.Int64   // our lines so far
+		unseen := map[int]bool{} // those that came between the other program's last look and its write
 		var wait sync.WaitGroup
 		wait.Add(1)
 		go func() {
@@ -206,6 +209,7 @@ func TestLinesAddedWhileASpreadsheetSavesAreNotLost(t *testing.T) {
 					continue
 				}
 				next := append(data, fmt.Sprintf("theirs %d\n", saves)...)
+				before := added.Load()
 				if now, err := os.ReadFile(path); err != nil || string(now) != string(data) {
 					continue
 				}
@@ -214,10 +218,14 @@ func TestLinesAddedWhileASpreadsheetSavesAreNotLost(t *testing.T) {
 				} else {
 					tmp := filepath.Join(dir, "lock.tmp")
 					require.NoError(t, os.WriteFile(tmp, next, 0o644))
+					before = added.Load()
 					if now, err := os.ReadFile(path); err != nil || string(now) != string(data) {
 						continue
 					}
 					require.NoError(t, os.Rename(tmp, path))
+				}
+				for i := before; i <= added.Load(); i++ { // the last one may be under way
+					unseen[int(i)] = true
 				}
 				saves++
 				time.Sleep(3 * time.Millisecond)
@@ -226,23 +234,24 @@ func TestLinesAddedWhileASpreadsheetSavesAreNotLost(t *testing.T) {
 		const lines = 60
 		for i := range lines {
 			require.NoError(t, AppendLine(path, "head", fmt.Sprintf("ours %d", i)))
+			added.Add(1)
 		}
 		close(stop)
 		wait.Wait()
 		got := text(t, dir, "events.csv")
-		lost := 0
-		count := func(who string, n int) {
+		lost := func(who string, n int, expected map[int]bool) (lost int) {
 			for i := range n {
-				if !strings.Contains(got, fmt.Sprintf("%s %d\n", who, i)) {
+				if !strings.Contains(got, fmt.Sprintf("%s %d\n", who, i)) && !expected[i] {
 					lost++
 				}
 			}
+			return lost
 		}
-		count("ours", lines)
-		count("theirs", saves)
-		t.Logf("in place %v: %d lines added, %d saves, %d lost", inPlace, lines, saves, lost)
-		// Between the other program's last look and its own write lie some microseconds in which it overwrites what it has
-		// not seen, whatever is done here.
-		assert.LessOrEqual(t, lost, 2, "in place %v", inPlace)
+		ours, theirs := lost("ours", lines, unseen), lost("theirs", saves, nil)
+		t.Logf("in place %v: %d lines added, %d lost without a reason; %d saves, %d lost", inPlace, lines, ours, saves, theirs)
+		// Between the other program's last look and its own write lie some microseconds, more on a busy machine, in which it
+		// overwrites what it has not seen, whatever is done here.
+		assert.LessOrEqual(t, ours, 2, "in place %v", inPlace)
+		assert.LessOrEqual(t, theirs, 2, "in place %v", inPlace)
 	}
 }

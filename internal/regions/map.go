@@ -134,7 +134,7 @@ func Decode(logits []float32, w, h int, temperature float64) (Map, error) {
 			i := y*w + x
 			var e [Classes]float32
 			rest := float32(0)
-			best := Class(Rest) // of all but leaf
+			best := Rest // of all but leaf
 			for c := range e {
 				v := logits[c*n+i] * inv
 				if !(v > -1e6 && v < 1e6) {

@@ -169,7 +169,7 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 		why = append(why, record.Reason{Code: gate.RootCheck, Detail: fmt.Sprintf("%.0f mm by centreline, %.0f mm by line count", m.length, m.intersect)})
 	}
 	if in := m.doubtMM / math.Max(m.length, 40); in > gate.WarnDoubtShare && m.doubtMM > leastDoubtMM {
-		code := record.GateCode(gate.Unsure)
+		code := gate.Unsure
 		if in > gate.MaxDoubtShare {
 			code = gate.TooUnsure
 		}

@@ -1,0 +1,6 @@
+//go:build race
+
+package reftest
+
+// RaceDetector says that the tests were built with the race detector.
+const RaceDetector = true
