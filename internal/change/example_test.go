@@ -2,9 +2,11 @@ package change_test
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"phototrack/internal/change"
+	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 	"phototrack/internal/uncert"
 )
@@ -29,7 +31,7 @@ func ExampleAnalyze() {
 	})
 	for _, c := range a.Changes {
 		fmt.Println(c.Verdict)
-		fmt.Println(c.Sentence)
+		fmt.Println(strings.ReplaceAll(c.Sentence, quantity.Thin, " "))
 	}
 	// Output:
 	// rose
