@@ -55,7 +55,7 @@ class Separable(nn.Module):
 LITE0 = [(16, 3, 1, 1, 1), (24, 3, 2, 6, 2), (40, 5, 2, 6, 2), (80, 3, 2, 6, 3), (112, 5, 1, 6, 3), (192, 5, 2, 6, 4)]
 
 
-# The same with filters of 3 x 3 throughout, which OpenCV 4.6 runs several times faster, and fewer blocks.
+# The same with filters of 3 x 3 throughout, and fewer blocks.
 SLIM = [(16, 3, 1, 1, 1), (24, 3, 2, 6, 2), (40, 3, 2, 6, 2), (80, 3, 2, 6, 2), (112, 3, 1, 6, 2), (192, 3, 2, 6, 2)]
 
 
@@ -180,29 +180,7 @@ class Graph:
         return self.add("Conv", [x, self.const(weight), self.const(bias)], kernel_shape=list(m.kernel_size), pads=[p] * 4,
                         strides=[s, s], group=m.groups)
 
-    def wide(self, x, m, weight, bias):
-        """A filter of 5 x 5 on each channel as four of 3 x 3 on places three pixels apart, whose sum it is: OpenCV 4.6 has fast
-        code for the latter alone."""
-        c = m.in_channels
-        rim = self.add("Pad", [x], mode="constant", pads=[0, 0, 2, 2, 0, 0, 3, 3], value=0.0)
-        large = torch.zeros(c, 1, 6, 6)
-        large[:, :, :5, :5] = weight
-        total = None
-        for v in (0, 3):
-            for u in (0, 3):
-                ends = [-3 if v == 0 else 2 ** 31 - 1, -3 if u == 0 else 2 ** 31 - 1]
-                part = self.add("Slice", [rim], axes=[2, 3], starts=[v, u], ends=ends)
-                b = bias if total is None else torch.zeros_like(bias)
-                part = self.add("Conv", [part, self.const(large[:, :, v:v + 3, u:u + 3].contiguous()), self.const(b)], kernel_shape=[3, 3], pads=[0] * 4,
-                                strides=list(m.stride), group=c)
-                total = part if total is None else self.add("Add", [total, part])
-        return total
-
     def module(self, m, x):
-        if isinstance(m, Conv) and m.conv.kernel_size == (5, 5) and m.conv.groups == m.conv.in_channels < 1000:
-            scale = m.bn.weight / torch.sqrt(m.bn.running_var + m.bn.eps)
-            y = self.wide(x, m.conv, m.conv.weight * scale[:, None, None, None], m.bn.bias - m.bn.running_mean * scale)
-            return self.add("Clip", [y], min=0.0, max=6.0) if m.act else y
         if isinstance(m, Conv):
             scale = m.bn.weight / torch.sqrt(m.bn.running_var + m.bn.eps)
             y = self.conv(x, m.conv, m.conv.weight * scale[:, None, None, None], m.bn.bias - m.bn.running_mean * scale)

@@ -3,13 +3,35 @@
 // thread; a network is for one goroutine at a time.
 package segnet
 
+/*
+#cgo pkg-config: opencv4
+#cgo CXXFLAGS: -std=c++11 -O3
+#cgo LDFLAGS: -lopencv_dnn -lopencv_core
+#include "conv.h"
+*/
+import "C"
+
 import (
 	"errors"
 	"fmt"
 	"math"
+	"sync"
 
 	"gocv.io/x/gocv"
 )
+
+// ownConvolutions gives OpenCV the convolutions of conv.cpp, once a process: its table of layers is the process's.
+var ownConvolutions = sync.OnceFunc(func() { C.pt_segnet_convolutions() })
+
+// forAnyProcessor makes networks that are loaded from now on use the code for any processor, so that a test can try it where there is
+// faster code.
+func forAnyProcessor(yes bool) {
+	n := C.int(0)
+	if yes {
+		n = 1
+	}
+	C.pt_segnet_any_processor(n)
+}
 
 // Errors that callers can tell apart.
 var (
@@ -33,6 +55,7 @@ func New(onnx []byte, planes, step int) (*Net, error) {
 	if len(onnx) < 100 || planes < 1 || step < 1 {
 		return nil, fmt.Errorf("%w: %d bytes", ErrModel, len(onnx))
 	}
+	ownConvolutions()
 	net, err := gocv.ReadNetFromONNXBytes(onnx)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrModel, err)

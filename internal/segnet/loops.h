@@ -1,0 +1,70 @@
+// The inner loops of the convolutions of conv.cpp. This file is compiled several times, for processors of different kinds, each time
+// in a namespace of its own. A vector is eight values; where the processor has narrower registers the compiler splits it.
+
+typedef float vec __attribute__((vector_size(32), aligned(4), may_alias));
+
+static inline vec load(const float *p) { return *reinterpret_cast<const vec *>(p); }
+static inline void store(float *p, vec v) { *reinterpret_cast<vec *>(p) = v; }
+static inline vec all(float v) { return vec{v, v, v, v, v, v, v, v}; }
+static inline vec bound(vec v, vec lo, vec hi) {
+  v = v > lo ? v : lo;
+  return v < hi ? v : hi;
+}
+
+enum { strip = 24 }; // columns that mix computes at once: as many as registers hold
+
+// mix gives four rows of columns outputs (a multiple of strip): sums over k rows of values weighted by w (four a row), plus the bias.
+static void mix(const float *w, const float *bias, const float *const *rows, int k, int columns, float *const *out, float low, float high) {
+  const vec lo = all(low), hi = all(high);
+  for (int x = 0; x < columns; x += strip) {
+    vec s0[3], s1[3], s2[3], s3[3];
+    for (int j = 0; j < 3; j++) s0[j] = all(bias[0]), s1[j] = all(bias[1]), s2[j] = all(bias[2]), s3[j] = all(bias[3]);
+    const float *u = w;
+    for (int i = 0; i < k; i++, u += 4) {
+      const float *q = rows[i] + x;
+      const vec v0 = load(q), v1 = load(q + 8), v2 = load(q + 16);
+      vec a = all(u[0]);
+      s0[0] += a * v0, s0[1] += a * v1, s0[2] += a * v2;
+      a = all(u[1]);
+      s1[0] += a * v0, s1[1] += a * v1, s1[2] += a * v2;
+      a = all(u[2]);
+      s2[0] += a * v0, s2[1] += a * v1, s2[2] += a * v2;
+      a = all(u[3]);
+      s3[0] += a * v0, s3[1] += a * v1, s3[2] += a * v2;
+    }
+    for (int j = 0; j < 3; j++) {
+      const int at = x + 8 * j;
+      store(out[0] + at, bound(s0[j], lo, hi));
+      store(out[1] + at, bound(s1[j], lo, hi));
+      store(out[2] + at, bound(s2[j], lo, hi));
+      store(out[3] + at, bound(s3[j], lo, hi));
+    }
+  }
+}
+
+// filter gives a row of a channel filtered by itself: rows are the size input rows under it, each as lanes rows of every lanes-th
+// value (lanes is the step from output to output), lane values apart. out may be written up to seven values past columns.
+template <int size, int lanes>
+static void filterRow(const float *w, float bias, const float *const *rows, int lane, int columns, float *out, float low, float high) {
+  const vec lo = all(low), hi = all(high);
+  vec k[size * size];
+  const float *row[size];
+  for (int i = 0; i < size * size; i++) k[i] = all(w[i]);
+  for (int v = 0; v < size; v++) row[v] = rows[v];
+  for (int x = 0; x < columns; x += 8) {
+    vec s[size]; // apart, so that none waits for another
+    for (int v = 0; v < size; v++) {
+      s[v] = v == 0 ? all(bias) : all(0);
+      for (int u = 0; u < size; u++) s[v] += k[v * size + u] * load(row[v] + (u % lanes) * lane + u / lanes + x);
+    }
+    for (int v = 1; v < size; v++) s[0] += s[v];
+    store(out + x, bound(s[0], lo, hi));
+  }
+}
+
+static void filter(int size, int lanes, const float *w, float bias, const float *const *rows, int lane, int columns, float *out, float low, float high) {
+  if (size == 3 && lanes == 1) filterRow<3, 1>(w, bias, rows, lane, columns, out, low, high);
+  else if (size == 3) filterRow<3, 2>(w, bias, rows, lane, columns, out, low, high);
+  else if (lanes == 1) filterRow<5, 1>(w, bias, rows, lane, columns, out, low, high);
+  else filterRow<5, 2>(w, bias, rows, lane, columns, out, low, high);
+}
