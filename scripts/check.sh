@@ -45,7 +45,7 @@ fuzz() { bash scripts/fuzz.sh 10s; }
 # Our C once under the address and undefined-behaviour sanitizers, by the tests that compare it with plain Go.
 sanitize() {
   export CGO_CFLAGS="-O1 -g -fsanitize=undefined -fno-sanitize-recover=undefined" CGO_LDFLAGS="-fsanitize=undefined"
-  $go test -asan ./internal/shrink ./internal/codec
+  $go test -asan ./internal/shrink ./internal/codec ./internal/segnet
   $go test -asan -run 'Fast|Even|Resample|Rectif|PNG' ./internal/plate
 }
 

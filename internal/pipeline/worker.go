@@ -32,6 +32,8 @@ type reply struct {
 func Serve(in io.Reader, out io.Writer, c *collection.Collection, abandon func()) error {
 	cv.SetThreads(1)
 	runtime.GOMAXPROCS(2) // one for the work, one for the collector: photos are the parallel unit
+	// What is alive is a few large pictures, which cost nothing to look through: collecting often saves memory, and no time is lost.
+	debug.SetGCPercent(25)
 	offerToBeKilled()
 	w := bufio.NewWriter(out)
 	enc := gob.NewEncoder(w)

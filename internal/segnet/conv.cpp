@@ -190,6 +190,7 @@ private:
     float *b = room(buffer, (size_t)(size + 1) * row), *none = b + (size_t)size * row, *last = room(spare, roundUp(ow, 8));
     memset(none, 0, row * sizeof(float));
     const float *under[8];
+    const float *const full = out + (size_t)shape.outputs * oh * ow;
     for (int c = 0; c < shape.outputs; c++) {
       const float *x = in + (size_t)c * h * w;
       int laid = 0;
@@ -197,9 +198,9 @@ private:
         const int from = y * shape.step - shape.pad;
         for (; laid < std::min(h, from + size); laid++) lay(x + (size_t)laid * w, w, b + (size_t)(laid % size) * row, lane);
         for (int v = 0; v < size; v++) under[v] = from + v < 0 || from + v >= h ? none : b + (size_t)((from + v) % size) * row;
-        // Writing past a row's end does no harm where there is a next one.
+        // Writing past a row's end does no harm where other rows follow, which are written later.
         float *to = out + ((size_t)c * oh + y) * ow;
-        const bool end = c == shape.outputs - 1 && y == oh - 1;
+        const bool end = full - to < roundUp(ow, 8);
         run.filter(size, shape.step, &weights[(size_t)c * size * size], bias[c], under, lane, ow, end ? last : to, low, high);
         if (end) memcpy(to, last, ow * sizeof(float));
       }
