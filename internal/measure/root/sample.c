@@ -2,9 +2,6 @@
 #include "sample.h"
 
 #include <string.h>
-#ifdef __SSE2__
-#include <emmintrin.h>
-#endif
 
 typedef float four __attribute__((vector_size(16)));
 
@@ -14,16 +11,9 @@ typedef uint8_t bytes __attribute__((vector_size(4)));
 typedef int32_t whole __attribute__((vector_size(16)));
 
 static inline four converted(const uint8_t *p) {
-#ifdef __SSE2__ // the compiler would take the bytes one by one
-	int v;
-	memcpy(&v, p, sizeof v);
-	const __m128i none = _mm_setzero_si128();
-	return (four)_mm_cvtepi32_ps(_mm_unpacklo_epi16(_mm_unpacklo_epi8(_mm_cvtsi32_si128(v), none), none));
-#else
 	bytes v;
 	memcpy(&v, p, sizeof v);
 	return __builtin_convertvector(__builtin_convertvector(v, whole), four);
-#endif
 }
 
 // A pixel and the one to its right. What stands in the fourth place is of no use; no byte is read outside the two.
