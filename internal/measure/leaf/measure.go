@@ -151,6 +151,7 @@ func find(in *Input, s *Settings) (r found, err error) {
 	}
 	r.seeThrough(in, g, p)
 	r.standsBehind(in, g, p)
+	r.byTones(g, p)
 	r.decideMarked(in)
 	for i, v := range decidedByHand(in, g) {
 		if v != 0 {
