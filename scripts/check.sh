@@ -34,19 +34,24 @@ dead() {
   diff <(sort scripts/deadcode.kept | grep -v '^#') <(echo "$found") | sed -n 's/^> /unreachable, and not in scripts\/deadcode.kept: /p; s/^< /in scripts\/deadcode.kept, and gone: /p' | { ! grep .; }
 }
 
-# Data races: the packages that start goroutines or are shared by them, with the tests that OpenCV's size leaves time for.
+# Data races: the packages that start goroutines or are shared by them. Of those that measure or draw photos only the tests in which
+# several photos, pages or workers are under way at once: all of them take an hour under the detector.
 race() {
-  $go test -race ./internal/change ./internal/chart ./internal/collection ./internal/digest ./internal/fsx ./internal/gate ./internal/icc \
-    ./internal/intake ./internal/pipeline ./internal/plate ./internal/publish ./internal/report ./internal/series ./internal/words
+  $go test -race ./internal/change ./internal/collection ./internal/digest ./internal/fsx ./internal/gate ./internal/icc ./internal/series ./internal/words
+  $go test -race -run 'Workers|Pool|Orphans|Busy' ./internal/pipeline
+  $go test -race -run 'ParsePart|PartsDivide|ResultFiles|MissingParts' ./internal/intake
+  $go test -race -run 'FirstMonth|SameFault|Escaped|EXIF|Shrink' ./internal/report
+  $go test -race -run 'ExportsPlates' ./internal/publish
 }
 
 fuzz() { bash scripts/fuzz.sh 10s; }
 
-# Our C once under the address and undefined-behaviour sanitizers, by the tests that compare it with plain Go.
+# Our C, and what we ask of OpenCV's filters, once under the address and undefined-behaviour sanitizers. The first time the binding of
+# OpenCV is compiled with them, which takes minutes.
 sanitize() {
   export CGO_CFLAGS="-O1 -g -fsanitize=undefined -fno-sanitize-recover=undefined" CGO_LDFLAGS="-fsanitize=undefined"
-  $go test -asan ./internal/shrink ./internal/codec ./internal/segnet
-  $go test -asan -run 'Fast|Even|Resample|Rectif|PNG' ./internal/plate
+  $go test -asan ./internal/shrink ./internal/codec ./internal/pixels ./internal/segnet
+  $go test -asan -run Sampled ./internal/measure/root
 }
 
 for step in ${*:-format tidy vet lint dead race fuzz sanitize}; do

@@ -209,41 +209,20 @@ func (p *parser) finish() (*File, error) {
 	if err := p.conditions(); err != nil {
 		return nil, err
 	}
-	lab := [3]int{p.column("LAB_L"), p.column("LAB_A"), p.column("LAB_B")}
-	xyz := [3]int{p.column("XYZ_X"), p.column("XYZ_Y"), p.column("XYZ_Z")}
-	isLab := lab[0] >= 0 && lab[1] >= 0 && lab[2] >= 0
-	cols := lab
-	if !isLab {
-		if cols = xyz; xyz[0] < 0 || xyz[1] < 0 || xyz[2] < 0 {
-			for _, n := range p.fields {
-				if strings.HasPrefix(n, "SPECTRAL") || strings.HasPrefix(n, "NM") || strings.HasPrefix(n, "R_") {
-					return nil, ErrOnlySpectra
-				}
-			}
-			return nil, ErrNoColours
-		}
+	cols, isLab, err := p.colours()
+	if err != nil {
+		return nil, err
 	}
-	values := make([][3]float64, len(p.rows))
-	most := 0.0
-	for i, row := range p.rows {
-		for k, c := range cols {
-			v, err := strconv.ParseFloat(strings.Replace(row[c], ",", ".", 1), 64)
-			if err != nil || math.IsNaN(v) || math.Abs(v) > 1000 {
-				return nil, &LineError{p.lines[i], fmt.Sprintf("%s is %q", p.fields[c], row[c]), ErrRow}
-			}
-			values[i][k] = v
-		}
-		most = math.Max(most, values[i][1])
+	values, err := p.values(cols)
+	if err != nil {
+		return nil, err
 	}
+	white := map[string]colour.XYZ{"D50": colour.WhiteD50, "D65": colour.WhiteD65}[f.White]
 	scale := 1.0
 	if !isLab {
-		if scale = 100; most <= 1.5 && len(values) > 0 {
-			scale = 1
-			f.Assumed = append(f.Assumed, "No Y is above 1.5, so white was taken to be Y = 1, not 100.")
-		}
+		scale = p.whiteY(values)
 	}
 	id, name := p.column("SAMPLE_ID", "SAMPLEID"), p.column("SAMPLE_NAME", "SAMPLE_LOC")
-	white := map[string]colour.XYZ{"D50": colour.WhiteD50, "D65": colour.WhiteD65}[f.White]
 	for i, v := range values {
 		c := colour.XYZ{v[0] / scale, v[1] / scale, v[2] / scale}
 		if isLab {
@@ -259,6 +238,65 @@ func (p *parser) finish() (*File, error) {
 		f.Samples = append(f.Samples, s)
 	}
 	return f, nil
+}
+
+// colours finds the columns that hold colours: CIELAB where there is all of it, else XYZ.
+func (p *parser) colours() (cols [3]int, isLab bool, err error) {
+	all := func(names ...string) (cols [3]int, ok bool) {
+		ok = true
+		for i, n := range names {
+			cols[i] = p.column(n)
+			ok = ok && cols[i] >= 0
+		}
+		return cols, ok
+	}
+	if cols, ok := all("LAB_L", "LAB_A", "LAB_B"); ok {
+		return cols, true, nil
+	}
+	if cols, ok := all("XYZ_X", "XYZ_Y", "XYZ_Z"); ok {
+		return cols, false, nil
+	}
+	for _, n := range p.fields {
+		if strings.HasPrefix(n, "SPECTRAL") || strings.HasPrefix(n, "NM") || strings.HasPrefix(n, "R_") {
+			return cols, false, ErrOnlySpectra
+		}
+	}
+	return cols, false, ErrNoColours
+}
+
+// mostValue is far beyond what a colour of a print can have in CIELAB or XYZ: a number above it is no reading.
+const mostValue = 1000
+
+// values reads the three numbers of each row. A comma is taken as the decimal point that it is in half of the world.
+func (p *parser) values(cols [3]int) ([][3]float64, error) {
+	values := make([][3]float64, len(p.rows))
+	for i, row := range p.rows {
+		for k, c := range cols {
+			v, err := strconv.ParseFloat(strings.Replace(row[c], ",", ".", 1), 64)
+			if err != nil || math.IsNaN(v) || math.Abs(v) > mostValue {
+				return nil, &LineError{p.lines[i], fmt.Sprintf("%s is %q", p.fields[c], row[c]), ErrRow}
+			}
+			values[i][k] = v
+		}
+	}
+	return values, nil
+}
+
+// brightY is above the Y of any paper where white is 1 (fluorescent paper reaches about 1.1, from memory), and far below that of
+// any white patch where white is 100.
+const brightY = 1.5
+
+// whiteY is the Y of white in a file of XYZ: 100, or 1 where no sample is brighter than that allows, which is said.
+func (p *parser) whiteY(values [][3]float64) float64 {
+	most := 0.0
+	for _, v := range values {
+		most = math.Max(most, v[1])
+	}
+	if most > brightY || len(values) == 0 {
+		return 100
+	}
+	p.f.Assumed = append(p.f.Assumed, "No Y is above 1.5, so white was taken to be Y = 1, not 100.")
+	return 1
 }
 
 // conditions reads the light and the observer from the keywords that programs use for them. ISO 13655 makes D50 and

@@ -42,44 +42,21 @@ func (d *Digest) gaps(list []record.Missing, in Input) {
 		listed[p.Number] = true
 	}
 	refs := newRefs(d, in.Photos)
-	lacking := map[viewOf]bool{}    // views without any photo that counts
-	lackingOf := map[int][]viewOf{} // of a plant
-	for _, m := range list {
-		if k := (viewOf{m.Plant, m.View}); m.Kind == change.MissingPhoto {
-			lacking[k] = true
-			lackingOf[m.Plant] = append(lackingOf[m.Plant], k)
-		}
-	}
-	refused := map[viewOf]bool{} // of these, views with a photo that did not do
-	for _, m := range list {
-		if m.Kind != change.MissingGood {
-			continue
-		}
-		k := viewOf{m.Plant, m.View}
-		if own := lackingOf[m.Plant]; m.View == "" && len(own) == 1 { // without a card its view is not known, but there is one only
-			k = own[0]
-		}
-		if lacking[k] {
-			refused[k] = true
-		}
-	}
+	views := newLacking(list)
 	for _, m := range list {
 		g := gapOf(m, listed[m.Plant], refs)
-		k := viewOf{m.Plant, m.View}
 		switch {
 		case m.Kind == change.MissingSecond:
-			if s := (Single{m.Plant, m.View}); listed[m.Plant] && !slices.Contains(d.Singles, s) {
+			if s := (Single{m.Plant, m.View}); g.Listed && !slices.Contains(d.Singles, s) {
 				d.Singles = append(d.Singles, s)
 			}
+		case m.Kind == change.MissingPhoto && views.refused[viewOf{m.Plant, m.View}]:
+			// the photos that did not do say it
 		case m.Kind == change.MissingPhoto:
-			if !refused[k] { // else the photos that did not do say it
-				d.Again = append(d.Again, g)
-			}
+			d.Again = append(d.Again, g)
 		case paper(m.Reasons):
 			d.Lists = append(d.Lists, g)
-		case m.Kind == change.MissingGood && (lacking[k] || m.View == "" && len(lackingOf[m.Plant]) > 0 || !listed[m.Plant] && len(lacking) > 0):
-			d.Again = append(d.Again, g)
-		case m.Kind == change.MissingCare && !g.Counted && lacking[k]:
+		case views.needAgain(m, &g):
 			d.Again = append(d.Again, g)
 		default:
 			d.Aside = append(d.Aside, g)
@@ -87,6 +64,48 @@ func (d *Digest) gaps(list []record.Missing, in Input) {
 	}
 	d.Again, d.Lists, d.Aside = merged(d.Again), merged(d.Lists), merged(d.Aside)
 	slices.SortStableFunc(d.Again, func(a, b Gap) int { return min(1, len(b.Photos)) - min(1, len(a.Photos)) })
+}
+
+// lacking are the views of plants without any photo that counts.
+type lacking struct {
+	views   map[viewOf]bool
+	of      map[int][]viewOf // of a plant
+	refused map[viewOf]bool  // of these, views with a photo that did not do
+}
+
+func newLacking(list []record.Missing) lacking {
+	l := lacking{map[viewOf]bool{}, map[int][]viewOf{}, map[viewOf]bool{}}
+	for _, m := range list {
+		if k := (viewOf{m.Plant, m.View}); m.Kind == change.MissingPhoto {
+			l.views[k] = true
+			l.of[m.Plant] = append(l.of[m.Plant], k)
+		}
+	}
+	for _, m := range list {
+		if m.Kind != change.MissingGood {
+			continue
+		}
+		k := viewOf{m.Plant, m.View}
+		if own := l.of[m.Plant]; m.View == "" && len(own) == 1 { // without a card its view is not known, but there is one only
+			k = own[0]
+		}
+		if l.views[k] {
+			l.refused[k] = true
+		}
+	}
+	return l
+}
+
+// needAgain says that a photo that did not do, or not quite, is all that there is of its view: another is needed.
+func (l lacking) needAgain(m record.Missing, g *Gap) bool {
+	own := l.views[viewOf{m.Plant, m.View}]
+	switch m.Kind {
+	case change.MissingGood:
+		return own || m.View == "" && len(l.of[m.Plant]) > 0 || !g.Listed && len(l.views) > 0
+	case change.MissingCare:
+		return own && !g.Counted
+	}
+	return false
 }
 
 // paper says that all reasons are put right on paper; a photo that was left out by hand alone needs nothing.

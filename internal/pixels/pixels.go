@@ -27,7 +27,8 @@ type Light struct {
 }
 
 // Alike says which neighbours of a pixel count as alike: Steps to each side, by less than so much brightness and colour
-// (Cb and Cr of ITU-T T.871), in 1/Fine of a level.
+// (Cb and Cr of ITU-T T.871), in 1/Fine of a level. Colour is taken as no more than keeps sums over all steps within 16 bits:
+// 30 levels with the most steps.
 type Alike struct{ Steps, Luma, Colour int }
 
 // Fine is the fixed-point form of one level, and MostSteps how many steps Alike may have.
@@ -45,6 +46,8 @@ func Even(m *image.NRGBA, a Alike, light *Light) *image.NRGBA {
 	if w < 1 || h < 1 {
 		return out
 	}
+	a.Steps = min(a.Steps, MostSteps)
+	a.Colour = min(a.Colour, math.MaxInt16/(2*a.Steps+1))
 	l := C.pt_light{even: 1}
 	if light != nil {
 		l = C.pt_light{across: C.double(light.Across), down: C.double(light.Down), u: C.double(light.U), v: C.double(light.V)}
