@@ -2,6 +2,7 @@ package leaf
 
 import (
 	"math"
+	"slices"
 
 	"phototrack/internal/regions"
 )
@@ -32,7 +33,7 @@ func (r *found) byTones(g *grid, p []float32) {
 		return
 	}
 	b = b.grow(tonePx, g.w, g.h)
-	near := countTones(g, p, b)
+	near, before := countTones(g, p, b), slices.Clone(r.seen.P[regions.Leaf])
 	changed := make([]uint8, len(p))
 	for y := b.y0; y < b.y1; y++ {
 		for x := b.x0; x < b.x1; x++ {
@@ -50,6 +51,12 @@ func (r *found) byTones(g *grid, p []float32) {
 		}
 	}
 	r.takeOver(g, p, changed)
+	// What the colour settles the two looks need not agree on.
+	for i, v := range r.seen.P[regions.Leaf] {
+		if was := before[i] * (1 - before[i]); v != before[i] && v*(1-v) < was {
+			r.seen.Apart[i] *= sqrt32(v * (1 - v) / was)
+		}
+	}
 }
 
 // lifeless is, of what a place may be if it is no leaf, the share of what does not grow. Blooms, roots and other plants can have the leaf's
