@@ -114,95 +114,11 @@ func (v *View) detail(photo raster.BGR, spreadPx float64) {
 	if spreadPx <= 0 {
 		spreadPx = usualSpreadPx
 	}
-	k := max(1, int(math.Round(spreadPx/usualSpreadPx)))
-	g, w, h := greens(photo, k)
-	v.strongest(14, g, w, h)
-	g2, w2, h2 := halve(g, w, h)
-	v.strongest(15, g2, w2, h2)
-}
-
-// greens is the green channel, reduced k times.
-func greens(p raster.BGR, k int) (g []uint8, w, h int) {
-	w, h = p.W/k, p.H/k
-	g = make([]uint8, w*h)
-	if k == 1 {
-		for i := range g {
-			g[i] = p.Pix[3*i+1]
-		}
-		return
+	n := v.W * v.H
+	found := strongest(photo, max(1, int(math.Round(spreadPx/usualSpreadPx))), v.W, v.H)
+	for i, d := range found {
+		v.Pix[14*n+i] = logOf[d]
 	}
-	sum := make([]uint32, w)
-	for y := range h {
-		clear(sum)
-		for j := range k {
-			row := p.Pix[3*(y*k+j)*p.W:][:3*w*k]
-			o := 1
-			for x := range sum {
-				s := sum[x]
-				for range k {
-					s += uint32(row[o])
-					o += 3
-				}
-				sum[x] = s
-			}
-		}
-		out := g[y*w : (y+1)*w]
-		for x, s := range sum {
-			out[x] = uint8(s / uint32(k*k))
-		}
-	}
-	return
-}
-
-func halve(g []uint8, w, h int) (out []uint8, w2, h2 int) {
-	w2, h2 = w/2, h/2
-	out = make([]uint8, w2*h2)
-	for y := range h2 {
-		a, b := g[2*y*w:][:2*w2], g[(2*y+1)*w:][:2*w2]
-		row := out[y*w2 : (y+1)*w2]
-		for x := range row {
-			row[x] = uint8((uint32(a[2*x]) + uint32(a[2*x+1]) + uint32(b[2*x]) + uint32(b[2*x+1]) + 2) / 4)
-		}
-	}
-	return
-}
-
-// strongest fills a plane from a picture of greens with the strongest second difference in each place.
-func (v *View) strongest(plane int, g []uint8, w, h int) {
-	if w < 3 || h < 3 {
-		return
-	}
-	pix := v.Pix[plane*v.W*v.H:][:v.W*v.H]
-	column := make([]int32, w)
-	for x := range column {
-		column[x] = int32(x * v.W / w)
-	}
-	best := make([]int32, v.W)
-	at := 0
-	flush := func(y int) {
-		row := pix[y*v.W : (y+1)*v.W]
-		for i, b := range best {
-			row[i] = logOf[min(1020, b)]
-		}
-		clear(best)
-	}
-	for y := 1; y < h-1; y++ {
-		if to := y * v.H / h; to != at {
-			flush(at)
-			at = to
-		}
-		up, mid, down := g[(y-1)*w:y*w], g[y*w:(y+1)*w], g[(y+1)*w:][:w]
-		for x := 1; x < w-1; x++ {
-			d := 4*int32(mid[x]) - int32(mid[x-1]) - int32(mid[x+1]) - int32(up[x]) - int32(down[x])
-			if d < 0 {
-				d = -d
-			}
-			if c := column[x]; d > best[c] {
-				best[c] = d
-			}
-		}
-	}
-	flush(at)
 }
 
 // logOf is a difference summed over four neighbours on a logarithmic scale of 0..255.
