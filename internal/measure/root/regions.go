@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"phototrack/internal/raster"
+	"phototrack/internal/segnet"
 )
 
 // Classes of the wall.
@@ -32,32 +33,30 @@ type regions struct {
 // averaged; where they differ, neither is sure.
 func judgeWall(s *sheet, net network) (*regions, error) {
 	r := newRegions(s.W, s.H)
-	var logits []float32
-	channels := 0
 	w, h := s.planeSize()
 	n := w * h
-	for _, mirror := range [2]bool{false, true} {
-		l, err := net.Run(w, h, func(data []float32) { s.planes(data, mirror) })
-		if err != nil {
-			return nil, fmt.Errorf("judging the wall: %w", err)
-		}
-		if l.C != 4*classCount && l.C != 4*(classCount+1) {
-			return nil, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, 4*classCount)
-		}
-		if logits == nil {
-			logits, channels = l.V, l.C/4
-			continue
-		}
-		for c := range channels {
-			for y := range s.H {
-				for x := range s.W {
-					m := s.W - 1 - x
-					logits[(4*c+2*(y&1)+x&1)*n+y/2*w+x/2] += l.V[(4*c+2*(y&1)+m&1)*n+y/2*w+m/2]
+	seen := s.planes()
+	l, err := askWall(net, w, h, func(data []float32) { copy(data, seen) })
+	if err != nil {
+		return nil, err
+	}
+	mirror, err := askWall(net, w, h, func(data []float32) { s.mirrored(data, seen) })
+	if err != nil {
+		return nil, err
+	}
+	logits, channels := l.V, l.C/4
+	for c := range channels {
+		for y := range s.H {
+			for odd := range 2 {
+				// Column 2 k + odd lies in the mirror in column W - 1 - 2 k - odd.
+				in := (s.W - 1 - odd) & 1
+				to := logits[(4*c+2*(y&1)+odd)*n+y/2*w:][:(s.W+1-odd)/2]
+				from := mirror.V[(4*c+2*(y&1)+in)*n+y/2*w:]
+				last := (s.W - 1 - odd - in) / 2
+				for k := range to {
+					to[k] = 0.5 * (to[k] + from[last-k])
 				}
 			}
-		}
-		for i := range logits {
-			logits[i] *= 0.5
 		}
 	}
 	for y := range s.H {
@@ -77,6 +76,18 @@ func judgeWall(s *sheet, net network) (*regions, error) {
 		}
 	}
 	return r, nil
+}
+
+// askWall asks the network once.
+func askWall(net network, w, h int, fill func(data []float32)) (segnet.Logits, error) {
+	l, err := net.Run(w, h, fill)
+	if err != nil {
+		return l, fmt.Errorf("judging the wall: %w", err)
+	}
+	if l.C != 4*classCount && l.C != 4*(classCount+1) {
+		return l, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, 4*classCount)
+	}
+	return l, nil
 }
 
 func newRegions(w, h int) *regions {
