@@ -128,59 +128,10 @@ func Decode(logits []float32, w, h int, temperature float64) (Map, error) {
 	for c := range m.P {
 		m.P[c] = buf[c*4*n : (c+1)*4*n]
 	}
-	inv := float32(1 / temperature)
-	for y := range h {
-		for x := range w {
-			i := y*w + x
-			var e [Classes]float32
-			rest := float32(0)
-			best := Rest // of all but leaf
-			for c := range e {
-				v := logits[c*n+i] * inv
-				if !(v > -1e6 && v < 1e6) {
-					return Map{}, fmt.Errorf("%w: not finite", ErrLogits)
-				}
-				if e[c] = v; Class(c) != Leaf && v > e[best] {
-					best = Class(c)
-				}
-			}
-			top := e[best]
-			z := e[Leaf]
-			for c, v := range e {
-				if Class(c) != Leaf {
-					e[c] = expOf(v - top)
-					rest += e[c]
-				}
-			}
-			for s := range 4 {
-				o := (2*y+s/2)*m.W + 2*x + s&1
-				l := expOf(z + logits[(int(Classes)+s)*n+i]*inv - top)
-				if !(l <= math.MaxFloat32) {
-					return Map{}, fmt.Errorf("%w: not finite", ErrLogits)
-				}
-				inv := 1 / (rest + l)
-				for c := range m.P {
-					m.P[c][o] = e[c] * inv
-				}
-				m.P[Leaf][o] = l * inv
-				m.Class[o] = best
-				if l > 1 {
-					m.Class[o] = Leaf
-				}
-			}
-		}
+	if n > 0 && !decode(logits, w, h, float32(1/temperature), buf, m.Class) {
+		return Map{}, fmt.Errorf("%w: not finite", ErrLogits)
 	}
 	return m, nil
-}
-
-// expOf is the exponential within three parts in ten million, for -30 .. 30; beyond, the values there.
-func expOf(x float32) float32 {
-	const steps = 1024
-	y := max(-30, min(30, x)) * (steps * math.Log2E)
-	k := int(y + 64*steps)
-	f := y + 64*steps - float32(k)
-	const step = math.Ln2 / steps
-	return math.Float32frombits(uint32(k/steps-64+127)<<23) * powers[k%steps] * (1 + f*step)
 }
 
 // powers of two, of 0 .. 1.

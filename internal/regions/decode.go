@@ -1,0 +1,22 @@
+package regions
+
+/*
+#cgo CFLAGS: -O3 -std=c11
+#include "decode.h"
+*/
+import "C"
+
+import "unsafe"
+
+// decode fills planes, one a class, and the likeliest classes from a network's logits for w x h places, each times inverse. false: not
+// finite. The exponential is right within three parts in ten million, for -30 .. 30; beyond, it has the values there.
+func decode(logits []float32, w, h int, inverse float32, planes []float32, classes []Class) bool {
+	room := make([]float32, (C.PT_CLASSES+7)*w)
+	return C.pt_regions_decode(floats(logits), C.size_t(w), C.size_t(h), C.float(inverse), floats(powers[:]), floats(planes),
+		(*C.uint8_t)(unsafe.Pointer(&classes[0])), floats(room)) == 0
+}
+
+// What the C code takes the classes for.
+var _ = [1]struct{}{}[Classes-C.PT_CLASSES+Leaf-C.PT_LEAF]
+
+func floats(p []float32) *C.float { return (*C.float)(unsafe.Pointer(&p[0])) }
