@@ -131,7 +131,7 @@ func (r *found) toOther(g *grid, piece []uint8) {
 					m.P[c][i] = 0
 				}
 			}
-			m.P[regions.Other][i], m.Apart[i] = sum, max(m.Apart[i], behindApart)
+			m.P[regions.Other][i], m.Apart[i], r.told[i] = sum, max(m.Apart[i], behindApart), 1
 			if sum >= m.P[regions.Leaf][i] {
 				m.Class[i] = regions.Other
 			}

@@ -137,6 +137,8 @@ type found struct {
 	f     *fine
 	seen  regions.Map
 	doubt Doubt // in places of seen
+	// told is 1 in the places of seen that a stage after the network decided: by the ground's colour, or by how soft the edge is.
+	told []uint8
 }
 
 // find tells the leaves from everything else and places their outline.
@@ -145,6 +147,7 @@ func find(in *Input, s *Settings) (r found, err error) {
 	if r.seen, err = regions.Look(in.Net, view(in, g)); err != nil {
 		return
 	}
+	r.told = make([]uint8, len(r.seen.Class))
 	p := likelihood(g, &r.seen)
 	if p, err = r.closer(in, g, p); err != nil {
 		return

@@ -219,7 +219,7 @@ func (r *found) openHoles(g *grid, wide, hole []uint8, p []float32) {
 	for i, v := range hole {
 		if v != 0 {
 			at := i/g.w*r.seen.H/g.h*r.seen.W + i%g.w*r.seen.W/g.w
-			r.seen.Apart[at] = max(r.seen.Apart[at], throughApart)
+			r.seen.Apart[at], r.told[at] = max(r.seen.Apart[at], throughApart), 1
 			p[i] = min(p[i], throughP)
 		}
 	}

@@ -39,12 +39,13 @@ func (r *found) byTones(g *grid, p []float32) {
 		for x := b.x0; x < b.x1; x++ {
 			i := y*g.w + x
 			v := p[i]
-			if g.block[i] != 0 || v <= 1-undecidedP || v >= undecidedP {
+			place := y*r.seen.H/g.h*r.seen.W + x*r.seen.W/g.w
+			if g.block[i] != 0 || r.told[place] != 0 || v <= 1-undecidedP || v >= undecidedP {
 				continue
 			}
 			e := near.at(x/tonePx, y/tonePx)[toneOf(g, i)]
 			if e > 0 {
-				e *= r.lifeless(y*r.seen.H/g.h*r.seen.W + x*r.seen.W/g.w)
+				e *= r.lifeless(place)
 			}
 			odds := float64(v/(1-v)) * math.Exp(toneWeight*float64(e))
 			p[i], changed[i] = float32(odds/(1+odds)), 1
