@@ -134,7 +134,7 @@ func (d *Desk) table(w http.ResponseWriter, r *http.Request, s *snapshot) error 
 		return bad(http.StatusUnprocessableEntity, "there is nothing in the tables yet", "Add photos first.")
 	}
 	var b bytes.Buffer
-	ok, err := publish.WriteTable(r.Context(), &b, name, s.c, s.st, s.photos, &d.memo)
+	ok, err := publish.Source{Collection: s.c, Store: s.st, Photos: s.photos, Version: d.opt.Version}.WriteTable(r.Context(), &b, name, &d.memo)
 	if err != nil {
 		return err
 	}
@@ -162,7 +162,8 @@ func (d *Desk) round(w http.ResponseWriter, r *http.Request, s *snapshot) error 
 		return notFound("there is no such sheet")
 	}
 	var b bytes.Buffer
-	if err := publish.WriteRound(r.Context(), &b, s.c, s.st, s.photos, d.opt.Version, pdf); err != nil {
+	src := publish.Source{Collection: s.c, Store: s.st, Photos: s.photos, Version: d.opt.Version}
+	if err := src.WriteRound(r.Context(), &b, pdf); err != nil {
 		return err
 	}
 	w.Header().Set("Content-Type", "application/pdf")

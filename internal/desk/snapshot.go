@@ -293,7 +293,7 @@ func (s *snapshot) month(name string) (*month, string, error) {
 	}
 	var pairs []record.Change
 	if s.st != nil {
-		pairs = s.memo.Between(context.Background(), s.c, s.st, s.photos, from, to)
+		pairs = s.memo.Between(context.Background(), publish.Source{Collection: s.c, Store: s.st, Photos: s.photos}, from, to)
 	}
 	m := &month{an: publish.Analyze(s.c, s.photos, pairs, from, to)}
 	m.digest = digest.Make(digest.Input{Analysis: m.an, Plants: s.c.Plants, Photos: s.photos, Parts: s.c.Parts})

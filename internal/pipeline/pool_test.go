@@ -21,6 +21,7 @@ import (
 	"phototrack/internal/collection"
 	"phototrack/internal/gate"
 	"phototrack/internal/record"
+	"phototrack/internal/reftest"
 )
 
 // The test program is its own worker: started with one of these words it plays a part instead of running tests.
@@ -162,7 +163,7 @@ func TestStoppedPoolLeavesNobody(t *testing.T) {
 	start := time.Now()
 	err := p.Measure(ctx, []Job{{Name: "hang"}, {Name: "hang"}, {Name: "hang"}}, func(Outcome) error { return nil })
 	assert.ErrorIs(t, err, context.DeadlineExceeded)
-	assert.Less(t, time.Since(start), 3*time.Second)
+	assert.Less(t, time.Since(start), reftest.Patience(3*time.Second))
 	assert.Empty(t, children(t, os.Getpid()))
 }
 
@@ -172,7 +173,7 @@ func TestNoOrphans(t *testing.T) {
 		cmd := exec.Command(os.Args[0], partParent)
 		require.NoError(t, cmd.Start())
 		var kids []int
-		require.Eventually(t, func() bool { kids = children(t, cmd.Process.Pid); return len(kids) == 2 }, 5*time.Second, 10*time.Millisecond)
+		require.Eventually(t, func() bool { kids = children(t, cmd.Process.Pid); return len(kids) == 2 }, reftest.Patience(5*time.Second), 10*time.Millisecond)
 		time.Sleep(time.Duration(i) * 50 * time.Millisecond)
 		require.NoError(t, cmd.Process.Kill())
 		cmd.Wait()
@@ -183,7 +184,7 @@ func TestNoOrphans(t *testing.T) {
 				}
 			}
 			return true
-		}, 2*time.Second, 10*time.Millisecond, "workers %v", kids)
+		}, reftest.Patience(2*time.Second), 10*time.Millisecond, "workers %v", kids)
 	}
 }
 
@@ -201,7 +202,7 @@ func TestBusyWorkerLeavesWhenItsInputEnds(t *testing.T) {
 	start := time.Now()
 	cmd.Wait()
 	assert.Equal(t, 3, cmd.ProcessState.ExitCode(), "it left by itself, in the middle of its work")
-	assert.Less(t, time.Since(start), time.Second)
+	assert.Less(t, time.Since(start), reftest.Patience(time.Second))
 }
 
 // children are the child processes of pid, zombies included.

@@ -7,7 +7,6 @@ import (
 	"sync"
 
 	"phototrack/internal/codec"
-	"phototrack/internal/collection"
 	"phototrack/internal/measure/leaf"
 	"phototrack/internal/measure/root"
 	"phototrack/internal/pipeline"
@@ -19,8 +18,8 @@ import (
 // between computes what is measured on two sessions together: how far the leaves' colours moved, and which roots are
 // new or gone on the stretch of a pot's wall that both show. Sessions are compared with the one before them and, for
 // colours, with the plant's first; a session's first photo that counts stands for it.
-func between(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, from, to string) []record.Change {
-	return (*Memo)(nil).Between(ctx, c, st, photos, from, to)
+func (s Source) between(ctx context.Context, from, to string) []record.Change {
+	return (*Memo)(nil).Between(ctx, s, from, to)
 }
 
 // Memo remembers what was measured on pairs of photos, so that one who asks again and again, as the desk does, has it
@@ -58,15 +57,15 @@ func (m *Memo) remembered(find func() []record.Change, view record.View, p recor
 }
 
 // Between computes what is measured on two sessions together, in a period.
-func (m *Memo) Between(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, from, to string) []record.Change {
+func (m *Memo) Between(ctx context.Context, s Source, from, to string) []record.Change {
 	var tasks []func() []record.Change
-	shelf := newShelf(photos)
-	for _, p := range c.Plants {
+	shelf := newShelf(s.Photos)
+	for _, p := range s.Collection.Plants {
 		tasks = append(tasks, m.colourTasks(p, shelf.counted(p.Number, record.Leaf, to), from)...)
 		list := shelf.counted(p.Number, record.Root, to)
 		for i := 1; i < len(list); i++ {
 			if list[i].Taken.Day() >= from {
-				tasks = append(tasks, m.remembered(func() []record.Change { return rootChanges(ctx, st, p, list[i-1], list[i]) }, record.Root, p, list[i-1], list[i], record.BasisLast))
+				tasks = append(tasks, m.remembered(func() []record.Change { return rootChanges(ctx, s.Store, p, list[i-1], list[i]) }, record.Root, p, list[i-1], list[i], record.BasisLast))
 			}
 		}
 	}

@@ -17,11 +17,12 @@ const fingerprintFile = ".made-from"
 
 // fingerprint is a hash of all that a report of a period rests on: which photos were measured with which inputs and which
 // originals are there to be linked to, the grower's files, and the program.
-func fingerprint(c *collection.Collection, photos []record.Photo, from, to, version string) string {
+func (s Source) fingerprint(from, to string) string {
+	c := s.Collection
 	h := sha256.New()
-	fmt.Fprintln(h, version, program(), from, to, filepath.Base(c.Dir))
-	for i := range photos {
-		p := &photos[i]
+	fmt.Fprintln(h, s.Version, program(), from, to, filepath.Base(c.Dir))
+	for i := range s.Photos {
+		p := &s.Photos[i]
 		_, err := os.Stat(c.Path(filepath.FromSlash(collection.ArchivePath(p))))
 		fmt.Fprintf(h, "%s %s %q %q %d %s %s %v\n", p.SHA256, p.SettingsKey, p.Name, p.Path, p.Plant, p.View, p.Status, err == nil)
 	}
@@ -38,5 +39,5 @@ func fingerprint(c *collection.Collection, photos []record.Photo, from, to, vers
 // Fresh says that the written report of a month rests on the data as they are now.
 func Fresh(c *collection.Collection, photos []record.Photo, month, version string) bool {
 	from, to, folder, err := Period{Month: month}.resolve(photos)
-	return err == nil && openKept(c.ReportDir(folder)).report == fingerprint(c, photos, from, to, version)
+	return err == nil && openKept(c.ReportDir(folder)).report == Source{Collection: c, Photos: photos, Version: version}.fingerprint(from, to)
 }

@@ -37,8 +37,8 @@ type atelier struct {
 	kept    *kept
 }
 
-func newAtelier(c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis) *atelier {
-	return &atelier{c: c, st: st, shelf: newShelf(photos), figures: newFigures(an), an: an}
+func newAtelier(s Source, an change.Analysis) *atelier {
+	return &atelier{c: s.Collection, st: s.Store, shelf: newShelf(s.Photos), figures: newFigures(an), an: an}
 }
 
 // plateTask is a plant's view with a photo in the period and an earlier one.
@@ -235,7 +235,7 @@ var ErrNoPhotos = errors.New("no photos to show")
 
 // Plate writes one plate, or moving picture, and gives its path.
 func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o PlateOptions) (string, error) {
-	photos, err := st.All(ctx)
+	src, err := sourceOf(ctx, c, st, "")
 	if err != nil {
 		return "", err
 	}
@@ -243,20 +243,11 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 	if !ok {
 		return "", &fsx.HintError{What: fmt.Sprintf("%q is not a preset", o.Preset), Hint: "Use screen, square, tall, a4, wide or fit."}
 	}
-	a := newAtelier(c, st, photos, Analyze(c, photos, nil, "", ""))
+	a := newAtelier(src, Analyze(c, src.Photos, nil, "", ""))
 	spec := newSpec(c, preset, record.Plant{}, "")
 	spec.Exact = o.PDF
-	for _, own := range []struct {
-		text string
-		to   *string
-	}{{o.Title, &spec.Texts.Title}, {o.Caption, &spec.Texts.Caption}} {
-		if own.text == "" {
-			continue
-		}
-		if _, err := caption.Parse(own.text); err != nil {
-			return "", &fsx.HintError{What: "these words cannot be put on the plate: " + err.Error(), Hint: "Write plain words; fields such as {{.Name}} are listed in settings.toml."}
-		}
-		*own.to = own.text
+	if err := o.words(spec.Texts); err != nil {
+		return "", err
 	}
 	name := "plate"
 	for _, n := range o.Plants {
@@ -264,13 +255,7 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 		if !listed {
 			return "", &fsx.HintError{What: fmt.Sprintf("plant %d is not in plants.csv", n), Hint: "Give a number that is listed there."}
 		}
-		view := o.View
-		if view == "" {
-			view = record.Leaf
-			if len(a.shelf.counted(n, view, "")) == 0 {
-				view = record.Root
-			}
-		}
+		view := a.viewOf(n, o.View)
 		row, ok := a.plateRow(ctx, p, chosen(a.shelf.counted(n, view, ""), o.Dates))
 		if !ok && len(row.Frames) == 0 {
 			return "", &fsx.HintError{What: fmt.Sprintf("plant %d has no photo that counts on the chosen dates", n), Hint: "Look at sessions.csv for its dates, or measure its photos first.", Err: ErrNoPhotos}
@@ -289,22 +274,51 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 		return "", fsx.Explain(o.Out, err)
 	}
 	var b bytes.Buffer
-	switch {
-	case o.Moving:
-		name += ".gif"
-		err = plate.Animate(&b, spec.Rows, plate.Motion{})
-	case o.PDF:
-		name += ".pdf"
-		err = plate.WritePDF(&b, spec)
-	default:
-		name += "_" + preset.Name + ".png"
-		err = plate.WritePNG(&b, spec)
-	}
+	end, err := o.write(&b, spec)
 	if err != nil {
 		return "", err
 	}
-	path := filepath.Join(o.Out, name)
+	path := filepath.Join(o.Out, name+end)
 	return path, fsx.WriteFileAtomic(path, b.Bytes(), 0o644)
+}
+
+// words puts the title and the caption that were given for this plate in the place of the templates'.
+func (o *PlateOptions) words(to *caption.Texts) error {
+	for _, own := range []struct {
+		text string
+		to   *string
+	}{{o.Title, &to.Title}, {o.Caption, &to.Caption}} {
+		if own.text == "" {
+			continue
+		}
+		if _, err := caption.Parse(own.text); err != nil {
+			return &fsx.HintError{What: "these words cannot be put on the plate: " + err.Error(), Hint: "Write plain words; fields such as {{.Name}} are listed in settings.toml."}
+		}
+		*own.to = own.text
+	}
+	return nil
+}
+
+// write writes the plate in the wanted form, and gives the end of the file's name.
+func (o *PlateOptions) write(w io.Writer, spec plate.Spec) (end string, err error) {
+	switch {
+	case o.Moving:
+		return ".gif", plate.Animate(w, spec.Rows, plate.Motion{})
+	case o.PDF:
+		return ".pdf", plate.WritePDF(w, spec)
+	}
+	return "_" + spec.Preset.Name + ".png", plate.WritePNG(w, spec)
+}
+
+// viewOf is the wanted view of a plant; where none is said, of leaves if there are photos of them, else of roots.
+func (a *atelier) viewOf(plant int, wanted record.View) record.View {
+	switch {
+	case wanted != "":
+		return wanted
+	case len(a.shelf.counted(plant, record.Leaf, "")) == 0:
+		return record.Root
+	}
+	return record.Leaf
 }
 
 func rowLabels(rows []plate.Row) string {
@@ -337,14 +351,14 @@ func chosen(list []*record.Photo, dates []string) []*record.Photo {
 
 // Round writes the sheet for the next round of photos, as a page and as a PDF, and gives their paths.
 func Round(ctx context.Context, c *collection.Collection, st *series.Store, dir, version string) ([]string, error) {
-	photos, err := st.All(ctx)
+	s, err := sourceOf(ctx, c, st, version)
 	if err != nil {
 		return nil, err
 	}
 	var out []string
 	for _, name := range []string{"round.html", "round.pdf"} {
 		var b bytes.Buffer
-		if err := WriteRound(ctx, &b, c, st, photos, version, name == "round.pdf"); err != nil {
+		if err := s.WriteRound(ctx, &b, name == "round.pdf"); err != nil {
 			return nil, err
 		}
 		if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -360,12 +374,12 @@ func Round(ctx context.Context, c *collection.Collection, st *series.Store, dir,
 }
 
 // WriteRound writes that sheet as a page or as a PDF.
-func WriteRound(ctx context.Context, w io.Writer, c *collection.Collection, st *series.Store, photos []record.Photo, version string, pdf bool) error {
-	from, to, _, err := Period{}.resolve(photos)
+func (s Source) WriteRound(ctx context.Context, w io.Writer, pdf bool) error {
+	from, to, _, err := Period{}.resolve(s.Photos)
 	if err != nil {
 		return err
 	}
-	d := reportData(ctx, c, st, photos, Analyze(c, photos, nil, from, to), version)
+	d := s.reportData(ctx, Analyze(s.Collection, s.Photos, nil, from, to))
 	if pdf {
 		return report.WriteRoundPDF(w, d)
 	}

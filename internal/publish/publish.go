@@ -132,19 +132,19 @@ const indexFile = report.IndexFile
 // as it was written and from the same, is left as it is.
 func Report(ctx context.Context, c *collection.Collection, st *series.Store, p Period, version string) (Output, error) {
 	var out Output
-	photos, err := st.All(ctx)
+	s, err := sourceOf(ctx, c, st, version)
 	if err != nil {
 		return out, err
 	}
-	if len(photos) == 0 {
+	if len(s.Photos) == 0 {
 		return out, ErrNothing
 	}
-	from, to, folder, err := p.resolve(photos)
+	from, to, folder, err := p.resolve(s.Photos)
 	if err != nil {
 		return out, err
 	}
 	dir := c.ReportDir(folder)
-	made := fingerprint(c, photos, from, to, version)
+	made := s.fingerprint(from, to)
 	if openKept(dir).whole(made) {
 		out = Output{Index: filepath.Join(dir, indexFile), Unchanged: true}
 		if _, err := os.Stat(filepath.Join(c.ReportDir(""), indexFile)); err == nil {
@@ -155,16 +155,16 @@ func Report(ctx context.Context, c *collection.Collection, st *series.Store, p P
 	if err := os.MkdirAll(filepath.Join(dir, "plates"), 0o755); err != nil {
 		return out, fsx.Explain(dir, err)
 	}
-	an := Analyze(c, photos, between(ctx, c, st, photos, from, to), from, to)
+	an := Analyze(c, s.Photos, s.between(ctx, from, to), from, to)
 	out.Analysis = an
-	d := reportData(ctx, c, st, photos, an, version)
-	at := newAtelier(c, st, photos, an)
+	d := s.reportData(ctx, an)
+	at := newAtelier(s, an)
 	plates, err := at.writePlates(ctx, dir)
 	if err != nil {
 		return out, err
 	}
 	d.Links = append(d.Links, plates...)
-	csv, err := writeTables(dir, c, photos, an, d.Digest)
+	csv, err := s.writeTables(dir, an, d.Digest)
 	if err != nil {
 		return out, err
 	}
@@ -250,11 +250,12 @@ func titleOf(c *collection.Collection) string {
 	return filepath.Base(c.Dir)
 }
 
-func reportData(ctx context.Context, c *collection.Collection, st *series.Store, photos []record.Photo, an change.Analysis, version string) report.Data {
+func (s Source) reportData(ctx context.Context, an change.Analysis) report.Data {
+	c, st := s.Collection, s.Store
 	d := report.Data{
-		Collection: titleOf(c), Made: time.Now(), Version: version,
-		Plants: c.Plants, Parts: c.Parts, Events: c.Events, Photos: photos, FDR: c.Settings.Change.FalseDiscovery,
-		Classes: classRows(c.Settings.Classes), ColourMode: colourMode(photos),
+		Collection: titleOf(c), Made: time.Now(), Version: s.Version,
+		Plants: c.Plants, Parts: c.Parts, Events: c.Events, Photos: s.Photos, FDR: c.Settings.Change.FalseDiscovery,
+		Classes: classRows(c.Settings.Classes), ColourMode: colourMode(s.Photos),
 		Picture: func(sha, kind string) []byte {
 			data, ok, err := st.Picture(ctx, sha, kind)
 			if err != nil || !ok {
@@ -310,16 +311,16 @@ func colourMode(photos []record.Photo) string {
 
 // Export writes all CSV files and the dictionary of their columns into a folder.
 func Export(ctx context.Context, c *collection.Collection, st *series.Store, dir string) ([]string, error) {
-	photos, err := st.All(ctx)
+	s, err := sourceOf(ctx, c, st, "")
 	if err != nil {
 		return nil, err
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return nil, fsx.Explain(dir, err)
 	}
-	an := Analyze(c, photos, between(ctx, c, st, photos, "", "9999-12-31"), "", "")
-	d := digest.Make(digest.Input{Analysis: an, Plants: c.Plants, Photos: photos, Parts: c.Parts})
-	files, err := writeTables(dir, c, photos, an, &d)
+	an := Analyze(c, s.Photos, s.between(ctx, "", lastDay), "", "")
+	d := digest.Make(digest.Input{Analysis: an, Plants: c.Plants, Photos: s.Photos, Parts: c.Parts})
+	files, err := s.writeTables(dir, an, &d)
 	for i := range files {
 		files[i] = filepath.Join(dir, files[i])
 	}

@@ -71,7 +71,7 @@ func (s small) due(t *testing.T, version string) bool {
 	require.NoError(t, err)
 	from, to, folder, err := Period{}.resolve(photos)
 	require.NoError(t, err)
-	return !openKept(s.c.ReportDir(folder)).whole(fingerprint(s.c, photos, from, to, version))
+	return !openKept(s.c.ReportDir(folder)).whole(Source{s.c, s.st, photos, version}.fingerprint(from, to))
 }
 
 // contentsWithout are contents but for some.

@@ -8,19 +8,16 @@ import (
 	"time"
 
 	"phototrack/internal/change"
-	"phototrack/internal/collection"
 	"phototrack/internal/digest"
 	"phototrack/internal/fsx"
-	"phototrack/internal/record"
 	"phototrack/internal/report"
-	"phototrack/internal/series"
 )
 
 // writeTables writes the CSV exports and the dictionary of their columns into a folder and gives their names. Names are
 // written as the grower knows the photos; paths, places and other EXIF never leave the store.
-func writeTables(dir string, c *collection.Collection, photos []record.Photo, an change.Analysis, d *digest.Digest) ([]string, error) {
+func (s Source) writeTables(dir string, an change.Analysis, d *digest.Digest) ([]string, error) {
 	var names []string
-	for _, t := range tables(c, photos, an, d) {
+	for _, t := range s.tables(an, d) {
 		var b bytes.Buffer
 		if err := t.write(&b); err != nil {
 			return names, err
@@ -33,6 +30,9 @@ func writeTables(dir string, c *collection.Collection, photos []record.Photo, an
 	return names, nil
 }
 
+// lastDay is after every day that a photo can have.
+const lastDay = "9999-12-31"
+
 // table is one exported file.
 type table struct {
 	name  string
@@ -40,9 +40,10 @@ type table struct {
 }
 
 // tables are the exported files.
-func tables(c *collection.Collection, photos []record.Photo, an change.Analysis, d *digest.Digest) []table {
+func (s Source) tables(an change.Analysis, d *digest.Digest) []table {
+	c := s.Collection
 	return []table{
-		{"measurements.csv", func(w io.Writer) error { return change.WriteMeasurements(w, photos) }},
+		{"measurements.csv", func(w io.Writer) error { return change.WriteMeasurements(w, s.Photos) }},
 		{"sessions.csv", func(w io.Writer) error { return change.WriteSessions(w, an.Sessions) }},
 		{"changes.csv", func(w io.Writer) error { return change.WriteChanges(w, an.Changes) }},
 		{"trends.csv", func(w io.Writer) error { return change.WriteTrends(w, an.Trends) }},
@@ -58,10 +59,10 @@ func tables(c *collection.Collection, photos []record.Photo, an change.Analysis,
 }
 
 // WriteTable writes one of the exports over all data; ok is false where there is none of that name.
-func WriteTable(ctx context.Context, w io.Writer, name string, c *collection.Collection, st *series.Store, photos []record.Photo, m *Memo) (ok bool, err error) {
-	an := Analyze(c, photos, m.Between(ctx, c, st, photos, "", "9999-12-31"), "", "")
-	d := digest.Make(digest.Input{Analysis: an, Plants: c.Plants, Photos: photos, Parts: c.Parts})
-	for _, t := range tables(c, photos, an, &d) {
+func (s Source) WriteTable(ctx context.Context, w io.Writer, name string, m *Memo) (ok bool, err error) {
+	an := Analyze(s.Collection, s.Photos, m.Between(ctx, s, "", lastDay), "", "")
+	d := digest.Make(digest.Input{Analysis: an, Plants: s.Collection.Plants, Photos: s.Photos, Parts: s.Collection.Parts})
+	for _, t := range s.tables(an, &d) {
 		if t.name == name {
 			return true, t.write(w)
 		}
