@@ -46,6 +46,9 @@ type worker struct {
 func (w *worker) start(ctx context.Context) error {
 	cmd := exec.Command(w.pool.Command[0], w.pool.Command[1:]...)
 	cmd.Stderr = os.Stderr
+	// One pool of memory for all of the process's threads (mallopt(3) of the GNU C library; others do not look at it): the goroutine that
+	// measures wanders over threads, and what OpenCV let go in one thread's pool would lie there while the next one's grows.
+	cmd.Env = append(os.Environ(), "MALLOC_ARENA_MAX=1")
 	cmd.SysProcAttr = childAttributes()
 	in, err := cmd.StdinPipe()
 	if err != nil {
