@@ -38,10 +38,9 @@ dead() {
 # several photos, pages or workers are under way at once: all of them take an hour under the detector.
 race() {
   $go test -race ./internal/change ./internal/collection ./internal/digest ./internal/fsx ./internal/gate ./internal/icc ./internal/series ./internal/words
-  $go test -race -run 'Workers|Pool|Orphans|Busy' ./internal/pipeline
-  $go test -race -run 'ParsePart|PartsDivide|ResultFiles|MissingParts' ./internal/intake
+  $go test -race -run 'WorkersThat|StoppedPool' ./internal/pipeline
   $go test -race -run 'FirstMonth|SameFault|Escaped|EXIF|Shrink' ./internal/report
-  $go test -race -run 'ExportsPlates' ./internal/publish
+  $go test -race -timeout 30m -run ExportsPlates ./internal/publish
 }
 
 fuzz() { bash scripts/fuzz.sh 10s; }
