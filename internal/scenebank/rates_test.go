@@ -21,7 +21,7 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 		low, high float64
 	}{
 		// The doubt about regions is as large as harder scenes than these ask for (docs/model-card.md).
-		{"leaf area", "leaf_area", anyRow, 0.93, 0.98},
+		{"leaf area", "leaf_area", anyRow, 0.93, 0.97},
 		{"scale", "scale", anyRow, 0.92, 0.98},
 		{"tilt", "tilt", anyRow, 0.93, 0.99},
 		{"camera distance", "camera_distance", anyRow, 0.93, 0.98},
@@ -41,10 +41,9 @@ func TestIntervalsHoldTheTruth(t *testing.T) {
 }
 
 // Plants that do not change, really photographed and measured again and again: a single comparison of the area is called
-// a change in 3 to 6 %, of everything else in at most 6 %: that is the aim. Since a network finds the leaves the area misses it on
-// both sides: with two sessions the doubt about regions, which counts as varying from photo to photo, hides nearly all (0.5 %);
-// in half a year of plants that all look alike to the network 6.5 % are called changed, 8.6 % of those without dead tissue. The
-// limits say so; the bank, of 60 plants instead of 200, is itself uncertain by 2 points.
+// a change in 3 to 6 %, of everything else in at most 6 %: that is the aim. The area misses it a little on both sides: 2.8 % with two
+// sessions, 6.2 % with half a year of plants that all look alike to the network, 7.0 % of those without dead tissue. The limits say so;
+// the bank, of 60 plants instead of 200, is itself uncertain by 2 points.
 func TestUnchangingPlantsAreSeldomCalledChanged(t *testing.T) {
 	rows, _ := bank(t)
 	s := shelve(rows)
@@ -56,7 +55,7 @@ func TestUnchangingPlantsAreSeldomCalledChanged(t *testing.T) {
 				t.Logf("%s: %.1f %% of %d called changed; without dead tissue %.1f %% of %d", q, 100*all[q], n[q], 100*living[q], m[q])
 				limit := 0.06
 				if q == "leaf_area" {
-					limit = 0.09
+					limit = 0.075
 				}
 				assert.LessOrEqual(t, living[q], limit, "%s, no dead tissue", q)
 				assert.LessOrEqual(t, all[q], 0.09, "%s, all plants", q)
