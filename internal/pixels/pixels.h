@@ -19,3 +19,6 @@ int pt_rectify(const uint8_t *src, int src_stride, int sw, int sh, uint8_t *dst,
 
 int pt_reduce(const uint8_t *src, int src_stride, int sw, int sh, uint8_t *dst, int dst_stride, int w, int h,
 	const float *wx, const int *fromx, const int *nx, int mostx, const float *wy, const int *fromy, const int *ny, int mosty);
+
+
+int pt_png(const uint8_t *rgba, int stride, int w, int h, uint8_t *out);

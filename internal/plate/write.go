@@ -2,14 +2,14 @@ package plate
 
 import (
 	"bytes"
-	"compress/zlib"
 	"encoding/binary"
 	"hash/crc32"
 	"image"
-	"image/png"
 	"io"
 	"math"
 	"sync"
+
+	"github.com/klauspost/compress/zlib"
 
 	"phototrack/internal/pdfcolour"
 	"phototrack/internal/pixels"
@@ -55,21 +55,29 @@ func WritePDF(w io.Writer, s Spec) error {
 }
 
 // encodePNG writes an opaque picture as PNG: iCCP with the sRGB profile, gAMA and cHRM for readers that know only those, and
-// pHYs (pixels per metre), right behind the header that image/png writes. W3C PNG Specification, third edition, 11.3; an sRGB
-// chunk beside a profile is advised against there.
+// pHYs (pixels per metre). W3C PNG Specification, third edition, 11.3; an sRGB chunk beside a profile is advised against
+// there.
 func encodePNG(w io.Writer, m *image.NRGBA, dpi float64) error {
 	var data bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(&data, m); err != nil {
+	z, err := zlib.NewWriterLevel(&data, zlib.BestSpeed)
+	if err != nil {
+		return err
+	}
+	z.Write(pixels.PNGRows(m)) // a buffer takes everything
+	if err := z.Close(); err != nil {
 		return err
 	}
 	ppm := uint32(math.Round(dpi / 0.0254))
+	const depth, rgb = 8, 2
 	for _, part := range [][]byte{
-		data.Next(pngHeader),
+		[]byte("\x89PNG\r\n\x1a\n"),
+		chunk("IHDR", append(words32(uint32(m.Rect.Dx()), uint32(m.Rect.Dy())), depth, rgb, 0, 0, 0)),
 		chunk("gAMA", words32(45455)),
 		chunk("cHRM", words32(31270, 32900, 64000, 33000, 30000, 60000, 15000, 6000)), // white, red, green, blue of IEC 61966-2-1
 		chunk("iCCP", profileChunk()),
 		chunk("pHYs", append(words32(ppm, ppm), 1)),
-		data.Bytes(),
+		chunk("IDAT", data.Bytes()),
+		chunk("IEND", nil),
 	} {
 		if _, err := w.Write(part); err != nil {
 			return err
@@ -77,9 +85,6 @@ func encodePNG(w io.Writer, m *image.NRGBA, dpi float64) error {
 	}
 	return nil
 }
-
-// pngHeader is the size of a PNG's signature and of its IHDR chunk (PNG Specification, 5.2 and 11.2.1).
-const pngHeader = 8 + 25
 
 // words32 are 32-bit numbers, high byte first.
 func words32(v ...uint32) (out []byte) {
