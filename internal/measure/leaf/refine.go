@@ -227,20 +227,21 @@ func (s *side) spreadIn() float32 {
 
 // nearer is the split whose mixtures of leaf and ground lie nearer to a colour.
 func nearer(a, b *split, v [3]float32) *split {
-	if a.beside(v) < b.beside(v) {
+	toA, _ := a.beside(v)
+	if toB, _ := b.beside(v); toA < toB {
 		return a
 	}
 	return b
 }
 
-// beside is the squared distance of a colour from the mixtures of leaf and ground.
-func (sp *split) beside(v [3]float32) float32 {
+// beside is the squared distance of a colour from the mixtures of leaf and ground, and how much leaf there is in the nearest of them.
+func (sp *split) beside(v [3]float32) (d2, t float32) {
 	w := [3]float32{v[0] - sp.ground[0], v[1] - sp.ground[1], v[2] - sp.ground[2]}
-	t := max(0, min(1, dot3(w, sp.d)*sp.invD))
+	t = max(0, min(1, dot3(w, sp.d)*sp.invD))
 	for c := range w {
 		w[c] -= t * sp.d[c]
 	}
-	return dot3(w, w)
+	return dot3(w, w), t
 }
 
 // addFar looks farther for the side of which too little was found near.
@@ -379,15 +380,11 @@ func (sp *split) evidence(v [3]float32) float32 {
 // third is 0 where the colour lies between the two sides', or is that of ground in a shadow, and 1 where it is neither: a
 // margin or patch of another colour, of which only the network can say what it belongs to.
 func (sp *split) third(v [3]float32) float32 {
-	w := [3]float32{v[0] - sp.ground[0], v[1] - sp.ground[1], v[2] - sp.ground[2]}
-	t := max(0, min(1, dot3(w, sp.d)*sp.invD))
-	for c := range w {
-		w[c] -= t * sp.d[c]
-	}
+	w2, t := sp.beside(v)
 	shadow := max(0, min(1, dot3(v, sp.ground)*sp.invGround))
 	u := [3]float32{v[0] - shadow*sp.ground[0], v[1] - shadow*sp.ground[1], v[2] - shadow*sp.ground[2]}
 	inv := 1 / (sp.s2Ground + t*(sp.s2-sp.s2Ground))
-	return max(0, min(1, (min(dot3(w, w)*inv, dot3(u, u)/sp.s2Ground)-thirdFrom)/(thirdTo-thirdFrom)))
+	return max(0, min(1, (min(w2*inv, dot3(u, u)/sp.s2Ground)-thirdFrom)/(thirdTo-thirdFrom)))
 }
 
 // A colour is a third one from 6 to 20 variances away from all mixtures of the two (3 channels: 6 is passed by chance in
