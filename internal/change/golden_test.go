@@ -2,18 +2,14 @@ package change
 
 import (
 	"bytes"
-	"flag"
 	"io"
-	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/golden"
 	"phototrack/internal/record"
 )
-
-var update = flag.Bool("update", false, "write the golden files of testdata anew; look at their difference before you keep them")
 
 // TestExportsAsKept compares the exports of one month of two plants with three years behind them (threeYears draws them from a fixed seed) with golden files,
 // so that a change of a column, a sentence or a digit shows as a difference that a person can read.
@@ -28,14 +24,7 @@ func TestExportsAsKept(t *testing.T) {
 	} {
 		var b bytes.Buffer
 		require.NoError(t, write(&b))
-		file := filepath.Join("testdata", "golden", name)
-		if *update {
-			require.NoError(t, os.MkdirAll(filepath.Dir(file), 0o755))
-			require.NoError(t, os.WriteFile(file, b.Bytes(), 0o644))
-		}
-		want, err := os.ReadFile(file)
-		require.NoError(t, err)
-		require.Equal(t, string(want), b.String(), "%s: where this is meant, go test ./internal/change -update", name)
+		golden.Check(t, name, b.String())
 	}
 }
 

@@ -1,7 +1,6 @@
 package layers
 
 import (
-	"flag"
 	"fmt"
 	"maps"
 	"os"
@@ -12,9 +11,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-)
 
-var update = flag.Bool("update", false, "write the table of the contributor's guide anew")
+	"phototrack/internal/golden"
+)
 
 // row is a line of layers.tsv.
 type row struct {
@@ -88,7 +87,7 @@ func TestTheGuidesTableIsTheTable(t *testing.T) {
 	shown, after, ok := strings.Cut(rest, end)
 	require.True(t, ok, end)
 	want := written(rows(t), imports(t))
-	if *update {
+	if golden.Update() {
 		require.NoError(t, os.WriteFile(guide, []byte(before+begin+want+end+after), 0o644))
 		return
 	}
