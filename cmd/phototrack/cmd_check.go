@@ -15,6 +15,7 @@ import (
 	"phototrack/internal/pipeline"
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 type checkOptions struct {
@@ -213,11 +214,7 @@ func mainLine(p *record.Photo) string {
 		info := quantity.Of(q.Name, q.Unit)
 		out = append(out, info.Title+" "+info.Value(q.Value, q.U95))
 	}
-	line := strings.Join(out, ", ")
-	if line == "" {
-		return ""
-	}
-	return strings.ToUpper(line[:1]) + line[1:]
+	return words.Upper(strings.Join(out, ", "))
 }
 
 // takenWords is a photo's date for a reader, with the time of day where the camera wrote it.
@@ -226,7 +223,7 @@ func takenWords(t record.Stamp) string {
 	case t.IsZero():
 		return "not known"
 	case t.Source == "exif":
-		return t.Time.Format("2 January 2006, 15:04")
+		return words.Moment(t.Time)
 	}
-	return t.Time.Format("2 January 2006")
+	return words.Date(t.Time)
 }

@@ -18,9 +18,6 @@ import (
 	"phototrack/internal/record"
 )
 
-// MonthDays is the length of the month that slopes and growth rates are per.
-const MonthDays = record.MonthDays
-
 // Answer is a fired watch rule that the grower has dealt with.
 type Answer struct {
 	Plant int

@@ -100,7 +100,7 @@ func (a *analysis) segmented(s *series, e record.Event, pre, post []point, f *re
 	side := func(points []point) (slope, level, variance float64) {
 		t, y := make([]float64, len(points)), make([]float64, len(points))
 		for i := range points {
-			t[i], y[i] = (points[i].day-day)/MonthDays, points[i].y
+			t[i], y[i] = (points[i].day-day)/record.MonthDays, points[i].y
 		}
 		if len(points) < minSlopeSessions {
 			return math.NaN(), math.NaN(), math.NaN()

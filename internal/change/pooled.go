@@ -95,7 +95,7 @@ func (a *analysis) alignOn(cells map[cell][]member, s *series, e record.Event) {
 		if i == before {
 			continue
 		}
-		off := (s.points[i].day - day) / MonthDays
+		off := (s.points[i].day - day) / record.MonthDays
 		m := int(math.Round(off))
 		if i > before && m < 1 {
 			m = 1 // days after the event belong to its first month, not to before
@@ -103,7 +103,7 @@ func (a *analysis) alignOn(cells map[cell][]member, s *series, e record.Event) {
 		if m < -pooledBefore || m > pooledAfter {
 			continue
 		}
-		if j, ok := best[m]; !ok || math.Abs(off-float64(m)) < math.Abs((s.points[j].day-day)/MonthDays-float64(m)) {
+		if j, ok := best[m]; !ok || math.Abs(off-float64(m)) < math.Abs((s.points[j].day-day)/record.MonthDays-float64(m)) {
 			best[m] = i
 		}
 	}

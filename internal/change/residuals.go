@@ -2,6 +2,8 @@ package change
 
 import (
 	"math"
+
+	"phototrack/internal/record"
 )
 
 // maxRunDays: what is smooth over two or three months and a gap is not so over half a year.
@@ -69,7 +71,7 @@ func (s *series) residual(p []point) (z float64, c []float64, ok bool) {
 		w := 1.0
 		for j := range p {
 			if j != i {
-				w *= MonthDays / (p[i].day - p[j].day)
+				w *= record.MonthDays / (p[i].day - p[j].day)
 			}
 		}
 		y, u := p[i].y, p[i].UVarying

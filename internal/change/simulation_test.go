@@ -35,7 +35,7 @@ func herd(rng *rand.Rand, plants, months int, relative float64, draw func(*rand.
 		common := 1 + commonError*rng.NormFloat64()
 		for m := range months {
 			at := start.AddDate(0, m, rng.IntN(5))
-			month := at.Sub(start).Hours() / 24 / MonthDays
+			month := at.Sub(start).Hours() / 24 / record.MonthDays
 			v := truth(n, month) * common * (1 + relative*draw(rng))
 			in.Photos = append(in.Photos, photoOf(n, record.Leaf, at, map[record.QuantityName]float64{record.LeafArea: v}))
 		}

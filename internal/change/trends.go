@@ -117,7 +117,7 @@ func (a *analysis) trends() []record.Trend {
 func (s *series) trend(points []point, known *nulls) record.Trend {
 	t, y := make([]float64, len(points)), make([]float64, len(points))
 	for i := range points {
-		t[i], y[i] = (points[i].day-points[0].day)/MonthDays, points[i].y
+		t[i], y[i] = (points[i].day-points[0].day)/record.MonthDays, points[i].y
 	}
 	nan, slopes := math.NaN(), Slopes(t, y)
 	out := record.Trend{Plant: s.plant, View: s.view, Quantity: s.quantity, Part: s.part, Unit: s.unit, Sessions: len(points),

@@ -8,6 +8,7 @@ import (
 
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
+	"phototrack/internal/words"
 )
 
 // months puts ticks at the first of months, as many as fit, and names the year where it changes.
@@ -31,9 +32,9 @@ func (months) Ticks(min, max float64) []plot.Tick {
 		if t.Before(from) {
 			continue
 		}
-		name := t.Format("Jan")
+		name := words.ShortMonth(t)
 		if t.Year() != year {
-			name = t.Format("Jan 2006")
+			name += t.Format(" 2006")
 			if step >= 12 {
 				name = t.Format("2006")
 			}

@@ -113,7 +113,7 @@ func moment(rfc3339 string) string {
 	if err != nil {
 		return rfc3339
 	}
-	return t.Format("2 January 2006, 15:04")
+	return words.Moment(t)
 }
 
 func plantTitle(p record.Plant) string {

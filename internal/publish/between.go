@@ -13,6 +13,7 @@ import (
 	"phototrack/internal/quantity"
 	"phototrack/internal/record"
 	"phototrack/internal/series"
+	"phototrack/internal/words"
 )
 
 // between computes what is measured on two sessions together: how far the leaves' colours moved, and which roots are
@@ -93,7 +94,7 @@ func (m *Memo) colourTasks(p record.Plant, list []*record.Photo, from string) (t
 			k := blank(p, record.Leaf, q.Name, q.Unit, a, b, basis)
 			k.Change, k.ToValue, k.U95, k.SmallestDetectable = q.Value, q.Value, q.U95, q.U95
 			k.Sentence = fmt.Sprintf("%s (%d): the leaves' colours moved by %s since the session of %s (a mean CIEDE2000 difference; about 1 is just visible side by side).",
-				p.Name, p.Number, quantity.Of(q.Name, q.Unit).Value(q.Value, q.U95), a.Taken.Time.Format(dayWords))
+				p.Name, p.Number, quantity.Of(q.Name, q.Unit).Value(q.Value, q.U95), words.Date(a.Taken.Time))
 			return []record.Change{k}
 		}, record.Leaf, p, a, b, basis))
 	}
@@ -108,9 +109,6 @@ func (m *Memo) colourTasks(p record.Plant, list []*record.Photo, from string) (t
 	}
 	return
 }
-
-// dayWords is how a day stands in a sentence.
-const dayWords = "2 January 2006"
 
 func blank(p record.Plant, view record.View, name record.QuantityName, unit string, a, b *record.Photo, basis string) record.Change {
 	return record.Change{Plant: p.Number, Name: p.Name, View: view, Quantity: name, Unit: unit,
@@ -136,7 +134,7 @@ func rootChanges(ctx context.Context, st *series.Store, p record.Plant, a, b *re
 		k := blank(p, record.Root, name, "mm", a, b, record.BasisLast)
 		k.Change, k.ToValue, k.U95, k.SmallestDetectable = mm, mm, 1.96*u, 1.96*u
 		k.Sentence = fmt.Sprintf("%s (%d): %s of root %s since %s on the %.0f %% of the wall that both photos show (the pot was turned by %.0f degrees between them).",
-			p.Name, p.Number, quantity.Of(name, "mm").Value(mm, 1.96*u), word, a.Taken.Time.Format(dayWords), 100*r.OverlapShare, math.Abs(r.RotationDeg))
+			p.Name, p.Number, quantity.Of(name, "mm").Value(mm, 1.96*u), word, words.Date(a.Taken.Time), 100*r.OverlapShare, math.Abs(r.RotationDeg))
 		return k
 	}
 	return []record.Change{one(record.RootNew, "is new", r.NewMM, r.NewU), one(record.RootGone, "is no longer seen", r.GoneMM, r.GoneU)}

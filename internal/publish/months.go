@@ -7,11 +7,11 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	"time"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
 	"phototrack/internal/report"
+	"phototrack/internal/words"
 )
 
 // aMonth is a month's folder of reports.
@@ -40,10 +40,7 @@ func reportFolders(c *collection.Collection) (months, others []string) {
 
 // monthWords is a month's folder in words.
 func monthWords(folder string) string {
-	if t, err := time.Parse("2006-01", folder); err == nil {
-		return t.Format("January 2006")
-	}
-	return strings.ReplaceAll(folder, "_", " to ")
+	return strings.ReplaceAll(words.Month(folder), "_", " to ")
 }
 
 // neighbours are the links of a month's report to the one before and the one after, where they are written, and to the

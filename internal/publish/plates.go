@@ -22,6 +22,7 @@ import (
 	"phototrack/internal/record"
 	"phototrack/internal/report"
 	"phototrack/internal/series"
+	"phototrack/internal/words"
 )
 
 // platePanels is how many dates a plate shows: the first, the last, and those between that part the time evenly.
@@ -83,8 +84,7 @@ func (a *atelier) writePlates(ctx context.Context, dir string) ([]report.Link, e
 	var links []report.Link
 	for i, t := range tasks {
 		if made[i] {
-			what := map[record.View]string{record.Leaf: "leaves", record.Root: "roots"}[t.view]
-			links = append(links, report.Link{Text: fmt.Sprintf("Plate: %s, month by month", what), Href: t.name(), Plant: t.plant.Number})
+			links = append(links, report.Link{Text: fmt.Sprintf("Plate: %s, month by month", words.Lower(words.View(t.view))), Href: t.name(), Plant: t.plant.Number})
 		}
 		if walls[i] {
 			links = append(links, report.Link{Text: "Plate: the pot's wall unrolled, month by month", Href: wallPlateName(t.plant.Number), Plant: t.plant.Number})
@@ -144,10 +144,11 @@ func (a *atelier) events(plant int) (out []record.Event) {
 // newSpec is a plate of a preset with the collection's words.
 func newSpec(c *collection.Collection, preset plate.Preset, p record.Plant, view record.View, rows ...plate.Row) plate.Spec {
 	t := caption.Texts(c.Settings.Plates)
-	return plate.Spec{Preset: preset, Texts: &t, Words: words(c, p, view), Rows: rows}
+	return plate.Spec{Preset: preset, Texts: &t, Words: captionWords(c, p, view), Rows: rows}
 }
 
-func words(c *collection.Collection, p record.Plant, view record.View) caption.Words {
+// captionWords are what templates of captions may name.
+func captionWords(c *collection.Collection, p record.Plant, view record.View) caption.Words {
 	w := caption.Words{Plant: p.Number, Name: p.Name, Group: p.Group, View: string(view), Collection: c.Settings.Report.Title}
 	if w.Collection == "" {
 		w.Collection = filepath.Base(c.Dir)
@@ -261,7 +262,7 @@ func Plate(ctx context.Context, c *collection.Collection, st *series.Store, o Pl
 			return "", &fsx.HintError{What: fmt.Sprintf("plant %d has no photo that counts on the chosen dates", n), Hint: "Look at sessions.csv for its dates, or measure its photos first.", Err: ErrNoPhotos}
 		}
 		spec.Rows = append(spec.Rows, row)
-		spec.Words = words(c, p, view)
+		spec.Words = captionWords(c, p, view)
 		name += fmt.Sprintf("_%03d_%s", n, view)
 	}
 	for _, d := range o.Dates { // plates of other dates have other names, and none overwrites another

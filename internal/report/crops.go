@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"html/template"
 	"image"
-	"strings"
 
 	"phototrack/internal/pixels"
 	"phototrack/internal/plate"
@@ -86,13 +85,10 @@ func (r *renderer) cropOf(p *record.Photo, from plate.Crop, k float64, view reco
 	}
 	if s, ok := r.x.on(seriesKey{p.Plant, view, main}, p.Taken.Day()); ok {
 		q := quantity.Of(main, s.Unit)
-		c.Values = q.Title + " " + unbroken(q.Value(s.Value, s.U95))
+		c.Values = q.Title + " " + words.Together(q.Value(s.Value, s.U95))
 	}
 	return c
 }
-
-// unbroken keeps a value, its ± and its unit in one line.
-func unbroken(value string) string { return strings.ReplaceAll(value, " ", "\u00a0") }
 
 // placed lets a picture that is smaller than its pair's window stand where it belongs in it: the plants of a pair then
 // stand side by side at one height. Percentages of margins are of the width, in CSS.

@@ -108,7 +108,7 @@ func (r *renderer) partCrop(photos []*record.Photo, k partKey) (partCrop, bool) 
 		for _, name := range partOrder {
 			if q, ok := p.FindPart(name, k.part); ok {
 				w := quantity.Of(name, q.Unit)
-				values = append(values, w.Title+" "+unbroken(w.Value(q.Value, q.U95)))
+				values = append(values, w.Title+" "+words.Together(w.Value(q.Value, q.U95)))
 			}
 		}
 		one.Values, one.FullW = strings.Join(values, ", "), c.FullW

@@ -149,7 +149,7 @@ func (x *index) next() []string {
 	if !ok || views == 0 {
 		return nil
 	}
-	return []string{"Next round: about " + t.AddDate(0, 1, 0).Format("2 January 2006") + ", " + words.Count(len(plants), "plant", "plants") + ", " +
+	return []string{"Next round: about " + words.Date(t.AddDate(0, 1, 0)) + ", " + words.Count(len(plants), "plant", "plants") + ", " +
 		words.Count(views, "view", "views") + ". Two photos of each view make every ± smaller.",
 		"The round sheet (phototrack round) shows the last photo of each, so that you can frame it the same way."}
 }

@@ -19,6 +19,12 @@ func Day(s string) (t time.Time, ok bool) {
 // Date writes a day in full: 18 April 2026.
 func Date(t time.Time) string { return t.Format("2 January 2006") }
 
+// Moment writes a day and its time in full: 18 April 2026, 10:15.
+func Moment(t time.Time) string { return t.Format("2 January 2006, 15:04") }
+
+// ShortMonth writes the month of a day as an axis has room for: Apr.
+func ShortMonth(t time.Time) string { return t.Format("Jan") }
+
 // LongDay writes 2026-04-18 as "18 April 2026"; what is no day stays as it is.
 func LongDay(s string) string {
 	if t, ok := Day(s); ok {
@@ -35,10 +41,13 @@ func ShortDay(s string) string {
 	return s
 }
 
+// Together lets no line end within a text.
+func Together(s string) string { return strings.ReplaceAll(s, " ", Unbroken) }
+
 // UnbrokenDay is ShortDay in one piece: no line ends within it.
 func UnbrokenDay(s string) string {
 	if t, ok := Day(s); ok {
-		return strings.ReplaceAll(t.Format("2 Jan 2006"), " ", Unbroken)
+		return Together(t.Format("2 Jan 2006"))
 	}
 	return s
 }

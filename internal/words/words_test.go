@@ -2,6 +2,7 @@ package words
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 
@@ -13,6 +14,8 @@ func TestDates(t *testing.T) {
 	assert.Equal(t, "18 Apr 2026", ShortDay("2026-04-18"))
 	assert.Equal(t, "7\u00a0Mar\u00a02026", UnbrokenDay("2026-03-07"))
 	assert.Equal(t, "April 2026", Month("2026-04"))
+	at := time.Date(2026, 4, 18, 9, 5, 0, 0, time.UTC)
+	assert.Equal(t, []string{"18 April 2026", "18 April 2026, 09:05", "Apr"}, []string{Date(at), Moment(at), ShortMonth(at)})
 	for _, s := range []string{"", "2026-04-31", "soon"} {
 		assert.Equal(t, s, LongDay(s))
 		assert.Equal(t, s, ShortDay(s))

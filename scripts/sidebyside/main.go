@@ -23,6 +23,7 @@ import (
 	"phototrack/internal/cv"
 	"phototrack/internal/photo"
 	"phototrack/internal/pipeline"
+	"phototrack/internal/uncert"
 )
 
 var views = map[string]string{"leaf": "012_2026-03_L.jpg", "root": "031_2026-05_R.jpg"}
@@ -211,8 +212,4 @@ func cpuMS() float64 {
 	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e6
 }
 
-func median(v []float64) float64 {
-	v = slices.Clone(v)
-	slices.Sort(v)
-	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
-}
+func median(v []float64) float64 { return uncert.Median(slices.Clone(v)) }
