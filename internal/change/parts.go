@@ -1,8 +1,10 @@
 package change
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"phototrack/internal/quantity"
@@ -111,12 +113,19 @@ func (a *analysis) watchedParts(w record.WatchRule, plant int) []string {
 
 // news is what the period brought: parts seen for the first time, parts that are gone, counts that are others.
 func (a *analysis) news() []record.News {
-	var out []record.News
-	add := func(n record.News, format string, args ...any) {
-		n.Name = a.names[n.Plant]
-		n.Sentence = fmt.Sprintf(format, args...)
-		out = append(out, n)
+	out := slices.Concat(a.newParts(), a.goneParts(), a.newCounts())
+	for i := range out {
+		out[i].Name = a.names[out[i].Plant]
 	}
+	rank := map[string]int{"new": 0, "gone": 1, "count": 2}
+	slices.SortFunc(out, func(x, y record.News) int {
+		return cmp.Or(cmp.Compare(rank[x.Kind], rank[y.Kind]), cmp.Compare(x.Plant, y.Plant), cmp.Compare(x.Part, y.Part))
+	})
+	return out
+}
+
+// newParts are those seen for the first time, on a plant that was photographed before.
+func (a *analysis) newParts() (out []record.News) {
 	first := map[partKey]string{}
 	for _, s := range a.series {
 		k := partKey{s.plant, s.part}
@@ -125,19 +134,30 @@ func (a *analysis) news() []record.News {
 		}
 	}
 	for k, day := range first {
-		p := a.parts[k]
-		if p.From != "" {
+		if p := a.parts[k]; p.From != "" {
 			day = p.From
 		}
 		if a.inPeriod(day) && a.photographedBefore(k.plant, day) {
-			add(record.News{Plant: k.plant, Part: k.part, Kind: "new", Date: day}, "%s: new: %s, first seen on %s.", who(k.plant, a.names[k.plant]), k.part, words.LongDay(day))
+			out = append(out, record.News{Plant: k.plant, Part: k.part, Kind: "new", Date: day,
+				Sentence: fmt.Sprintf("%s: new: %s, first seen on %s.", who(k.plant, a.names[k.plant]), k.part, words.LongDay(day))})
 		}
 	}
+	return out
+}
+
+// goneParts are those that the grower says are gone.
+func (a *analysis) goneParts() (out []record.News) {
 	for k, p := range a.parts {
 		if p.Until != "" && a.inPeriod(p.Until) {
-			add(record.News{Plant: k.plant, Part: k.part, Kind: "gone", Date: p.Until}, "%s: %s is gone since %s.", who(k.plant, a.names[k.plant]), k.part, words.LongDay(p.Until))
+			out = append(out, record.News{Plant: k.plant, Part: k.part, Kind: "gone", Date: p.Until,
+				Sentence: fmt.Sprintf("%s: %s is gone since %s.", who(k.plant, a.names[k.plant]), k.part, words.LongDay(p.Until))})
 		}
 	}
+	return out
+}
+
+// newCounts are counts that differ from the one before.
+func (a *analysis) newCounts() (out []record.News) {
 	for _, s := range a.series {
 		n := len(s.points)
 		if !s.kind.exact || n < 2 {
@@ -145,22 +165,10 @@ func (a *analysis) news() []record.News {
 		}
 		from, to := &s.points[n-2], &s.points[n-1]
 		if a.inPeriod(to.Date) && from.Value != to.Value {
-			add(record.News{Plant: s.plant, Part: s.part, Kind: "count", Date: to.Date, From: int(from.Value), To: int(to.Value)},
-				"%s: %d %s on %s; there were %d on %s.", who(s.plant, a.names[s.plant]), int(to.Value), s.part, words.LongDay(to.Date), int(from.Value), words.LongDay(from.Date))
+			out = append(out, record.News{Plant: s.plant, Part: s.part, Kind: "count", Date: to.Date, From: int(from.Value), To: int(to.Value),
+				Sentence: fmt.Sprintf("%s: %d %s on %s; there were %d on %s.", who(s.plant, a.names[s.plant]), int(to.Value), s.part, words.LongDay(to.Date), int(from.Value), words.LongDay(from.Date))})
 		}
 	}
-	rank := map[string]int{"new": 0, "gone": 1, "count": 2}
-	sort.Slice(out, func(i, j int) bool {
-		x, y := &out[i], &out[j]
-		switch {
-		case rank[x.Kind] != rank[y.Kind]:
-			return rank[x.Kind] < rank[y.Kind]
-		case x.Plant != y.Plant:
-			return x.Plant < y.Plant
-		default:
-			return x.Part < y.Part
-		}
-	})
 	return out
 }
 

@@ -1,8 +1,10 @@
 package change
 
 import (
+	"cmp"
 	"maps"
 	"math"
+	"slices"
 	"sort"
 
 	"phototrack/internal/gate"
@@ -56,6 +58,39 @@ type series struct {
 
 // buildSeries reduces photos to sessions.
 func (a *analysis) buildSeries() {
+	a.sortShots()
+	table := kinds(a.in.Settings)
+	keys := a.shotKeys()
+	of := make([]map[key]*series, len(keys))
+	each(len(keys), func(n int) {
+		k := keys[n]
+		of[n] = map[key]*series{}
+		s := a.shots[k]
+		s.settle()
+		main := s.mainFace()
+		for _, day := range s.days {
+			counted := replicates(s.by[day], main)
+			if len(counted) == 0 {
+				continue
+			}
+			s.faces[day] = counted[0].Extra["face"]
+			a.addSession(of[n], table, k, day, counted)
+		}
+	})
+	for _, list := range of {
+		maps.Copy(a.at, list)
+	}
+	a.addCounts()
+	a.series = slices.SortedFunc(maps.Values(a.at), func(x, y *series) int {
+		return cmp.Or(cmp.Compare(x.plant, y.plant), cmp.Compare(x.view, y.view), cmp.Compare(x.quantity, y.quantity), cmp.Compare(x.part, y.part))
+	})
+	for _, s := range a.series {
+		s.unwrap()
+	}
+}
+
+// sortShots puts the photos that count in time under their plant, view and day.
+func (a *analysis) sortShots() {
 	a.shots = map[shotKey]*shots{}
 	for i := range a.in.Photos {
 		p := &a.in.Photos[i]
@@ -74,54 +109,15 @@ func (a *analysis) buildSeries() {
 		}
 		s.by[day] = append(s.by[day], p)
 	}
-	table := kinds(a.in.Settings)
-	keys := a.shotKeys()
-	of := make([]map[key]*series, len(keys))
-	each(len(keys), func(n int) {
-		k := keys[n]
-		of[n] = map[key]*series{}
-		s := a.shots[k]
-		sort.Strings(s.days)
-		for _, photos := range s.by {
-			sort.SliceStable(photos, func(i, j int) bool { // the order of the files does not matter
-				if x, y := photos[i].Taken.Time, photos[j].Taken.Time; !x.Equal(y) {
-					return x.Before(y)
-				}
-				return photos[i].Name < photos[j].Name
-			})
-		}
-		main := s.mainFace()
-		for _, day := range s.days {
-			counted := replicates(s.by[day], main)
-			if len(counted) == 0 {
-				continue
-			}
-			s.faces[day] = counted[0].Extra["face"]
-			a.addSession(of[n], table, k, day, counted)
-		}
-	})
-	for _, list := range of {
-		maps.Copy(a.at, list)
-	}
-	a.addCounts()
-	for _, s := range a.at {
-		a.series = append(a.series, s)
-	}
-	sort.Slice(a.series, func(i, j int) bool {
-		x, y := a.series[i], a.series[j]
-		if x.plant != y.plant {
-			return x.plant < y.plant
-		}
-		if x.view != y.view {
-			return x.view < y.view
-		}
-		if x.quantity != y.quantity {
-			return x.quantity < y.quantity
-		}
-		return x.part < y.part
-	})
-	for _, s := range a.series {
-		s.unwrap()
+}
+
+// settle orders days and photos, so that the order of the files does not matter.
+func (s *shots) settle() {
+	sort.Strings(s.days)
+	for _, photos := range s.by {
+		slices.SortStableFunc(photos, func(x, y *record.Photo) int {
+			return cmp.Or(x.Taken.Time.Compare(y.Taken.Time), cmp.Compare(x.Name, y.Name))
+		})
 	}
 }
 

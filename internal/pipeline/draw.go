@@ -20,68 +20,67 @@ var (
 	inkGreen  = [3]uint8{115, 158, 0}
 )
 
+// inks are the colours of outlines by their kind; any other is white.
+var inks = map[string][3]uint8{
+	"hole": inkSky, "discoloured_yellow": inkYellow, "discoloured_purple": inkPink, "discoloured_brown": inkRed,
+	KindUnsure: inkGreen, KindUnsureHole: inkGreen, PartOutline: inkOrange, PartAcross: inkOrange,
+	"root": inkYellow, "root_old": inkRed, "root_doubt": inkPink, "tip": inkGreen,
+}
+
+// pen draws lines of a photo on a reduced picture of it.
+type pen struct {
+	img   raster.BGR
+	scale float64 // px of the picture per px of the photo
+	width float64 // px of the picture
+}
+
+func (p pen) line(q []record.Point, closed bool, ink [3]uint8, width float64) {
+	for i := range q {
+		j := i + 1
+		if j == len(q) {
+			if !closed {
+				break
+			}
+			j = 0
+		}
+		a, b := q[i], q[j]
+		stroke(p.img, (a.X+0.5)*p.scale-0.5, (a.Y+0.5)*p.scale-0.5, (b.X+0.5)*p.scale-0.5, (b.Y+0.5)*p.scale-0.5, width, ink)
+	}
+}
+
+// edged draws a line with a black one behind it, so that it stands out from any ground.
+func (p pen) edged(q []record.Point, closed bool, ink [3]uint8) {
+	p.line(q, closed, inkBlack, p.width*2)
+	p.line(q, closed, ink, p.width)
+}
+
 // drawSeen draws what was seen on a reduced picture: card, tag, and the outlines of what was measured.
 func (m *measuring) drawSeen(img raster.BGR) {
 	if m.leaves.W > 0 {
 		m.leaves.Tint(img)
 	}
-	s := float64(img.W) / float64(m.frame.Img.W)
-	width := math.Max(1.2, float64(max(img.W, img.H))/700)
-	line := func(q []record.Point, closed bool, ink [3]uint8, w float64) {
-		for i := range q {
-			j := i + 1
-			if j == len(q) {
-				if !closed {
-					break
-				}
-				j = 0
-			}
-			a, b := q[i], q[j]
-			stroke(img, (a.X+0.5)*s-0.5, (a.Y+0.5)*s-0.5, (b.X+0.5)*s-0.5, (b.Y+0.5)*s-0.5, w, ink)
-		}
-	}
+	p := pen{img, float64(img.W) / float64(m.frame.Img.W), math.Max(1.2, float64(max(img.W, img.H))/700)}
 	if m.cal.ScalePxPerMM > 0 {
-		line(points(m.cal.Outline(0)), true, inkSky, width)
+		p.line(points(m.cal.Outline(0)), true, inkSky, p.width)
 	}
 	for _, t := range m.cal.TagOutlines(0) {
-		line(points(t), true, inkOrange, width)
+		p.line(points(t), true, inkOrange, p.width)
 	}
 	for _, o := range m.p.Outlines {
-		ink := inkWhite
-		switch o.Kind {
-		case "hole":
-			ink = inkSky
-		case "discoloured_yellow":
-			ink = inkYellow
-		case "discoloured_purple":
-			ink = inkPink
-		case "discoloured_brown":
-			ink = inkRed
-		case KindUnsure, KindUnsureHole:
-			ink = inkGreen
-		case PartOutline, PartAcross:
-			ink = inkOrange
-		case "root":
-			ink = inkYellow
-		case "root_old":
-			ink = inkRed
-		case "root_doubt":
-			ink = inkPink
-		case "tip":
-			ink = inkGreen
+		ink, ok := inks[o.Kind]
+		if !ok {
+			ink = inkWhite
 		}
 		if len(o.Points) == 1 { // a spot: a ring round it
-			o.Points, o.Closed = ring(o.Points[0], 5*width/s), true
+			o.Points, o.Closed = ring(o.Points[0], 5*p.width/p.scale), true
 		}
 		if o.Kind == "seen_limit" { // dashed, or it would be taken for the pot's edge
-			for _, d := range dashes(o.Points, 9*width/s) {
-				line(d, false, inkBlack, width*2)
-				line(d, false, ink, width)
+			for _, d := range dashes(o.Points, 9*p.width/p.scale) {
+				p.edged(d, false, ink)
 			}
 			continue
 		}
-		line(o.Points, o.Closed, inkBlack, width*2)
-		line(o.Points, o.Closed, ink, width)
+		p.edged(o.Points, o.Closed, ink)
 	}
 }
 

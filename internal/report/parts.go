@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"image"
+	"maps"
 	"math"
 	"slices"
 	"sort"
@@ -136,39 +137,14 @@ func Parts(d *Data, plant int) (*PartSection, error) {
 
 // partsOf is a plant's section of parts, nil where there are none.
 func (x *index) partsOf(plant int, marks []mark) (*PartSection, error) {
-	keys := slices.Clone(x.partKeys[plant])
-	if len(keys) == 0 {
+	if len(x.partKeys[plant]) == 0 {
 		return nil, nil
 	}
-	rank := map[record.QuantityName]int{}
-	for i, q := range partOrder {
-		rank[q] = i
-	}
-	sort.SliceStable(keys, func(i, j int) bool {
-		a, b := keys[i], keys[j]
-		if c, d := a.quantity == record.CountOf, b.quantity == record.CountOf; c != d {
-			return d
-		}
-		if a.part != b.part {
-			return a.part < b.part
-		}
-		return rank[a.quantity] < rank[b.quantity]
-	})
 	sec := &PartSection{}
 	var rows []nowRow
-	for _, k := range keys {
+	for _, k := range inOrder(x.partKeys[plant]) {
 		ss := x.parts[k]
-		last := ss[len(ss)-1]
-		q := quantity.Of(k.quantity, last.Unit)
-		title := q.Title
-		if k.quantity == record.CountOf {
-			title = "number"
-		}
-		row := PartRow{Part: k.part, nowRow: nowRow{Title: title, Means: q.Means, Now: q.Value(last.Value, last.U95), Date: words.UnbrokenDay(last.Date)}}
-		row.Last = x.partCell(plant, k.view, k.quantity, k.part, record.BasisLast)
-		row.Long = x.partCell(plant, k.view, k.quantity, k.part, record.BasisBaseline)
-		row.Event = x.partCell(plant, k.view, k.quantity, k.part, record.BasisEvent)
-		row.Rate = perDay(ss, q)
+		row := x.partRow(plant, k, ss)
 		sec.Rows = append(sec.Rows, row)
 		rows = append(rows, row.nowRow)
 		if len(ss) > 1 && len(sec.Charts) < maxPartCharts && k.quantity != record.PartAngle {
@@ -197,6 +173,42 @@ func (x *index) partsOf(plant int, marks []mark) (*PartSection, error) {
 		}
 	}
 	return sec, nil
+}
+
+// inOrder are the quantities of a plant's parts in the order in which they are shown: part by part, counts last.
+func inOrder(keys []partKey) []partKey {
+	rank := map[record.QuantityName]int{}
+	for i, q := range partOrder {
+		rank[q] = i
+	}
+	keys = slices.Clone(keys)
+	sort.SliceStable(keys, func(i, j int) bool {
+		a, b := keys[i], keys[j]
+		if c, d := a.quantity == record.CountOf, b.quantity == record.CountOf; c != d {
+			return d
+		}
+		if a.part != b.part {
+			return a.part < b.part
+		}
+		return rank[a.quantity] < rank[b.quantity]
+	})
+	return keys
+}
+
+// partRow is a part's size now and since when it changed by how much.
+func (x *index) partRow(plant int, k partKey, ss []record.Session) PartRow {
+	last := ss[len(ss)-1]
+	q := quantity.Of(k.quantity, last.Unit)
+	title := q.Title
+	if k.quantity == record.CountOf {
+		title = "number"
+	}
+	row := PartRow{Part: k.part, nowRow: nowRow{Title: title, Means: q.Means, Now: q.Value(last.Value, last.U95), Date: words.UnbrokenDay(last.Date)}}
+	row.Last = x.partCell(plant, k.view, k.quantity, k.part, record.BasisLast)
+	row.Long = x.partCell(plant, k.view, k.quantity, k.part, record.BasisBaseline)
+	row.Event = x.partCell(plant, k.view, k.quantity, k.part, record.BasisEvent)
+	row.Rate = perDay(ss, q)
+	return row
 }
 
 // perDay is the rate from the session before to the last one, "" where there is none: growers think of a spike's growth in
@@ -267,18 +279,8 @@ func (x *index) partChart(plant int, view record.View, name record.QuantityName,
 func (x *index) partsToSee(k viewKey) string {
 	type seen struct{ date, text string }
 	last := map[string]seen{}
-	var names []string
 	for _, s := range x.d.Sessions {
-		if s.Plant != k.plant || s.Part == "" || s.View != k.view && s.View != "" {
-			continue
-		}
-		if s.Quantity != record.PartLength && s.Quantity != record.PartWidth && s.Quantity != record.CountOf {
-			continue
-		}
-		if last[s.Part].date == "" {
-			names = append(names, s.Part)
-		}
-		if s.Date >= last[s.Part].date {
+		if s.Plant == k.plant && (s.View == k.view || s.View == "") && toSee(s) && s.Date >= last[s.Part].date {
 			last[s.Part] = seen{s.Date, quantity.Of(s.Quantity, s.Unit).Bare(s.Value, s.U95)}
 		}
 	}
@@ -287,12 +289,14 @@ func (x *index) partsToSee(k viewKey) string {
 			delete(last, n.Part)
 		}
 	}
-	sort.Strings(names)
 	var out []string
-	for _, n := range names {
-		if l, ok := last[n]; ok {
-			out = append(out, n+" ("+l.text+")")
-		}
+	for _, n := range slices.Sorted(maps.Keys(last)) {
+		out = append(out, n+" ("+last[n].text+")")
 	}
 	return strings.Join(out, ", ")
+}
+
+// toSee says whether a quantity tells how large a part is, or how many there are.
+func toSee(s record.Session) bool {
+	return s.Part != "" && (s.Quantity == record.PartLength || s.Quantity == record.PartWidth || s.Quantity == record.CountOf)
 }

@@ -2,8 +2,8 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"slices"
-	"sort"
 
 	"phototrack/internal/digest"
 	"phototrack/internal/gate"
@@ -85,50 +85,15 @@ type sessionRow struct {
 // plantPage builds a plant's section.
 func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 	x := r.x
-	page := &plantPage{Plant: p, Name: x.title(p.Number), Href: plantFile(p.Number), Marks: x.marksOf(p.Number)}
+	page := &plantPage{Plant: p, Name: x.title(p.Number), Href: plantFile(p.Number), Marks: x.marksOf(p.Number), Lines: x.aboutPlant(p)}
 	if d, ok := x.digest.Plant(p.Number); ok {
 		e := x.entryOf(&d)
 		page.Entry, page.partLeads = &e, d.Lead().Part != ""
 	}
-	if p.Group != "" {
-		page.Lines = append(page.Lines, "Group "+p.Group)
-	}
-	if pot := x.potNow(p); pot.Known() {
-		page.Lines = append(page.Lines, fmt.Sprintf("clear pot %g to %g mm across, %g mm high", pot.TopMM, pot.BottomMM, pot.HeightMM))
-	}
-	if p.From != "" {
-		page.Lines = append(page.Lines, "here since "+words.LongDay(p.From))
-	}
-	if p.Until != "" {
-		page.Lines = append(page.Lines, "until "+words.LongDay(p.Until))
-	}
 	for _, v := range []record.View{record.Leaf, record.Root} {
-		k := viewKey{p.Number, v}
-		if len(x.views[k]) == 0 && len(x.photos[k]) == 0 {
-			continue
-		}
-		section, entry := 0, 0
-		lead := v == x.leadView(p.Number)
-		if lead && r.inIndex[p.Number] {
-			section = r.section
-		}
-		if lead && r.pictured[p.Number] {
-			entry = entryPairW
-		}
-		vp, err := r.viewPage(k, page.Marks, section, entry)
-		if err != nil {
+		if err := r.addView(page, viewKey{p.Number, v}); err != nil {
 			return nil, err
 		}
-		if lead {
-			page.First = vp.Pair.Entry[1]
-		}
-		if section > 0 {
-			page.Lead = vp
-			if page.Entry != nil {
-				page.Entry.Then, page.Entry.Now = vp.Pair.Entry[0], vp.Pair.Entry[1]
-			}
-		}
-		page.Views = append(page.Views, vp)
 	}
 	var err error
 	if page.Parts, err = x.partsOf(p.Number, page.Marks); err != nil {
@@ -151,6 +116,54 @@ func (r *renderer) plantPage(p record.Plant) (*plantPage, error) {
 		}
 	}
 	return page, nil
+}
+
+// aboutPlant is what the list of plants says of one besides its name.
+func (x *index) aboutPlant(p record.Plant) (lines []string) {
+	if p.Group != "" {
+		lines = append(lines, "Group "+p.Group)
+	}
+	if pot := x.potNow(p); pot.Known() {
+		lines = append(lines, fmt.Sprintf("clear pot %g to %g mm across, %g mm high", pot.TopMM, pot.BottomMM, pot.HeightMM))
+	}
+	if p.From != "" {
+		lines = append(lines, "here since "+words.LongDay(p.From))
+	}
+	if p.Until != "" {
+		lines = append(lines, "until "+words.LongDay(p.Until))
+	}
+	return lines
+}
+
+// addView puts what is told of a view on its plant's page. Of the view that leads, the pictures are made as large as the index and the
+// page's head show them.
+func (r *renderer) addView(page *plantPage, k viewKey) error {
+	if len(r.x.views[k]) == 0 && len(r.x.photos[k]) == 0 {
+		return nil
+	}
+	section, entry := 0, 0
+	lead := k.view == r.x.leadView(k.plant)
+	if lead && r.inIndex[k.plant] {
+		section = r.section
+	}
+	if lead && r.pictured[k.plant] {
+		entry = entryPairW
+	}
+	vp, err := r.viewPage(k, page.Marks, section, entry)
+	if err != nil {
+		return err
+	}
+	if lead {
+		page.First = vp.Pair.Entry[1]
+	}
+	if section > 0 {
+		page.Lead = vp
+		if page.Entry != nil {
+			page.Entry.Then, page.Entry.Now = vp.Pair.Entry[0], vp.Pair.Entry[1]
+		}
+	}
+	page.Views = append(page.Views, vp)
+	return nil
 }
 
 // PartsFirst says that the plant's surest change is one of a part: what is told of the parts then comes first.
@@ -322,25 +335,10 @@ func (r *renderer) photoRows(k viewKey) []photoRow {
 // sessionTable lists every session with the charted quantities.
 func (r *renderer) sessionTable(k viewKey) sessionTable {
 	var t sessionTable
-	var names []record.QuantityName
-	dates := map[string]bool{}
-	for _, c := range chartPlan[k.view] {
-		for _, n := range c.names {
-			if ss := r.x.series[seriesKey{k.plant, k.view, n}]; (c.isMain || r.extra) && len(ss) > 0 {
-				names = append(names, n)
-				q := quantity.Of(n, ss[0].Unit)
-				t.Columns = append(t.Columns, q.Title)
-				for _, s := range ss {
-					dates[s.Date] = true
-				}
-			}
-		}
+	names, days := r.listed(k)
+	for _, n := range names {
+		t.Columns = append(t.Columns, quantity.Of(n, r.x.series[seriesKey{k.plant, k.view, n}][0].Unit).Title)
 	}
-	var days []string
-	for d := range dates {
-		days = append(days, d)
-	}
-	sort.Strings(days)
 	for _, d := range days {
 		row := sessionRow{Date: words.UnbrokenDay(d), ISO: d, Cells: make([]string, len(names))}
 		for i, n := range names {
@@ -358,6 +356,26 @@ func (r *renderer) sessionTable(k viewKey) sessionTable {
 		t.Rows = append(t.Rows, row)
 	}
 	return t
+}
+
+// listed are the quantities that a view's table lists, and the days on which there is one of them.
+func (r *renderer) listed(k viewKey) (names []record.QuantityName, days []string) {
+	dates := map[string]bool{}
+	for _, c := range chartPlan[k.view] {
+		if !c.isMain && !r.extra {
+			continue
+		}
+		for _, n := range c.names {
+			ss := r.x.series[seriesKey{k.plant, k.view, n}]
+			for _, s := range ss {
+				dates[s.Date] = true
+			}
+			if len(ss) > 0 {
+				names = append(names, n)
+			}
+		}
+	}
+	return names, slices.Sorted(maps.Keys(dates))
 }
 
 // thumb is the small photo of a session.
