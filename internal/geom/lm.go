@@ -9,90 +9,111 @@ type Fit struct {
 	SS  float64     // sum of squared residuals
 }
 
+// Steps of the method (common practice; chosen by eye, none was measured).
+const (
+	firstDamping    = 1e-4 // Marquardt's lambda at the start
+	leastDamping    = 1e-12
+	dampingFactor   = 10.0 // by which lambda grows after a step that made it worse, and shrinks after a good one (Marquardt 1963)
+	mostTries       = 12   // steps tried from one place
+	settled         = 1e-13
+	leastCurvature  = 1e-30
+	derivativeStep  = 1e-6 // of a parameter's size: about the cube root of the precision, which central differences want (common practice)
+	leastSize       = 0.1
+	leastPivotShare = 1e-15 // of the diagonal: below that a matrix counts as singular
+)
+
+// lm is a fit under way.
+type lm struct {
+	f       func(p, r []float64)
+	p, q    []float64 // the parameters, and those that are tried
+	r, r2   []float64 // their residuals
+	ss      float64
+	J, A    [][]float64
+	g       []float64 // minus J'r
+	damping float64
+}
+
 // LM minimises the sum of squares of m residuals by Levenberg-Marquardt with numerical derivatives (Marquardt 1963).
 // It is made for the small problems here (up to a dozen parameters); f must fill r from p.
 func LM(p0 []float64, m int, f func(p, r []float64), maxIter int) Fit {
 	n := len(p0)
-	p := append([]float64(nil), p0...)
-	r, r2, q := make([]float64, m), make([]float64, m), make([]float64, n)
-	J := make([][]float64, n)
-	for i := range J {
-		J[i] = make([]float64, m)
+	x := lm{f: f, p: append([]float64(nil), p0...), q: make([]float64, n), r: make([]float64, m), r2: make([]float64, m),
+		J: make([][]float64, n), A: square(n), g: make([]float64, n), damping: firstDamping}
+	for i := range x.J {
+		x.J[i] = make([]float64, m)
 	}
-	sum := func(r []float64) (s float64) {
-		for _, v := range r {
-			s += v * v
-		}
-		return
-	}
-	f(p, r)
-	ss := sum(r)
-	lambda := 1e-4
-	A, g := square(n), make([]float64, n)
-	jacobian := func() {
-		copy(q, p)
-		for j := range n {
-			h := 1e-6 * math.Max(math.Abs(p[j]), 0.1)
-			q[j] = p[j] + h
-			f(q, r2)
-			copy(J[j], r2)
-			q[j] = p[j] - h
-			f(q, r2)
-			for i := range m {
-				J[j][i] = (J[j][i] - r2[i]) / (2 * h)
-			}
-			q[j] = p[j]
-		}
-		for i := range n {
-			for j := 0; j <= i; j++ {
-				var s float64
-				for k := range m {
-					s += J[i][k] * J[j][k]
-				}
-				A[i][j], A[j][i] = s, s
-			}
-			var s float64
-			for k := range m {
-				s += J[i][k] * r[k]
-			}
-			g[i] = -s
-		}
-	}
+	f(x.p, x.r)
+	x.ss = dot(x.r, x.r)
 	for range maxIter {
-		jacobian()
-		improved := false
-		for range 12 {
-			B := square(n)
-			for i := range n {
-				copy(B[i], A[i])
-				B[i][i] += lambda * math.Max(A[i][i], 1e-30)
-			}
-			d, ok := SolveSymmetric(B, g)
-			if !ok {
-				lambda *= 10
-				continue
-			}
-			for i := range n {
-				q[i] = p[i] + d[i]
-			}
-			f(q, r2)
-			if s := sum(r2); s < ss {
-				small := ss-s <= 1e-13*ss
-				copy(p, q)
-				copy(r, r2)
-				ss = s
-				lambda = math.Max(lambda/10, 1e-12)
-				improved = !small
-				break
-			}
-			lambda *= 10
-		}
-		if !improved {
+		x.linearise()
+		if !x.improve() {
 			break
 		}
 	}
-	jacobian()
-	return Fit{P: p, Cov: inverseSymmetric(A), SS: ss}
+	x.linearise()
+	return Fit{P: x.p, Cov: inverseSymmetric(x.A), SS: x.ss}
+}
+
+func dot(a, b []float64) (s float64) {
+	for i, v := range a {
+		s += v * b[i]
+	}
+	return
+}
+
+// linearise fills the derivatives at p, by central differences, and the normal equations.
+func (x *lm) linearise() {
+	copy(x.q, x.p)
+	for j := range x.q {
+		h := derivativeStep * math.Max(math.Abs(x.p[j]), leastSize)
+		x.q[j] = x.p[j] + h
+		x.f(x.q, x.r2)
+		copy(x.J[j], x.r2)
+		x.q[j] = x.p[j] - h
+		x.f(x.q, x.r2)
+		for i := range x.r2 {
+			x.J[j][i] = (x.J[j][i] - x.r2[i]) / (2 * h)
+		}
+		x.q[j] = x.p[j]
+	}
+	for i := range x.A {
+		for j := 0; j <= i; j++ {
+			s := dot(x.J[i], x.J[j])
+			x.A[i][j], x.A[j][i] = s, s
+		}
+		x.g[i] = -dot(x.J[i], x.r)
+	}
+}
+
+// improve takes the first step that makes the sum smaller; false where none does, or by nothing to speak of.
+func (x *lm) improve() bool {
+	n := len(x.p)
+	for range mostTries {
+		B := square(n)
+		for i := range n {
+			copy(B[i], x.A[i])
+			B[i][i] += x.damping * math.Max(x.A[i][i], leastCurvature)
+		}
+		d, ok := SolveSymmetric(B, x.g)
+		if !ok {
+			x.damping *= dampingFactor
+			continue
+		}
+		for i := range n {
+			x.q[i] = x.p[i] + d[i]
+		}
+		x.f(x.q, x.r2)
+		if s := dot(x.r2, x.r2); s < x.ss {
+			small := x.ss-s <= settled*x.ss
+			copy(x.p, x.q)
+			copy(x.r, x.r2)
+			x.ss = s
+			x.damping = math.Max(x.damping/dampingFactor, leastDamping)
+			return !small
+		}
+		x.damping *= dampingFactor
+	}
+	return false
 }
 
 func square(n int) [][]float64 {
@@ -114,22 +135,9 @@ func SolveSymmetric(A [][]float64, b []float64) (x []float64, ok bool) {
 		}
 		s[i] = 1 / math.Sqrt(A[i][i])
 	}
-	L := square(n)
-	for i := range n {
-		for j := 0; j <= i; j++ {
-			v := A[i][j] * s[i] * s[j]
-			for k := range j {
-				v -= L[i][k] * L[j][k]
-			}
-			if i == j {
-				if v <= 1e-15 {
-					return nil, false
-				}
-				L[i][i] = math.Sqrt(v)
-			} else {
-				L[i][j] = v / L[j][j]
-			}
-		}
+	L, ok := cholesky(A, s)
+	if !ok {
+		return nil, false
 	}
 	x = make([]float64, n)
 	for i := range n {
@@ -150,6 +158,28 @@ func SolveSymmetric(A [][]float64, b []float64) (x []float64, ok bool) {
 		x[i] *= s[i]
 	}
 	return x, true
+}
+
+// cholesky is the lower factor of A with rows and columns scaled by s.
+func cholesky(A [][]float64, s []float64) (L [][]float64, ok bool) {
+	L = square(len(s))
+	for i := range L {
+		for j := 0; j <= i; j++ {
+			v := A[i][j] * s[i] * s[j]
+			for k := range j {
+				v -= L[i][k] * L[j][k]
+			}
+			if i != j {
+				L[i][j] = v / L[j][j]
+				continue
+			}
+			if v <= leastPivotShare {
+				return nil, false
+			}
+			L[i][i] = math.Sqrt(v)
+		}
+	}
+	return L, true
 }
 
 func inverseSymmetric(A [][]float64) [][]float64 {

@@ -115,44 +115,58 @@ func (s *Store) ToRemeasure(ctx context.Context) (map[string]bool, error) {
 // damaged.
 func fillSums(ctx context.Context, tx *sql.Tx) error {
 	for _, table := range []string{"measurements", "history"} {
-		ids, err := rowIDs(ctx, tx, table)
-		if err != nil {
-			return err
-		}
-		for _, id := range ids {
+		err := eachRow(ctx, tx, table, rowColumns, func(scan func(...any) error) ([]byte, error) {
 			var r row
-			if err := tx.QueryRowContext(ctx, "SELECT "+rowColumns+" FROM "+table+" WHERE rowid = ?", id).Scan(r.into()...); err != nil {
-				return err
+			if err := scan(r.into()...); err != nil {
+				return nil, err
 			}
 			if p, err := decodePhoto(r.doc, r.quantities); err != nil || p.SHA256 != r.sha {
-				continue
+				return nil, nil
 			}
-			if _, err := tx.ExecContext(ctx, "UPDATE "+table+" SET sum = ? WHERE rowid = ?", r.wanted(), id); err != nil {
-				return err
-			}
-		}
-	}
-	for table, columns := range map[string]string{"drawings": "sha256, '', doc", "pictures": "sha256, kind, bytes"} {
-		ids, err := rowIDs(ctx, tx, table)
+			return r.wanted(), nil
+		})
 		if err != nil {
 			return err
 		}
-		for _, id := range ids {
-			var sha, kind string
-			var data []byte
-			if err := tx.QueryRowContext(ctx, "SELECT "+columns+" FROM "+table+" WHERE rowid = ?", id).Scan(&sha, &kind, &data); err != nil {
-				return err
-			}
-			sum := pictureSum(sha, kind, data)
-			if table == "drawings" {
-				if _, err := decodeDrawings(data); err != nil {
-					continue
-				}
-				sum = drawingSum(sha, data)
-			}
-			if _, err := tx.ExecContext(ctx, "UPDATE "+table+" SET sum = ? WHERE rowid = ?", sum, id); err != nil {
-				return err
-			}
+	}
+	err := eachRow(ctx, tx, "drawings", "sha256, doc", func(scan func(...any) error) ([]byte, error) {
+		var sha string
+		var data []byte
+		if err := scan(&sha, &data); err != nil {
+			return nil, err
+		}
+		if _, err := decodeDrawings(data); err != nil {
+			return nil, nil
+		}
+		return drawingSum(sha, data), nil
+	})
+	if err != nil {
+		return err
+	}
+	return eachRow(ctx, tx, "pictures", "sha256, kind, bytes", func(scan func(...any) error) ([]byte, error) {
+		var sha, kind string
+		var data []byte
+		err := scan(&sha, &kind, &data)
+		return pictureSum(sha, kind, data), err
+	})
+}
+
+// eachRow gives every row of a table the sum that is made of its columns, none where the sum is nil.
+func eachRow(ctx context.Context, tx *sql.Tx, table, columns string, sumFor func(scan func(...any) error) ([]byte, error)) error {
+	ids, err := rowIDs(ctx, tx, table)
+	if err != nil {
+		return err
+	}
+	for _, id := range ids {
+		sum, err := sumFor(tx.QueryRowContext(ctx, "SELECT "+columns+" FROM "+table+" WHERE rowid = ?", id).Scan)
+		if err != nil {
+			return err
+		}
+		if sum == nil {
+			continue
+		}
+		if _, err := tx.ExecContext(ctx, "UPDATE "+table+" SET sum = ? WHERE rowid = ?", sum, id); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -2,6 +2,7 @@ package skeleton
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -138,6 +139,9 @@ func (g *Graph) inside(a, b Pt) bool {
 	return out*8 <= n
 }
 
+// mostPaired ends of a zone are paired by trying all pairings: 105 for eight ends, 945 for ten.
+const mostPaired = 8
+
 // pair finds the mates: in each zone the pairing of ends with the least total turn, an end without a mate costing as
 // much as a turn of maxTurn.
 func (g *Graph) pair(ends []end) {
@@ -146,49 +150,62 @@ func (g *Graph) pair(ends []end) {
 		byZone[e.zone] = append(byZone[e.zone], i)
 	}
 	for _, ids := range byZone {
-		if len(ids) > 8 {
+		if len(ids) > mostPaired {
 			g.greedy(ends, ids)
 			continue
 		}
-		best, bestCost := []int(nil), math.Inf(1)
-		mates := make([]int, len(ids))
-		for i := range mates {
-			mates[i] = -2
+		p := pairing{g: g, ends: ends, ids: ids, bestCost: math.Inf(1), mates: make([]int, len(ids))}
+		for i := range p.mates {
+			p.mates[i] = open
 		}
-		var try func(cost float64)
-		try = func(cost float64) {
-			if cost >= bestCost {
-				return
-			}
-			k := 0
-			for k < len(ids) && mates[k] != -2 {
-				k++
-			}
-			if k == len(ids) {
-				best, bestCost = append([]int(nil), mates...), cost
-				return
-			}
-			for j := k + 1; j < len(ids); j++ {
-				if mates[j] != -2 {
-					continue
-				}
-				if c := g.turn(&ends[ids[k]], &ends[ids[j]]); !math.IsInf(c, 1) {
-					mates[k], mates[j] = j, k
-					try(cost + c)
-					mates[k], mates[j] = -2, -2
-				}
-			}
-			mates[k] = -1
-			try(cost + maxTurn)
-			mates[k] = -2
-		}
-		try(0)
-		for k, j := range best {
+		p.try(0)
+		for k, j := range p.best {
 			if j >= 0 {
 				ends[ids[k]].mate = ids[j]
 			}
 		}
 	}
+}
+
+// What may stand in place of a mate.
+const (
+	alone = -1
+	open  = -2 // not decided yet
+)
+
+// pairing looks for the cheapest pairing of a zone's ends.
+type pairing struct {
+	g        *Graph
+	ends     []end
+	ids      []int // the zone's ends
+	mates    []int // of each: which of ids it is paired with
+	best     []int
+	bestCost float64
+}
+
+// try goes through all ways to complete the pairing, and leaves off where one costs more than the best so far.
+func (p *pairing) try(cost float64) {
+	if cost >= p.bestCost {
+		return
+	}
+	k := slices.Index(p.mates, open)
+	if k < 0 {
+		p.best, p.bestCost = slices.Clone(p.mates), cost
+		return
+	}
+	for j := k + 1; j < len(p.ids); j++ {
+		if p.mates[j] != open {
+			continue
+		}
+		if c := p.g.turn(&p.ends[p.ids[k]], &p.ends[p.ids[j]]); !math.IsInf(c, 1) {
+			p.mates[k], p.mates[j] = j, k
+			p.try(cost + c)
+			p.mates[k], p.mates[j] = open, open
+		}
+	}
+	p.mates[k] = alone
+	p.try(cost + maxTurn)
+	p.mates[k] = open
 }
 
 func (g *Graph) greedy(ends []end, ids []int) {
