@@ -298,24 +298,21 @@ func (a *analysis) otherEvents(s *series, e record.Event, end string, before, la
 	}
 	to := s.points[last].Date
 	var out []string
+	within := func(o record.Event) bool { return o.Date >= from && o.Date <= to }
 	for _, o := range a.events[s.plant] {
-		if o.Date >= from && o.Date <= to && o != e {
+		if within(o) && o != e {
 			out = append(out, o.Date+" "+o.Kind)
 		}
 	}
 	for _, c := range comparisons {
 		for _, o := range a.events[c] {
-			if o.Date >= from && o.Date <= to {
+			if within(o) {
 				out = append(out, fmt.Sprintf("plant %d: %s %s", c, o.Date, o.Kind))
 			}
 		}
 	}
 	if before >= 0 {
-		for i := before + 1; i <= last; i++ {
-			if p, q := s.points[i-1].camera, s.points[i].camera; p != q && p != "" && q != "" {
-				out = append(out, s.points[i].Date+" another camera")
-			}
-		}
+		out = append(out, s.newCameras(before, last)...)
 	}
 	for _, d := range a.in.NewCards {
 		if d > from && d <= to {
@@ -323,4 +320,14 @@ func (a *analysis) otherEvents(s *series, e record.Event, end string, before, la
 		}
 	}
 	return strings.Join(out, "; ")
+}
+
+// newCameras lists the sessions from one to another that were taken with another camera than the one before.
+func (s *series) newCameras(from, to int) (out []string) {
+	for i := from + 1; i <= to; i++ {
+		if p, q := s.points[i-1].camera, s.points[i].camera; p != q && p != "" && q != "" {
+			out = append(out, s.points[i].Date+" another camera")
+		}
+	}
+	return out
 }

@@ -1,9 +1,12 @@
 package change
 
 import (
+	"cmp"
 	"hash/fnv"
+	"maps"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"sort"
 
 	"phototrack/internal/record"
@@ -50,37 +53,29 @@ func (a *analysis) pooled() []record.PooledEffect {
 	}
 	var out []record.PooledEffect
 	for c, members := range cells {
-		groups := map[string][]member{"": members}
-		for _, m := range members {
-			if m.group != "" {
-				groups[m.group] = append(groups[m.group], m)
-			}
-		}
-		for g, list := range groups {
-			if g != "" && len(groups) == 2 && len(list) == len(members) {
-				continue // the only group: it is the same as all
-			}
+		for g, list := range byGroup(members) {
 			p := summary(c, g, list)
 			p.Unit = units[c.quantity]
 			out = append(out, p)
 		}
 	}
-	sort.Slice(out, func(i, j int) bool {
-		x, y := &out[i], &out[j]
-		switch {
-		case x.Event != y.Event:
-			return x.Event < y.Event
-		case x.Group != y.Group:
-			return x.Group < y.Group
-		case x.Quantity != y.Quantity:
-			return x.Quantity < y.Quantity
-		case x.Part != y.Part:
-			return x.Part < y.Part
-		default:
-			return x.MonthFromEvent < y.MonthFromEvent
-		}
+	slices.SortFunc(out, func(x, y record.PooledEffect) int {
+		return cmp.Or(cmp.Compare(x.Event, y.Event), cmp.Compare(x.Group, y.Group), cmp.Compare(x.Quantity, y.Quantity), cmp.Compare(x.Part, y.Part),
+			cmp.Compare(x.MonthFromEvent, y.MonthFromEvent))
 	})
 	return out
+}
+
+// byGroup are all members, under the empty name, and those of each group; a group that is all of them is not named again.
+func byGroup(members []member) map[string][]member {
+	groups := map[string][]member{"": members}
+	for _, m := range members {
+		if m.group != "" {
+			groups[m.group] = append(groups[m.group], m)
+		}
+	}
+	maps.DeleteFunc(groups, func(g string, list []member) bool { return g != "" && len(list) == len(members) })
+	return groups
 }
 
 // alignOn adds one plant's sessions around one of its events: per month the session nearest to that many months.
@@ -89,25 +84,8 @@ func (a *analysis) alignOn(cells map[cell][]member, s *series, e record.Event) {
 	if before < 0 || (a.in.From != "" && plusMonths(e.Date, pooledAfter) < a.in.From) {
 		return
 	}
-	base, day := &s.points[before], dayNumber(e.Date)
-	best := map[int]int{}
-	for i := range s.points {
-		if i == before {
-			continue
-		}
-		off := (s.points[i].day - day) / record.MonthDays
-		m := int(math.Round(off))
-		if i > before && m < 1 {
-			m = 1 // days after the event belong to its first month, not to before
-		}
-		if m < -pooledBefore || m > pooledAfter {
-			continue
-		}
-		if j, ok := best[m]; !ok || math.Abs(off-float64(m)) < math.Abs((s.points[j].day-day)/record.MonthDays-float64(m)) {
-			best[m] = i
-		}
-	}
-	for m, i := range best {
+	base := &s.points[before]
+	for m, i := range s.nearestToMonths(dayNumber(e.Date), before) {
 		p := &s.points[i]
 		d := s.kind.difference(base.Value, p.Value)
 		half := s.k95 * a.uncertainty(s, base, p)
@@ -126,6 +104,29 @@ func (a *analysis) alignOn(cells map[cell][]member, s *series, e record.Event) {
 		c := cell{e.Kind, s.quantity, a.kindOf(s.plant, s.part), m}
 		cells[c] = append(cells[c], member{a.groups[s.plant], d, v})
 	}
+}
+
+// nearestToMonths are the sessions nearest to whole months from a day, by that number of months; before is the last session up to it.
+func (s *series) nearestToMonths(day float64, before int) map[int]int {
+	best := map[int]int{}
+	months := func(i int) float64 { return (s.points[i].day - day) / record.MonthDays }
+	for i := range s.points {
+		if i == before {
+			continue
+		}
+		off := months(i)
+		m := int(math.Round(off))
+		if i > before && m < 1 {
+			m = 1 // days after the event belong to its first month, not to before
+		}
+		if m < -pooledBefore || m > pooledAfter {
+			continue
+		}
+		if j, ok := best[m]; !ok || math.Abs(off-float64(m)) < math.Abs(months(j)-float64(m)) {
+			best[m] = i
+		}
+	}
+	return best
 }
 
 // summary is the median with a percentile interval of the bootstrap over plants (Efron 1979), drawn from a generator

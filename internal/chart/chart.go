@@ -130,26 +130,46 @@ func (s *Spec) extent() (lo, hi float64, ok bool) {
 	if lo > hi {
 		return 0, 0, false
 	}
+	s.settleTime(from, to)
+	lo, hi = s.room(lo, hi)
+	return lo, hi, true
+}
+
+// How the axes leave room (chosen by eye).
+const (
+	leastDays    = 60   // of a time axis: one session must not fill the whole width
+	firstOfWidth = 8    // the first month's beginning is shown where that takes less than an eighth of the width
+	padOfWidth   = 40   // beside the first and the last session
+	roomOfHeight = 0.06 // above and below
+	leastSpan    = 1e-3 // of an axis of values
+)
+
+// settleTime makes a time axis of the days from the first point to the last one, where none was asked for.
+func (s *Spec) settleTime(from, to time.Time) {
 	if s.From.IsZero() {
 		s.From = from
 	}
 	if s.To.IsZero() {
 		s.To = to
 	}
-	if s.To.Sub(s.From) < 60*24*time.Hour { // one session must not fill the whole width
+	if s.To.Sub(s.From) < leastDays*24*time.Hour {
 		mid := s.From.Add(s.To.Sub(s.From) / 2)
-		s.From, s.To = mid.AddDate(0, 0, -30), mid.AddDate(0, 0, 30)
+		s.From, s.To = mid.AddDate(0, 0, -leastDays/2), mid.AddDate(0, 0, leastDays/2)
 	}
-	if first := time.Date(s.From.Year(), s.From.Month(), 1, 0, 0, 0, 0, time.UTC); s.From.Sub(first) < s.To.Sub(s.From)/8 {
+	if first := time.Date(s.From.Year(), s.From.Month(), 1, 0, 0, 0, 0, time.UTC); s.From.Sub(first) < s.To.Sub(s.From)/firstOfWidth {
 		s.From = first // so that the first month is named on the axis
 	}
-	pad := s.To.Sub(s.From) / 40
+	pad := s.To.Sub(s.From) / padOfWidth
 	s.From, s.To = s.From.Add(-pad), s.To.Add(pad)
+}
+
+// room widens a range of values to what the axis shows.
+func (s *Spec) room(lo, hi float64) (float64, float64) {
 	if s.Floor {
 		lo = math.Min(0, lo)
 	}
 	lo, hi = s.widen(lo, hi)
-	room := (hi - lo) * 0.06
+	room := (hi - lo) * roomOfHeight
 	if !s.Floor || lo < 0 {
 		lo -= room
 	}
@@ -157,7 +177,7 @@ func (s *Spec) extent() (lo, hi float64, ok bool) {
 	if s.Ceiling > 0 && hi > s.Ceiling {
 		lo, hi = math.Max(0, lo-(hi-s.Ceiling)), s.Ceiling // what is cut above is shown below
 	}
-	return lo, hi, true
+	return lo, hi
 }
 
 // above is how far a point's interval reaches up.
@@ -170,7 +190,7 @@ func (s *Spec) above(p Point) float64 {
 
 // widen opens the range of values to the smallest span that is shown.
 func (s *Spec) widen(lo, hi float64) (float64, float64) {
-	span := math.Max(s.MinSpan, 1e-3)
+	span := math.Max(s.MinSpan, leastSpan)
 	if more := span - (hi - lo); more > 0 {
 		if s.Floor && lo == 0 {
 			return lo, hi + more

@@ -100,27 +100,15 @@ func (g *glance) fill(s *snapshot, m *month) {
 	an := &m.an
 	g.D = &m.digest
 	g.Lists = len(g.D.Lists) + len(s.c.Problems)
-	looks := map[int][]string{}
-	for _, l := range g.D.Looks {
-		switch {
-		case l.Near:
-		case l.Eased:
-			looks[l.Plant] = append(looks[l.Plant], "Was so, not dealt with: "+l.Message)
-		default:
-			looks[l.Plant] = append(looks[l.Plant], l.Message)
-		}
-	}
-	for _, a := range g.D.Again {
-		looks[a.Plant] = append(looks[a.Plant], "Photograph again: "+a.What)
-	}
+	looks := wantsALook(g.D)
 	shots := map[int]int{}
 	for i := range s.photos {
 		p := &s.photos[i]
 		if strings.HasPrefix(p.Taken.Day(), g.Month) {
 			shots[p.Plant]++
-		}
-		if w, ok := s.waitingOf(p); ok && strings.HasPrefix(p.Taken.Day(), g.Month) {
-			g.Waiting = append(g.Waiting, w)
+			if w, ok := s.waitingOf(p); ok {
+				g.Waiting = append(g.Waiting, w)
+			}
 		}
 		if s.homeless(p) {
 			g.Unsorted++
@@ -143,6 +131,24 @@ func (g *glance) fill(s *snapshot, m *month) {
 		}
 	}
 	g.order()
+}
+
+// wantsALook is why each plant wants a look.
+func wantsALook(d *digest.Digest) map[int][]string {
+	looks := map[int][]string{}
+	for _, l := range d.Looks {
+		switch {
+		case l.Near:
+		case l.Eased:
+			looks[l.Plant] = append(looks[l.Plant], "Was so, not dealt with: "+l.Message)
+		default:
+			looks[l.Plant] = append(looks[l.Plant], l.Message)
+		}
+	}
+	for _, a := range d.Again {
+		looks[a.Plant] = append(looks[a.Plant], "Photograph again: "+a.What)
+	}
+	return looks
 }
 
 // homeless says that a photo belongs to no listed plant or has no date, and was not put aside.
@@ -174,17 +180,7 @@ func (k *plantCard) fill(s *snapshot, m *month) {
 				break
 			}
 		}
-		for i := range c.Lines {
-			l := &c.Lines[i]
-			if i == linesOnCard || i > 0 && l.Abstract() {
-				k.More = len(c.Lines) - i
-				break
-			}
-			line := cardLine{l.Title(), l.LastCell(), l.LongCell(), l.LongIsSurer()}
-			headOf(&k.LastHead, &line.Last)
-			headOf(&k.LongHead, &line.Long)
-			k.Lines = append(k.Lines, line)
-		}
+		k.tell(&c)
 	}
 	for _, name := range headline[view] {
 		if list := byKey[seriesKey{n, view, name, ""}]; len(list) > 0 {
@@ -201,6 +197,21 @@ func (k *plantCard) fill(s *snapshot, m *month) {
 	}
 	if k.Spark == "" {
 		k.Spark = sparkOf(byKey[seriesKey{n, view, headline[view][0], ""}], s.c.Events, n)
+	}
+}
+
+// tell puts the surest changes on the card, and how many more there are.
+func (k *plantCard) tell(c *digest.Plant) {
+	for i := range c.Lines {
+		l := &c.Lines[i]
+		if i == linesOnCard || i > 0 && l.Abstract() {
+			k.More = len(c.Lines) - i
+			return
+		}
+		line := cardLine{l.Title(), l.LastCell(), l.LongCell(), l.LongIsSurer()}
+		headOf(&k.LastHead, &line.Last)
+		headOf(&k.LongHead, &line.Long)
+		k.Lines = append(k.Lines, line)
 	}
 }
 

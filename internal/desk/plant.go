@@ -112,32 +112,16 @@ func plantBodyOf(s *snapshot, n int, name string) (b plantBody, err error) {
 		return b, err
 	}
 	for _, list := range [][]digest.Gap{m.digest.Again, m.digest.Lists, m.digest.Aside} {
-		for _, g := range list {
-			if g.Plant == n {
-				b.Gaps = append(b.Gaps, g)
-			}
-		}
+		b.Gaps = append(b.Gaps, filtered(list, func(g digest.Gap) bool { return g.Plant == n })...)
 	}
 	b.Card = plantCard{Plant: p}
 	b.Card.fill(s, m)
 	b.Watch = watchOf(&m.digest, n)
 	b.Rules = rulesFor(s.c, n)
 	for _, view := range []record.View{record.Leaf, record.Root} {
-		list := s.of(n, view)
-		if len(list) == 0 {
-			continue
-		}
-		v := plantView{View: view}
-		if v.Charts, v.More, err = report.Charts(charted, n, view); err != nil {
+		if err := b.addView(s, charted, view); err != nil {
 			return b, err
 		}
-		for i := len(list) - 1; i >= 0; i-- {
-			v.Photos = append(v.Photos, shotOf(list[i]))
-			if b.Face == "" && list[i].Status != record.Rejected {
-				b.Face = pictureAddress(list[i], "face")
-			}
-		}
-		b.Views = append(b.Views, v)
 	}
 	charted.Digest = &m.digest
 	if b.Parts, err = report.Parts(charted, n); err != nil {
@@ -146,17 +130,43 @@ func plantBodyOf(s *snapshot, n int, name string) (b plantBody, err error) {
 	if c, ok := m.digest.Plant(n); ok {
 		b.PartsFirst = c.Lead().Part != ""
 	}
-	for _, w := range m.digest.Waits {
-		if w.Plant == n {
-			b.Waits = append(b.Waits, w)
-		}
-	}
+	b.Waits = filtered(m.digest.Waits, func(w digest.LinesWait) bool { return w.Plant == n })
 	b.Says, b.SaysMore = changesInWords(an, n)
 	b.Earlier, b.Later = neighbours(s.c.Plants, n)
 	b.Listed, b.Counts, b.CountWords = s.c.PartsOf(n), s.c.CountsOf(n), collection.CountWords()
 	slices.Reverse(b.Counts)
 	b.Count.Typed = map[string]string{"date": b.Today}
 	return b, nil
+}
+
+// addView puts the charts and photos of a view on the page, the latest photo first.
+func (b *plantBody) addView(s *snapshot, charted *report.Data, view record.View) (err error) {
+	list := s.of(b.Plant.Number, view)
+	if len(list) == 0 {
+		return nil
+	}
+	v := plantView{View: view}
+	if v.Charts, v.More, err = report.Charts(charted, b.Plant.Number, view); err != nil {
+		return err
+	}
+	for _, p := range slices.Backward(list) {
+		v.Photos = append(v.Photos, shotOf(p))
+		if b.Face == "" && p.Status != record.Rejected {
+			b.Face = pictureAddress(p, "face")
+		}
+	}
+	b.Views = append(b.Views, v)
+	return nil
+}
+
+// filtered are the items of a list that are wanted, in its order.
+func filtered[T any](list []T, wanted func(T) bool) (out []T) {
+	for _, x := range list {
+		if wanted(x) {
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 // changesInWords are the plant's changes that are more than noise: those of the quantities that speak first, since the

@@ -132,20 +132,7 @@ func planRun(ctx context.Context, c *collection.Collection, files []collection.P
 			pl.fault(f.Rel, err)
 			continue
 		}
-		name, kept, whole := collection.GivenName(filepath.Base(f.Path), sha)
-		if kept && !whole && o.Anew && !pl.planned[sha] {
-			pl.planned[sha] = true
-			pl.fault(f.Rel, errors.New("this kept original is damaged or was changed, and is left out"))
-			continue
-		}
-		if !whole {
-			name = filepath.Base(f.Path)
-		}
-		before := b.bySHA[sha]
-		if before != nil {
-			name = before.Name
-		}
-		pl.file(f, sha, name, before, b.again[sha])
+		pl.seen(f, sha, b, o.Anew)
 	}
 	// Stored photos that are not in this folder, whose inputs changed: their kept originals are measured.
 	for i := range b.stored {
@@ -164,6 +151,24 @@ func planRun(ctx context.Context, c *collection.Collection, files []collection.P
 		}
 	}
 	return pl, b.st.NoteSeen(ctx, note...)
+}
+
+// seen plans a file whose content is known. A kept original that is not what it was is left out where the store is made anew.
+func (pl *plan) seen(f collection.PhotoFile, sha string, b *book, anew bool) {
+	name, kept, whole := collection.GivenName(filepath.Base(f.Path), sha)
+	if kept && !whole && anew && !pl.planned[sha] {
+		pl.planned[sha] = true
+		pl.fault(f.Rel, errors.New("this kept original is damaged or was changed, and is left out"))
+		return
+	}
+	if !whole {
+		name = filepath.Base(f.Path)
+	}
+	before := b.bySHA[sha]
+	if before != nil {
+		name = before.Name
+	}
+	pl.file(f, sha, name, before, b.again[sha])
 }
 
 // hash is a file's content hash: as it was when the file was last seen, where size and time are the same, unless full asks to read

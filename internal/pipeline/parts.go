@@ -85,31 +85,14 @@ func (m *measuring) partName(name string) string {
 
 // line measures one line and puts its quantities and its drawing into the photo.
 func (m *measuring) line(in *part.Input, s part.Settings, l *collection.Line, i int, latest map[string]int) error {
-	if err := l.Check(); err != nil {
+	p, err := m.partToMeasure(l)
+	if err != nil {
 		return err
 	}
-	p, ok := m.c.Part(m.p.Plant, l.Part)
-	switch {
-	case !ok:
-		return fmt.Errorf("plant %d has no part of that name in %s; add it there, or on the desk page", m.p.Plant, collection.PartsFile)
-	case p.Gone(m.p.Taken.Day()):
-		return fmt.Errorf("the part is gone since %s, by %s", p.Until, collection.PartsFile)
-	}
 	d := partLine(l, m.p.WidthPx, m.p.HeightPx)
-	var late []string
-	keep := func(on *bool, what string) {
-		if *on && latest[p.Part+"\x00"+what] != i {
-			*on = false
-			late = append(late, what)
-		}
-	}
-	keep(&d.Length, collection.MeasureLength)
-	keep(&d.Width, collection.MeasureWidth)
-	keep(&d.Bend, collection.MeasureBend)
-	keep(&d.Angle, collection.MeasureAngle)
-	if len(late) > 0 {
+	if late := leaveToLater(&d, func(what string) bool { return latest[p.Part+"\x00"+what] != i }); len(late) > 0 {
 		m.p.Notes = append(m.p.Notes, fmt.Sprintf("Two lines measure the %s of %s on this photo; the one drawn last counts.", strings.Join(late, " and "), p.Part))
-		if !d.Length && !d.Width && !d.Bend && !d.Angle {
+		if !d.Width && !alongLine(&d) {
 			return nil
 		}
 	}
@@ -128,11 +111,43 @@ func (m *measuring) line(in *part.Input, s part.Settings, l *collection.Line, i 
 		m.p.Notes = append(m.p.Notes, fmt.Sprintf("No edges were found beside the line for %s: it is measured as it was drawn.", p.Part))
 	}
 	kind := PartOutline
-	if d.Width && !d.Length && !d.Bend && !d.Angle {
+	if d.Width && !alongLine(&d) {
 		kind = PartAcross
 	}
 	m.p.Outlines = append(m.p.Outlines, record.Outline{Kind: kind, Part: p.Part, Points: points(r.Curve)})
 	return nil
+}
+
+// partToMeasure is the part that a line is drawn on, if it can be measured there.
+func (m *measuring) partToMeasure(l *collection.Line) (record.Part, error) {
+	if err := l.Check(); err != nil {
+		return record.Part{}, err
+	}
+	p, ok := m.c.Part(m.p.Plant, l.Part)
+	switch {
+	case !ok:
+		return p, fmt.Errorf("plant %d has no part of that name in %s; add it there, or on the desk page", m.p.Plant, collection.PartsFile)
+	case p.Gone(m.p.Taken.Day()):
+		return p, fmt.Errorf("the part is gone since %s, by %s", p.Until, collection.PartsFile)
+	}
+	return p, nil
+}
+
+// alongLine says whether a line is to give a quantity along the part.
+func alongLine(d *part.Line) bool { return d.Length || d.Bend || d.Angle }
+
+// leaveToLater takes off a line what a later one measures, and names it.
+func leaveToLater(d *part.Line, later func(what string) bool) (names []string) {
+	for _, m := range []struct {
+		on   *bool
+		what string
+	}{{&d.Length, collection.MeasureLength}, {&d.Width, collection.MeasureWidth}, {&d.Bend, collection.MeasureBend}, {&d.Angle, collection.MeasureAngle}} {
+		if *m.on && later(m.what) {
+			*m.on = false
+			names = append(names, m.what)
+		}
+	}
+	return names
 }
 
 // partLine is a mark's line in pixels of a photo.
