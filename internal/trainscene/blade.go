@@ -130,86 +130,105 @@ func (d dice) foliage() foliage {
 	return f
 }
 
+// leafing is how one leaf of a foliage looks.
+type leafing struct {
+	*foliage
+	seed               uint32
+	tint, second       rgb
+	amount             float32
+	ribs, slant, grain float32
+	dry                rgb
+	dryAt              float32 // 2: not at all
+	dryMargin          float32
+	dryKind            int
+}
+
 // material draws one leaf of the foliage.
 func (f *foliage) material(d dice) material {
-	seed := d.Uint32()
+	l := leafing{foliage: f, seed: d.Uint32(), dryAt: 2}
 	tone := d.about(1, 0.12)
-	tint := mix(f.base, d.leafColour(), d.in(0, 0.06)).mul(tone)
-	second := f.second.mul(d.about(1, 0.07))
-	amount := f.amount * d.about(1, 0.25)
-	var dry rgb
-	dryAt, dryMargin, dryKind := float32(2), float32(0), 0
+	l.tint = mix(f.base, d.leafColour(), d.in(0, 0.06)).mul(tone)
+	l.second = f.second.mul(d.about(1, 0.07))
+	l.amount = f.amount * d.about(1, 0.25)
 	if d.chance(f.aged) {
-		dry = lch(d.in(50, 85), d.in(30, 75), d.in(84, 104))
+		l.dry = lch(d.in(50, 85), d.in(30, 75), d.in(84, 104))
 		if d.chance(0.5) {
-			dry = lch(d.in(22, 60), d.in(12, 42), d.in(48, 78))
+			l.dry = lch(d.in(22, 60), d.in(12, 42), d.in(48, 78))
 		}
-		dryKind = d.pick(3, 1, 1, 1)
-		dryAt = d.in(0.3, 0.97)
-		dryMargin = d.in(0.02, 0.2)
+		l.dryKind = d.pick(3, 1, 1, 1)
+		l.dryAt = d.in(0.3, 0.97)
+		l.dryMargin = d.in(0.02, 0.2)
 	}
-	ribs := d.in(9, 22)
-	slant := d.in(0.3, 1.6)
-	grain := d.in(3, 9)
-	return func(u, v float32, at vec) look {
-		x := abs(2*u - 1)
-		c := tint
-		n := fbm(u*grain, v*grain*4, 3, seed)
-		if f.pattern > 0 {
-			on := float32(0)
-			switch f.pattern {
-			case 1:
-				on = smooth(-0.06, 0.06, x-1+amount*0.6+0.15*(n-0.5))
-			case 2:
-				on = smooth(-0.06, 0.06, amount-x+0.25*(n-0.5))
-			case 3:
-				on = smooth(-0.03, 0.03, amount-fbm(u*4, v*9, 3, seed+5)+0.2)
-			case 4:
-				on = smooth(-0.05, 0.05, amount-fbm(u*14, v*0.7, 2, seed+6)+0.1)
-			case 5:
-				d1, _, id := cells(u*6, v*14, seed+7)
-				on = smooth(-0.05, 0.05, 0.4*id*(0.4+amount)-d1+0.1)
-			case 6:
-				on = smooth(0.9, 0.98, 0.5+0.5*cos(2*pi*(v*ribs-slant*x*3)))*0.8 + smooth(0.12, 0.05, x)
-			case 7:
-				on = smooth(-0.1, 0.1, fbm(u*2, v*ribs, 2, seed+8)-1+amount+0.15)
-			}
-			c = mix(c, second, clamp(on, 0, 1))
-		}
-		vein := smooth(0.09, 0.02, x)
-		if f.parallel {
-			vein += 0.25 * (0.5 + 0.5*cos(u*ribs*6)) * smooth(1, 0.4, x)
-		} else {
-			vein += 0.5 * smooth(0.93, 1, 0.5+0.5*cos(2*pi*(v*ribs-slant*x*2)))
-		}
-		if f.veins > 0 {
-			c = mix(c, f.rib, f.veins*clamp(vein, 0, 1))
-		} else {
-			c = c.mul(1 + 0.5*f.veins*clamp(vein, 0, 1))
-		}
-		c = c.mul(1 + f.mottle*(n-0.5)*2)
-		if dryAt < 2 {
-			on := float32(0)
-			w := 0.25 * (n - 0.5)
-			switch dryKind {
-			case 0:
-				on = smooth(-0.02, 0.04, v+w-dryAt)
-			case 1:
-				on = smooth(-0.02, 0.04, x-1+dryMargin+w)
-			case 2:
-				on = smooth(-0.02, 0.05, dryAt-0.1-fbm(u*3+7, v*6, 3, seed+9))
-				on = 1 - on
-				on *= smooth(0.3, 0.5, n)
-			case 3:
-				on = clamp(1.6-dryAt+w, 0, 1)
-			}
-			c = mix(c, dry.mul(0.85+0.3*n), clamp(on, 0, 1))
-		}
-		l := look{albedo: c, gloss: f.gloss, rough: f.rough, through: f.through}
-		if f.holed && x < 0.85 && v > 0.15 {
-			d1, _, id := cells(u*3, v*5, seed+11)
-			l.gone = id > 0.6 && d1 < 0.28
-		}
-		return l
+	l.ribs = d.in(9, 22)
+	l.slant = d.in(0.3, 1.6)
+	l.grain = d.in(3, 9)
+	return l.look
+}
+
+// look is that of a place of the leaf, u across and v along it.
+func (l *leafing) look(u, v float32, at vec) look {
+	x := abs(2*u - 1)
+	c := l.tint
+	n := fbm(u*l.grain, v*l.grain*4, 3, l.seed)
+	if l.pattern > 0 {
+		c = mix(c, l.second, clamp(l.patterned(u, v, x, n), 0, 1))
 	}
+	vein := smooth(0.09, 0.02, x)
+	if l.parallel {
+		vein += 0.25 * (0.5 + 0.5*cos(u*l.ribs*6)) * smooth(1, 0.4, x)
+	} else {
+		vein += 0.5 * smooth(0.93, 1, 0.5+0.5*cos(2*pi*(v*l.ribs-l.slant*x*2)))
+	}
+	if l.veins > 0 {
+		c = mix(c, l.rib, l.veins*clamp(vein, 0, 1))
+	} else {
+		c = c.mul(1 + 0.5*l.veins*clamp(vein, 0, 1))
+	}
+	c = c.mul(1 + l.mottle*(n-0.5)*2)
+	if l.dryAt < 2 {
+		c = mix(c, l.dry.mul(0.85+0.3*n), clamp(l.dried(u, v, x, n), 0, 1))
+	}
+	k := look{albedo: c, gloss: l.gloss, rough: l.rough, through: l.through}
+	if l.holed && x < 0.85 && v > 0.15 {
+		d1, _, id := cells(u*3, v*5, l.seed+11)
+		k.gone = id > 0.6 && d1 < 0.28
+	}
+	return k
+}
+
+// patterned is how much of the second colour is at a place; x is the way from the midrib, n noise.
+func (l *leafing) patterned(u, v, x, n float32) float32 {
+	switch l.pattern {
+	case 1: // margins
+		return smooth(-0.06, 0.06, x-1+l.amount*0.6+0.15*(n-0.5))
+	case 2: // the middle
+		return smooth(-0.06, 0.06, l.amount-x+0.25*(n-0.5))
+	case 3: // blotches
+		return smooth(-0.03, 0.03, l.amount-fbm(u*4, v*9, 3, l.seed+5)+0.2)
+	case 4: // stripes along
+		return smooth(-0.05, 0.05, l.amount-fbm(u*14, v*0.7, 2, l.seed+6)+0.1)
+	case 5: // spots
+		d1, _, id := cells(u*6, v*14, l.seed+7)
+		return smooth(-0.05, 0.05, 0.4*id*(0.4+l.amount)-d1+0.1)
+	case 6: // veins
+		return smooth(0.9, 0.98, 0.5+0.5*cos(2*pi*(v*l.ribs-l.slant*x*3)))*0.8 + smooth(0.12, 0.05, x)
+	case 7: // bands across
+		return smooth(-0.1, 0.1, fbm(u*2, v*l.ribs, 2, l.seed+8)-1+l.amount+0.15)
+	}
+	return 0
+}
+
+// dried is how dry a place is.
+func (l *leafing) dried(u, v, x, n float32) float32 {
+	w := 0.25 * (n - 0.5)
+	switch l.dryKind {
+	case 0: // from the tip
+		return smooth(-0.02, 0.04, v+w-l.dryAt)
+	case 1: // from the margins
+		return smooth(-0.02, 0.04, x-1+l.dryMargin+w)
+	case 2: // in blotches
+		on := smooth(-0.02, 0.05, l.dryAt-0.1-fbm(u*3+7, v*6, 3, l.seed+9))
+		return (1 - on) * smooth(0.3, 0.5, n)
+	}
+	return clamp(1.6-l.dryAt+w, 0, 1) // all over
 }

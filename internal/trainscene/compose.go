@@ -1,8 +1,10 @@
 package trainscene
 
 import (
+	"cmp"
 	"phototrack/internal/card"
 	"phototrack/internal/record"
+	"slices"
 )
 
 // composition is a scene with what the calibration of its photo would know.
@@ -52,8 +54,25 @@ func compose(d dice, w, h int, photos *Photos) *composition {
 			c.ground = nil
 		}
 	}
+	c.stack(out, aperture, dist)
+	out.light = d.light(c.top)
+	n := vec{0, 0.1, 1}
+	if c.top {
+		n = vec{0, 1, 0}
+	}
+	if bare {
+		out.balance(n, 0.6)
+		out.allCount()
+	} else {
+		out.balance(n, 0)
+	}
+	return out
+}
+
+// stack lays what is seen in layers, the farthest first, each with its blur.
+func (c *composer) stack(out *composition, aperture, dist float32) {
 	if c.wall != nil {
-		out.layers = append(out.layers, layer{c.wall, aperture * d.in(0.3, 1)})
+		out.layers = append(out.layers, layer{c.wall, aperture * c.in(0.3, 1)})
 	}
 	if c.ground != nil {
 		out.layers = append(out.layers, layer{m: c.ground})
@@ -62,34 +81,25 @@ func compose(d dice, w, h int, photos *Photos) *composition {
 		out.layers = append(out.layers, layer{l.m, aperture * 2.5 * l.blurPx / (dist + l.blurPx)})
 	}
 	out.layers = append(out.layers, layer{m: c.near})
-	out.light = d.light(c.top)
-	n := vec{0, 0.1, 1}
-	if c.top {
-		n = vec{0, 1, 0}
-	}
-	if bare {
-		out.balance(n, 0.6)
-	} else {
-		out.balance(n, 0)
-	}
-	if bare { // every leaf counts
-		for _, l := range out.layers {
-			for _, m := range l.m {
-				if m.class == other {
-					m.class = leaf
-				}
-			}
-		}
-		for i, k := range out.behind {
-			if k == other {
-				out.behind[i] = leaf
-				if out.blurBack > 2 { // far out of focus: for the eye to say
-					out.behind[i] = ignore
-				}
+}
+
+// allCount makes every leaf one that counts: without a tag none is another plant's.
+func (o *composition) allCount() {
+	for _, l := range o.layers {
+		for _, m := range l.m {
+			if m.class == other {
+				m.class = leaf
 			}
 		}
 	}
-	return out
+	for i, k := range o.behind {
+		if k == other {
+			o.behind[i] = leaf
+			if o.blurBack > 2 { // far out of focus: for the eye to say
+				o.behind[i] = ignore
+			}
+		}
+	}
 }
 
 func (c *composer) mid(o *composition) float32 {
@@ -168,55 +178,62 @@ func (c *composer) potted(bare bool) {
 	}
 	n := c.pick(4, 2.2, 2, 1.2, 1, 0.7)
 	for range n {
-		s2, size2 := c.Uint64(), size*c.about(0.9, 0.35)
-		if c.chance(0.35) {
-			s2, size2 = seed, size
-		}
-		d2 := newDice(s2)
-		other2, v2 := c.potPlant(d2, size2, 0.7)
-		recode(other2, other, rest)
-		turn := c.in(0, 2*pi)
-		gap := v.rim + v2.rim + c.in(2, 1.2*size)
-		side := float32(1)
-		if c.chance(0.5) {
-			side = -1
-		}
-		at := vec{side * gap, 0, c.near2(0, 30)}
-		behind := c.chance(0.6)
-		if c.top {
-			s, co := sincos(c.in(0, 2*pi))
-			at = vec{gap * s * 1.3, 0, gap * co * 1.3}
-			behind = false
-		} else if behind {
-			at = vec{c.near2(0, 0.7*size+60), c.near2(0, 20), -(v.rim + v2.rim + c.log(5, 900))}
-			if c.chance(0.45) { // close behind: its leaves show between the plant's own
-				at = vec{c.near2(0, 0.35*size), c.near2(0, 15), -(v.rim + v2.rim + c.log(3, 250))}
-			}
-			if c.chance(0.3) {
-				at[1] += c.in(0, 200)
-			}
-		}
-		if !behind && len(c.cards) > 1 { // the tag stands by the plant that it belongs to
-			tag := c.cards[1][0]
-			tag[1] = 0
-			if tag.sub(at).norm() < 1.4*tag.norm() {
-				continue
-			}
-		}
-		for _, m := range other2 {
-			m.place(1, turn, at)
-		}
-		if behind {
-			c.behind = append(c.behind, layer{other2, -at[2]})
-		} else {
-			c.near = append(c.near, other2...)
+		c.neighbour(seed, size, v)
+	}
+	slices.SortStableFunc(c.behind, func(a, b layer) int { return cmp.Compare(b.blurPx, a.blurPx) }) // far to near
+}
+
+// neighbour draws another plant, often one of the same kind, beside or behind a plant of the given seed, size and pot.
+func (c *composer) neighbour(seed uint64, size float32, v vessel) {
+	s2, size2 := c.Uint64(), size*c.about(0.9, 0.35)
+	if c.chance(0.35) {
+		s2, size2 = seed, size
+	}
+	ms, v2 := c.potPlant(newDice(s2), size2, 0.7)
+	recode(ms, other, rest)
+	turn := c.in(0, 2*pi)
+	at, behind := c.besideOrBehind(size, v.rim+v2.rim)
+	if !behind && len(c.cards) > 1 { // the tag stands by the plant that it belongs to
+		tag := c.cards[1][0]
+		tag[1] = 0
+		if tag.sub(at).norm() < 1.4*tag.norm() {
+			return
 		}
 	}
-	for i := range c.behind { // far to near
-		for j := i; j > 0 && c.behind[j].blurPx > c.behind[j-1].blurPx; j-- {
-			c.behind[j], c.behind[j-1] = c.behind[j-1], c.behind[j]
-		}
+	for _, m := range ms {
+		m.place(1, turn, at)
 	}
+	if behind {
+		c.behind = append(c.behind, layer{ms, -at[2]})
+		return
+	}
+	c.near = append(c.near, ms...)
+}
+
+// besideOrBehind is where a neighbour stands; rims is the sum of both pots' radii.
+func (c *composer) besideOrBehind(size, rims float32) (at vec, behind bool) {
+	gap := rims + c.in(2, 1.2*size)
+	side := float32(1)
+	if c.chance(0.5) {
+		side = -1
+	}
+	at = vec{side * gap, 0, c.near2(0, 30)}
+	behind = c.chance(0.6)
+	if c.top {
+		s, co := sincos(c.in(0, 2*pi))
+		return vec{gap * s * 1.3, 0, gap * co * 1.3}, false
+	}
+	if !behind {
+		return at, false
+	}
+	at = vec{c.near2(0, 0.7*size+60), c.near2(0, 20), -(rims + c.log(5, 900))}
+	if c.chance(0.45) { // close behind: its leaves show between the plant's own
+		at = vec{c.near2(0, 0.35*size), c.near2(0, 15), -(rims + c.log(3, 250))}
+	}
+	if c.chance(0.3) {
+		at[1] += c.in(0, 200)
+	}
+	return at, true
 }
 
 func (c *composer) near2(a, s float32) float32 { return c.dice.near(a, s) }
@@ -254,67 +271,85 @@ func (c *composer) loose(bare bool) {
 
 // putCard stands or lays the card beside the plant.
 func (c *composer) putCard(size float32, v vessel) {
-	side := float32(1)
+	p := cardPlace{side: 1}
 	if c.chance(0.5) {
-		side = -1
+		p.side = -1
 	}
-	edge := c.hi[0]
-	if side < 0 {
-		edge = -c.lo[0]
+	p.edge = c.hi[0]
+	if p.side < 0 {
+		p.edge = -c.lo[0]
 	}
-	gap := c.in(-10, 45)
-	low := !c.top && c.chance(0.35) // beside the pot, under the leaves
-	if low {
-		edge = max(v.rim*1.2, 0.6*edge)
+	p.gap = c.in(-10, 45)
+	p.low = !c.top && c.chance(0.35)
+	if p.low {
+		p.edge = max(v.rim*1.2, 0.6*p.edge)
 	}
 	if c.chance(0.08) {
-		gap = -c.in(10, 90) // over pot or leaves
+		p.gap = -c.in(10, 90) // over pot or leaves
 	}
 	yaw, roll := c.near2(0, 0.1), c.near2(0, 0.05)
 	mat := cardLeaf.material()
 	var o, a, b vec
 	if c.top {
-		y := c.in(0, 0.8) * max(0, c.hi[1])
-		s, co := sincos(c.near2(0, 0.15))
-		a, b = vec{148 * co, 0, 148 * s}, vec{-100 * s, 0, 100 * co}
-		mid := vec{side * (edge + gap + 74), y + 1, c.near2(0, 0.3*size)}
-		if c.chance(0.4) {
-			mid = vec{c.near2(0, 0.3*size), y + 1, -(-c.lo[2] + gap + 50)}
-		}
-		o = mid.sub(a.mul(0.5)).sub(b.mul(0.5))
-		if y > 4 {
-			c.near = append(c.near, box(vec{mid[0] - 65, 0, mid[2] - 42}, vec{mid[0] + 65, y, mid[2] + 42}, plain(c.wood(), 0.2, 0.1, 1, c.Uint32()), rest)...)
-		}
+		o, a, b = c.lyingCard(p, size)
 	} else {
-		up := vec{0, 1, 0}.about(vec{1, 0, 0}, c.near2(-0.05, 0.08))
-		a = vec{148}.about(vec{0, 1, 0}, yaw)
-		a = a.about(vec{0, 0, 1}, roll)
-		b = up.about(vec{0, 0, 1}, roll).mul(-100)
-		y := max(52, c.in(0.2, 0.95)*c.hi[1])
-		mid := vec{side * (edge + gap + 74), y, c.near2(0, 12)}
-		if low {
-			mid[1] = max(52, c.in(0.1, 0.35)*c.hi[1])
-			y = mid[1]
-		}
-		if gap < -10 {
-			mid[2] = c.hi[2] + 10
-		}
-		o = mid.sub(a.mul(0.5)).sub(b.mul(0.5))
-		if c.chance(0.7) {
-			st := plain(c.wood(), 0.2, 0.1, 0.8, c.Uint32())
-			for _, t := range []float32{c.in(0.1, 0.3), c.in(0.7, 0.9)} {
-				p := o.add(a.mul(t)).add(b.mul(0.9)).add(vec{0, 0, -2})
-				r := c.in(1.2, 3.5)
-				c.near = append(c.near, tube([]vec{p, {p[0], p[1] / 2, p[2]}, {p[0], 0, p[2]}}, func(float32) float32 { return r }, 6, st, rest))
-			}
-		} else {
-			c.near = append(c.near, box(vec{mid[0] - 50, 0, mid[2] - 25}, vec{mid[0] + 50, max(4, y-48), mid[2] - 2}, plain(c.anyColour(), 0.1, 0.1, 1, c.Uint32()), rest)...)
-		}
+		o, a, b = c.standingCard(p, yaw, roll)
 	}
 	m := quad(o, a, b, 6, 5, mat, rest)
 	c.near = append(c.near, m)
 	c.show(m)
 	c.cards = append(c.cards, [3]vec{o, a, b})
+}
+
+// cardPlace is where the card stands: on which side, how far out the plant reaches there, the gap, beside the pot under the leaves.
+type cardPlace struct {
+	side, edge, gap float32
+	low             bool
+}
+
+// lyingCard is the card seen from above: its corner and its two edges.
+func (c *composer) lyingCard(p cardPlace, size float32) (o, a, b vec) {
+	y := c.in(0, 0.8) * max(0, c.hi[1])
+	s, co := sincos(c.near2(0, 0.15))
+	a, b = vec{148 * co, 0, 148 * s}, vec{-100 * s, 0, 100 * co}
+	mid := vec{p.side * (p.edge + p.gap + 74), y + 1, c.near2(0, 0.3*size)}
+	if c.chance(0.4) {
+		mid = vec{c.near2(0, 0.3*size), y + 1, -(-c.lo[2] + p.gap + 50)}
+	}
+	o = mid.sub(a.mul(0.5)).sub(b.mul(0.5))
+	if y > 4 {
+		c.near = append(c.near, box(vec{mid[0] - 65, 0, mid[2] - 42}, vec{mid[0] + 65, y, mid[2] + 42}, plain(c.wood(), 0.2, 0.1, 1, c.Uint32()), rest)...)
+	}
+	return o, a, b
+}
+
+// standingCard is the card on sticks or on a block: its corner and its two edges.
+func (c *composer) standingCard(p cardPlace, yaw, roll float32) (o, a, b vec) {
+	up := vec{0, 1, 0}.about(vec{1, 0, 0}, c.near2(-0.05, 0.08))
+	a = vec{148}.about(vec{0, 1, 0}, yaw)
+	a = a.about(vec{0, 0, 1}, roll)
+	b = up.about(vec{0, 0, 1}, roll).mul(-100)
+	y := max(52, c.in(0.2, 0.95)*c.hi[1])
+	mid := vec{p.side * (p.edge + p.gap + 74), y, c.near2(0, 12)}
+	if p.low {
+		mid[1] = max(52, c.in(0.1, 0.35)*c.hi[1])
+		y = mid[1]
+	}
+	if p.gap < -10 {
+		mid[2] = c.hi[2] + 10
+	}
+	o = mid.sub(a.mul(0.5)).sub(b.mul(0.5))
+	if !c.chance(0.7) {
+		c.near = append(c.near, box(vec{mid[0] - 50, 0, mid[2] - 25}, vec{mid[0] + 50, max(4, y-48), mid[2] - 2}, plain(c.anyColour(), 0.1, 0.1, 1, c.Uint32()), rest)...)
+		return o, a, b
+	}
+	st := plain(c.wood(), 0.2, 0.1, 0.8, c.Uint32())
+	for _, t := range []float32{c.in(0.1, 0.3), c.in(0.7, 0.9)} {
+		p := o.add(a.mul(t)).add(b.mul(0.9)).add(vec{0, 0, -2})
+		r := c.in(1.2, 3.5)
+		c.near = append(c.near, tube([]vec{p, {p[0], p[1] / 2, p[2]}, {p[0], 0, p[2]}}, func(float32) float32 { return r }, 6, st, rest))
+	}
+	return o, a, b
 }
 
 // putTag sticks the tag on the pot, in it, or beside it.

@@ -28,73 +28,104 @@ func (d dice) vesselOf(rim float32) (o vessel) {
 	pr = append(pr, [2]float32{rim + lip, h - lipH + 0.5}, [2]float32{rim + lip, h - 1}, [2]float32{rim + lip - 1, h}, [2]float32{rim - wall, h}, [2]float32{rim - wall - 1, h - 3}, [2]float32{rim - wall - 2, h * 0.6})
 	o.front, o.slope = base, (rim-base)/max(1, h-lipH)
 	o.medium = h - d.in(0.02, 0.2)*h
-	seed := d.Uint32()
-	c := d.anyColour()
-	gloss, rough := d.in(0, 0.15), float32(1)
-	kind := d.pick(3, 3, 2, 1.4, 1)
-	c2 := d.anyColour()
-	switch kind {
-	case 0: // clay, with salts and damp
-		c = lch(d.in(38, 66), d.in(20, 46), d.in(42, 62))
-		c2 = mix(c, lch(d.in(70, 92), 5, 80), 0.7)
-	case 1: // glazed or plastic
-		gloss, rough = d.in(0.2, 1), d.in(0.1, 0.5)
-	case 2: // white, grey, black
-		c = lch(d.in(6, 95), d.in(0, 4), 90)
-		gloss, rough = d.in(0, 0.8), d.in(0.2, 0.9)
-	}
-	pattern := d.pick(4, 2, 1, 1, 1)
-	if kind == 0 && d.chance(0.6) {
-		pattern = 1
-	}
-	freq := float32(d.count(4, 24))
-	clear := d.medium()
-	mat := func(u, v float32, at vec) look {
-		k := c
-		switch pattern {
-		case 1:
-			k = mix(c, c2, smooth(0.5, 0.75, fbm(u*6, v*5, 4, seed)))
-		case 2:
-			k = mix(c, c2, smooth(-0.1, 0.1, sin(v*freq*pi)))
-		case 3:
-			k = mix(c, c2, smooth(-0.1, 0.1, sin(u*freq*2*pi)))
-		case 4:
-			d1, _, _ := cells(u*freq, v*freq*0.5, seed)
-			k = mix(c, c2, smooth(0.3, 0.25, d1))
-		}
-		k = k.mul(0.9 + 0.2*fbm(u*20, v*14, 3, seed+1))
-		if kind == 4 && v > 0.2 { // clear: the medium through the wall
-			k = clear(u*2*pi*rim, v*h, at).albedo.mul(0.8).add(rgb{0.03, 0.03, 0.03})
-			return look{albedo: k, gloss: 0.8, rough: 0.15}
-		}
-		return look{albedo: k, gloss: gloss, rough: rough}
-	}
-	if kind == 4 {
-		gloss = 0.6
-	}
-	o.m = append(o.m, lathe(vec{}, pr, 40, mat, pot))
+	g := d.glaze()
+	g.rim, g.height = rim, h
+	o.m = append(o.m, lathe(vec{}, pr, 40, g.look, pot))
 	if d.chance(0.25) { // saucer
 		r := base * d.in(1.05, 1.5)
-		sm := plain(mix(c, d.anyColour(), d.in(0, 1)), 0.1, gloss, rough, seed)
+		sm := plain(mix(g.c, d.anyColour(), d.in(0, 1)), 0.1, g.gloss, g.rough, g.seed)
 		o.m = append(o.m, lathe(vec{}, [][2]float32{{r * 0.8, 0.3}, {r, 6}, {r, d.in(8, 18)}, {r - 3, 9}, {0, 3}}, 36, sm, pot))
 	}
-	// The medium's surface, and lumps of it.
-	med := d.medium()
-	rr := rim - wall
-	hgt := d.in(0, 5)
-	surface := lathe(vec{0, o.medium, 0}, [][2]float32{{rr, 0}, {rr * 0.75, hgt * 0.5}, {rr * 0.5, hgt}, {rr * 0.25, hgt}, {0, hgt}}, 30, func(u, v float32, at vec) look { return med(at[0], at[2], at) }, pot)
-	o.m = append(o.m, surface)
-	if d.chance(0.6) {
-		lump := d.in(2, 9)
-		for range d.count(20, 90) {
-			s, co := sincos(d.in(0, 2*pi))
-			q := rr * 0.93 * sqrt(d.Float32())
-			at := vec{q * co, o.medium + hgt*(1-q/rr), q * s}
-			k := med(at[0]*3.7, at[2]*3.1, at).albedo.mul(d.about(1, 0.25))
-			o.m = append(o.m, ball(at, vec{d.near(0, 1), d.near(0, 0.5), d.near(0, 1)}, vec{lump * d.in(0.4, 1), lump * d.in(0.6, 1.6), lump * d.in(0.3, 0.7)}, plain(k, 0.3, 0.05, 1, d.Uint32()), pot))
-		}
-	}
+	o.m = append(o.m, d.filling(rim-wall, o.medium)...)
 	return
+}
+
+// Kinds of pots.
+const (
+	clayPot = iota
+	glazedPot
+	greyPot
+	otherPot
+	clearPot
+)
+
+// glaze is what a pot's outside looks like.
+type glaze struct {
+	kind, pattern int
+	c, c2         rgb
+	gloss, rough  float32
+	freq          float32
+	seed          uint32
+	clear         material // what is seen through a clear pot
+	rim, height   float32
+}
+
+func (d dice) glaze() (g glaze) {
+	g.seed = d.Uint32()
+	g.c = d.anyColour()
+	g.gloss, g.rough = d.in(0, 0.15), 1
+	g.kind = d.pick(3, 3, 2, 1.4, 1)
+	g.c2 = d.anyColour()
+	switch g.kind {
+	case clayPot: // with salts and damp
+		g.c = lch(d.in(38, 66), d.in(20, 46), d.in(42, 62))
+		g.c2 = mix(g.c, lch(d.in(70, 92), 5, 80), 0.7)
+	case glazedPot: // or plastic
+		g.gloss, g.rough = d.in(0.2, 1), d.in(0.1, 0.5)
+	case greyPot: // white, grey, black
+		g.c = lch(d.in(6, 95), d.in(0, 4), 90)
+		g.gloss, g.rough = d.in(0, 0.8), d.in(0.2, 0.9)
+	case clearPot:
+		g.gloss = 0.6
+	}
+	g.pattern = d.pick(4, 2, 1, 1, 1)
+	if g.kind == clayPot && d.chance(0.6) {
+		g.pattern = 1
+	}
+	g.freq = float32(d.count(4, 24))
+	g.clear = d.medium()
+	return g
+}
+
+// look is that of a place of the pot, u round it and v up.
+func (g *glaze) look(u, v float32, at vec) look {
+	k := g.c
+	switch g.pattern {
+	case 1:
+		k = mix(k, g.c2, smooth(0.5, 0.75, fbm(u*6, v*5, 4, g.seed)))
+	case 2:
+		k = mix(k, g.c2, smooth(-0.1, 0.1, sin(v*g.freq*pi)))
+	case 3:
+		k = mix(k, g.c2, smooth(-0.1, 0.1, sin(u*g.freq*2*pi)))
+	case 4:
+		d1, _, _ := cells(u*g.freq, v*g.freq*0.5, g.seed)
+		k = mix(k, g.c2, smooth(0.3, 0.25, d1))
+	}
+	k = k.mul(0.9 + 0.2*fbm(u*20, v*14, 3, g.seed+1))
+	if g.kind == clearPot && v > 0.2 { // the medium through the wall
+		k = g.clear(u*2*pi*g.rim, v*g.height, at).albedo.mul(0.8).add(rgb{0.03, 0.03, 0.03})
+		return look{albedo: k, gloss: 0.8, rough: 0.15}
+	}
+	return look{albedo: k, gloss: g.gloss, rough: g.rough}
+}
+
+// filling is the medium's surface, of radius r at the given height, and lumps of it.
+func (d dice) filling(r, height float32) (m []*mesh) {
+	med := d.medium()
+	hgt := d.in(0, 5)
+	m = append(m, lathe(vec{0, height, 0}, [][2]float32{{r, 0}, {r * 0.75, hgt * 0.5}, {r * 0.5, hgt}, {r * 0.25, hgt}, {0, hgt}}, 30, func(u, v float32, at vec) look { return med(at[0], at[2], at) }, pot))
+	if !d.chance(0.6) {
+		return m
+	}
+	lump := d.in(2, 9)
+	for range d.count(20, 90) {
+		s, co := sincos(d.in(0, 2*pi))
+		q := r * 0.93 * sqrt(d.Float32())
+		at := vec{q * co, height + hgt*(1-q/r), q * s}
+		k := med(at[0]*3.7, at[2]*3.1, at).albedo.mul(d.about(1, 0.25))
+		m = append(m, ball(at, vec{d.near(0, 1), d.near(0, 0.5), d.near(0, 1)}, vec{lump * d.in(0.4, 1), lump * d.in(0.6, 1.6), lump * d.in(0.3, 0.7)}, plain(k, 0.3, 0.05, 1, d.Uint32()), pot))
+	}
+	return m
 }
 
 // medium is what a plant stands in: x and y in mm.

@@ -35,43 +35,17 @@ func (d dice) seen(light []rgb, w, h, wOut, hOut int, sharp bool) []uint8 {
 	if d.chance(0.12) && !sharp { // out of focus, or shaken
 		lens *= d.in(1.5, 3)
 	}
-	pw, ph := int(float64(w)*scale/fine), int(float64(h)*scale/fine)
-	cast := [3]float32{}
-	for c := range cast {
-		cast[c] = float32(1 + 0.03*d.normal())
-	}
-	for c := range p.v {
-		gauss(p.v[c], w, h, lens)
-	}
-	shot, read := float32(d.logIn(0.002, 0.03)), float32(d.logIn(0.0005, 0.008))
-	tone := toneTable(d.in(0.94, 1.06))
-	q := picture{w: pw, h: ph}
-	for c := range q.v {
-		q.v[c] = make([]float32, pw*ph)
-	}
-	lum := float32(0.5 * d.Float64()) // part of the noise that all colours share
-	for y := range ph {
-		for x := range pw {
-			u, v := (float64(x)+0.5)*fine/scale-0.5, (float64(y)+0.5)*fine/scale-0.5
-			common := float32(d.normal())
-			for c := range q.v {
-				e := max(0, lookUp(p.v[c], w, h, u, v)) * cast[c]
-				n := lum*common + (1-lum)*float32(d.normal())
-				e += n * (shot*float32(math.Sqrt(float64(e))) + read)
-				q.v[c][y*pw+x] = tone.of(e)
-			}
-		}
-	}
+	q := d.sensed(&p, scale, lens)
 	if d.chance(0.35) { // phones smooth their noise away
 		for c := range q.v {
-			gauss(q.v[c], pw, ph, d.in(0.3, 0.7))
+			gauss(q.v[c], q.w, q.h, d.in(0.3, 0.7))
 		}
 	}
 	if d.chance(0.5) { // and sharpen
 		k := float32(d.in(0.2, 1))
 		for c := range q.v {
 			b := append([]float32(nil), q.v[c]...)
-			gauss(b, pw, ph, 1)
+			gauss(b, q.w, q.h, 1)
 			for i := range b {
 				q.v[c][i] += k * (q.v[c][i] - b[i])
 			}
@@ -80,9 +54,44 @@ func (d dice) seen(light []rgb, w, h, wOut, hOut int, sharp bool) []uint8 {
 	if d.chance(0.8) {
 		q.jpeg(d.between(40, 96))
 	}
-	out := make([]uint8, 3*wOut*hOut)
 	k := scale / PxPerMM
-	dx, dy := d.in(-0.3, 0.3), d.in(-0.3, 0.3)
+	return q.resampled(k, d.in(-0.3, 0.3), d.in(-0.3, 0.3), wOut, hOut)
+}
+
+// sensed is the light through a lens on a sensor of scale px a mm, with its cast, noise and tone curve.
+func (d dice) sensed(p *picture, scale, lens float64) picture {
+	q := picture{w: int(float64(p.w) * scale / fine), h: int(float64(p.h) * scale / fine)}
+	cast := [3]float32{}
+	for c := range cast {
+		cast[c] = float32(1 + 0.03*d.normal())
+	}
+	for c := range p.v {
+		gauss(p.v[c], p.w, p.h, lens)
+	}
+	shot, read := float32(d.logIn(0.002, 0.03)), float32(d.logIn(0.0005, 0.008))
+	tone := toneTable(d.in(0.94, 1.06))
+	for c := range q.v {
+		q.v[c] = make([]float32, q.w*q.h)
+	}
+	lum := float32(0.5 * d.Float64()) // part of the noise that all colours share
+	for y := range q.h {
+		for x := range q.w {
+			u, v := (float64(x)+0.5)*fine/scale-0.5, (float64(y)+0.5)*fine/scale-0.5
+			common := float32(d.normal())
+			for c := range q.v {
+				e := max(0, lookUp(p.v[c], p.w, p.h, u, v)) * cast[c]
+				n := lum*common + (1-lum)*float32(d.normal())
+				e += n * (shot*float32(math.Sqrt(float64(e))) + read)
+				q.v[c][y*q.w+x] = tone.of(e)
+			}
+		}
+	}
+	return q
+}
+
+// resampled is the picture of wOut by hOut px, each k px of this one and moved by dx, dy.
+func (p *picture) resampled(k, dx, dy float64, wOut, hOut int) []uint8 {
+	out := make([]uint8, 3*wOut*hOut)
 	spread := 0.0
 	if k > 1.4 {
 		spread = k / 4
@@ -90,12 +99,10 @@ func (d dice) seen(light []rgb, w, h, wOut, hOut int, sharp bool) []uint8 {
 	for y := range hOut {
 		for x := range wOut {
 			u, v := (float64(x)+0.5)*k-0.5+dx, (float64(y)+0.5)*k-0.5+dy
-			for c := range q.v {
-				var e float32
+			for c := range p.v {
+				e := lookUp(p.v[c], p.w, p.h, u-spread, v-spread)
 				if spread > 0 {
-					e = (lookUp(q.v[c], pw, ph, u-spread, v-spread) + lookUp(q.v[c], pw, ph, u+spread, v+spread)) / 2
-				} else {
-					e = lookUp(q.v[c], pw, ph, u, v)
+					e = (e + lookUp(p.v[c], p.w, p.h, u+spread, v+spread)) / 2
 				}
 				out[3*(y*wOut+x)+c] = uint8(min(255, max(0, e)) + 0.5)
 			}

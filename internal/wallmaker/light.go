@@ -28,15 +28,9 @@ func (c *canvas) shade(d dice, room []rgb) []rgb {
 	out := make([]rgb, c.w*c.h)
 	// hollows: how much deeper a pixel lies than its surroundings
 	near, wide := softened(c.z, c.w, c.h, hollowNearPx, 14), softened(c.z, c.w, c.h, hollowWidePx, 14)
-	steps := 7
-	sx, sy := -t.x, -t.y // in view, away from the lamp is (x, y) negative
-	l := math.Hypot(sx, sy) + 1e-9
-	perMM := t.z / max(0.25, l) // how fast the way to the lamp comes forward
 	deepDark := float32(d.in(0.02, 0.12))
 	bulge := d.in(0.2, 0.9)
 	drop := d.in(-0.004, 0.008)
-	halfX, halfY, halfZ := t.x, t.y, t.z+1
-	hn := math.Sqrt(halfX*halfX + halfY*halfY + halfZ*halfZ)
 	for y := range c.h {
 		for x := range c.w {
 			i := y*c.w + x
@@ -46,31 +40,10 @@ func (c *canvas) shade(d dice, room []rgb) []rgb {
 			}
 			mx, my := c.mm(x, y)
 			sinAz := max(-1, min(1, mx/c.radius(my)))
-			nx, ny := float64(c.nx[i]), float64(c.ny[i])
-			if c.id[i] == 0 {
-				nx += 0.35 * sinAz
-			}
-			m := nx*nx + ny*ny
-			nz := math.Sqrt(max(0.02, 1-m))
-			if m > 0.98 {
-				f := math.Sqrt(0.98 / m)
-				nx, ny = nx*f, ny*f
-			}
-			lit := max(0, nx*t.x+ny*t.y+nz*t.z)
-			sun := float32(lit)
-			if t.hard > 0 && sun > 0 { // does something stand in the light?
-				z0 := float64(c.z[i])
-				for k := 1; k <= steps; k++ {
-					mm := 0.35 * float64(k) * (1 + 0.25*float64(k))
-					u, v := x-int(sx/l*mm*fine), y-int(sy/l*mm*fine)
-					if u < 0 || v < 0 || u >= c.w || v >= c.h {
-						break
-					}
-					if float64(c.z[v*c.w+u]) < z0-mm*perMM-0.25 {
-						sun *= 1 - t.hard*float32(min(1, (z0-mm*perMM-0.25-float64(c.z[v*c.w+u]))/0.8))
-						break
-					}
-				}
+			nx, ny, nz := c.normal(i, sinAz)
+			sun := float32(max(0, nx*t.x+ny*t.y+nz*t.z))
+			if t.hard > 0 && sun > 0 {
+				sun *= c.unshadowed(&t, x, y)
 			}
 			well := 1 - t.well*min(0.85, max(0, 0.16*(min(c.z[i], 14)-near[i])+0.07*(min(c.z[i], 14)-wide[i])))
 			well *= float32(math.Exp(-float64(deepDark) * float64(min(c.z[i], 14))))
@@ -80,15 +53,57 @@ func (c *canvas) shade(d dice, room []rgb) []rgb {
 			e := rgb{t.col[0]*sun*well + t.sky[0]*sky, t.col[1]*sun*well + t.sky[1]*sky, t.col[2]*sun*well + t.sky[2]*sky}.times(body * fall)
 			out[i] = c.col[i].mul(e)
 			if g := c.gloss[i]; g > 0.05 {
-				h := (nx*halfX + ny*halfY + nz*halfZ) / hn
-				if h > 0 {
-					s := g * float32(math.Pow(h, 12+60*float64(g))) * 0.5 * (0.3 + sun)
-					out[i] = rgb{out[i][0] + s, out[i][1] + s, out[i][2] + s}
-				}
+				s := t.shine(nx, ny, nz, g, sun)
+				out[i] = rgb{out[i][0] + s, out[i][1] + s, out[i][2] + s}
 			}
 		}
 	}
 	return out
+}
+
+// normal is a pixel's unit normal; the wall's own turn away with the azimuth.
+func (c *canvas) normal(i int, sinAz float64) (nx, ny, nz float64) {
+	nx, ny = float64(c.nx[i]), float64(c.ny[i])
+	if c.id[i] == 0 {
+		nx += 0.35 * sinAz
+	}
+	m := nx*nx + ny*ny
+	nz = math.Sqrt(max(0.02, 1-m))
+	if m > 0.98 {
+		f := math.Sqrt(0.98 / m)
+		nx, ny = nx*f, ny*f
+	}
+	return nx, ny, nz
+}
+
+// unshadowed is the part of the lamp's light that comes to a pixel past what stands in its way.
+func (c *canvas) unshadowed(t *lamp, x, y int) float32 {
+	const steps = 7
+	sx, sy := -t.x, -t.y // in view, away from the lamp is (x, y) negative
+	l := math.Hypot(sx, sy) + 1e-9
+	perMM := t.z / max(0.25, l) // how fast the way to the lamp comes forward
+	z0 := float64(c.z[y*c.w+x])
+	for k := 1; k <= steps; k++ {
+		mm := 0.35 * float64(k) * (1 + 0.25*float64(k))
+		u, v := x-int(sx/l*mm*fine), y-int(sy/l*mm*fine)
+		if u < 0 || v < 0 || u >= c.w || v >= c.h {
+			break
+		}
+		if float64(c.z[v*c.w+u]) < z0-mm*perMM-0.25 {
+			return 1 - t.hard*float32(min(1, (z0-mm*perMM-0.25-float64(c.z[v*c.w+u]))/0.8))
+		}
+	}
+	return 1
+}
+
+// shine is the lamp's mirrored light on a surface of gloss g (Blinn 1977: the half vector).
+func (t *lamp) shine(nx, ny, nz float64, g, sun float32) float32 {
+	halfX, halfY, halfZ := t.x, t.y, t.z+1
+	h := (nx*halfX + ny*halfY + nz*halfZ) / math.Sqrt(halfX*halfX+halfY*halfY+halfZ*halfZ)
+	if h <= 0 {
+		return 0
+	}
+	return g * float32(math.Pow(h, 12+60*float64(g))) * 0.5 * (0.3 + sun)
 }
 
 // softened is a plane blurred twice by a box of half width r, its values cut at most.

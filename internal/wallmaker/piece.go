@@ -90,26 +90,58 @@ func (c *canvas) ball(d dice, s *stuff, x, y, z, size float64) {
 	}
 }
 
-// block draws an angular piece: a polygon with up to four flat faces, bevelled.
-func (c *canvas) block(d dice, s *stuff, x, y, z, size float64) {
+// edge is a side of a block seen from the front: its direction from the middle, and how far it lies from there.
+type edge struct{ cx, cy, far float64 }
+
+// facet is a flat face of a block: depth over the place.
+type facet struct{ gx, gy, c float64 }
+
+// polygon draws the outline of a block.
+func (d dice) polygon(s *stuff, size float64) (edges []edge, turn float64) {
 	n := d.between(4, 8)
-	type edge struct{ cx, cy, far float64 }
-	turn := d.in(0, 2*math.Pi)
+	turn = d.in(0, 2*math.Pi)
 	thin := 1 - s.squash*d.Float64()
 	st, ct := math.Sincos(turn)
-	edges := make([]edge, n)
+	edges = make([]edge, n)
 	for i := range edges {
 		a := (float64(i) + 0.7*d.Float64()) * 2 * math.Pi / float64(n)
 		sin, cos := math.Sincos(a)
 		f := size * d.in(0.6, 1) * math.Sqrt(cos*cos+thin*thin*sin*sin)
 		edges[i] = edge{cos*ct - sin*st, cos*st + sin*ct, f}
 	}
-	type face struct{ gx, gy, c float64 }
-	faces := make([]face, d.between(1, 4))
-	for i := range faces {
-		faces[i] = face{0.5 * d.normal(), 0.5 * d.normal(), size * 0.2 * d.Float64()}
+	return edges, turn
+}
+
+// nearestEdge is the edge that a place is nearest to, and how far within it.
+func nearestEdge(edges []edge, ex, ey float64) (margin float64, at int) {
+	margin = math.Inf(1)
+	for k := range edges {
+		if m := edges[k].far - ex*edges[k].cx - ey*edges[k].cy; m < margin {
+			margin, at = m, k
+		}
+	}
+	return margin, at
+}
+
+// topFacet is the one that is seen at a place: its depth and slope.
+func topFacet(facets []facet, ex, ey float64) (z, gx, gy float64) {
+	z = math.Inf(-1)
+	for k := range facets {
+		if v := facets[k].c + facets[k].gx*ex + facets[k].gy*ey; v > z {
+			z, gx, gy = v, facets[k].gx, facets[k].gy
+		}
+	}
+	return z, gx, gy
+}
+
+// block draws an angular piece: a polygon with up to four flat faces, bevelled.
+func (c *canvas) block(d dice, s *stuff, x, y, z, size float64) {
+	edges, turn := d.polygon(s, size)
+	facets := make([]facet, d.between(1, 4))
+	for i := range facets {
+		facets[i] = facet{0.5 * d.normal(), 0.5 * d.normal(), size * 0.2 * d.Float64()}
 		if i == 0 {
-			faces[i].c = 0
+			facets[i].c = 0
 		}
 	}
 	bevel, slope := size*d.in(0.04, 0.25), d.in(0.6, 2)
@@ -121,34 +153,24 @@ func (c *canvas) block(d dice, s *stuff, x, y, z, size float64) {
 	for j := y0; j <= y1; j++ {
 		for i := x0; i <= x1; i++ {
 			px, py := c.mm(i, j)
-			if float32(z) >= c.z[j*c.w+i] {
+			k := j*c.w + i
+			if float32(z) >= c.z[k] {
 				continue
 			}
 			ex, ey := px-x, py-y
-			margin, at := math.Inf(1), 0
-			for k := range edges {
-				if m := edges[k].far - ex*edges[k].cx - ey*edges[k].cy; m < margin {
-					margin, at = m, k
-				}
-			}
+			margin, at := nearestEdge(edges, ex, ey)
 			if margin < -rag {
 				continue
 			}
 			if margin += rag * float64(ragged.at(px, py)); margin <= 0 {
 				continue
 			}
-			top, gx, gy := math.Inf(-1), 0.0, 0.0
-			for k := range faces {
-				if v := faces[k].c + faces[k].gx*ex + faces[k].gy*ey; v > top {
-					top, gx, gy = v, faces[k].gx, faces[k].gy
-				}
-			}
-			zz := z + max(0, top)
+			deep, gx, gy := topFacet(facets, ex, ey)
+			zz := z + max(0, deep)
 			if margin < bevel {
 				zz += (bevel - margin) * slope
 				gx, gy = gx+slope*edges[at].cx, gy+slope*edges[at].cy
 			}
-			k := j*c.w + i
 			if float32(zz) >= c.z[k] {
 				continue
 			}

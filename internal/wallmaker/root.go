@@ -199,9 +199,35 @@ func (c *canvas) drawRoot(d dice, q course, k rootLook, back float64, id uint16)
 	c.tube(line, d.skinOf(k, float64(len(q.u)-1)*rootStep, mean), k.flat, id)
 }
 
-// roots draws a root system; wet 0..1.
-func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
-	n := 0
+// habit is how the roots of a plant are alike.
+type habit struct {
+	path
+	main     rootLook
+	same     bool // most roots look like the main one
+	wet      float64
+	oldShare float64
+	thick    float64 // mm
+	sink     float64 // how readily they go behind the medium
+}
+
+func (c *canvas) habit(d dice, wet float64) habit {
+	h := habit{wet: wet}
+	if d.chance(0.45) {
+		h.oldShare = d.in(0.1, 0.8)
+	}
+	h.thick = d.logIn(0.8, 2.6)
+	h.path = path{wander: d.logIn(0.004, 0.05), pull: math.Max(0, d.in(-0.01, 0.03)), keep: d.in(0.02, 0.3), kink: math.Max(0, d.in(-0.02, 0.03))}
+	h.sink = math.Max(0, d.in(-0.5, 2))
+	if c.manner.open {
+		h.sink = 0
+	}
+	h.main = d.livingLook(wet)
+	h.same = d.chance(0.6)
+	return h
+}
+
+// howMany roots are seen.
+func (c *canvas) howMany(d dice) (n int) {
 	switch x := d.Float64(); {
 	case x < 0.14:
 	case x < 0.4:
@@ -214,86 +240,101 @@ func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 	if c.manner.ordinary {
 		n = min(n, d.between(0, 12))
 	}
-	oldShare := 0.0
-	if d.chance(0.45) {
-		oldShare = d.in(0.1, 0.8)
-	}
-	thick := d.logIn(0.8, 2.6)
-	habit := path{wander: d.logIn(0.004, 0.05), pull: math.Max(0, d.in(-0.01, 0.03)), keep: d.in(0.02, 0.3), kink: math.Max(0, d.in(-0.02, 0.03))}
-	sink := math.Max(0, d.in(-0.5, 2))
-	if c.manner.open {
-		sink = 0
-	}
-	main := d.livingLook(wet)
-	same := d.chance(0.6)
-	x0, y0 := c.mm(0, 0)
-	x1, y1 := c.mm(c.w, c.h)
+	return n
+}
+
+// roots draws a root system; wet 0..1.
+func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
+	n := c.howMany(d)
+	h := c.habit(d, wet)
 	for i := range n {
 		id := uint16(i + 1)
-		old := d.chance(oldShare)
-		k := main
-		if !same || d.chance(0.3) {
-			k = d.livingLook(wet)
-		}
-		if old {
-			k = d.oldLook(wet)
-		}
-		if d.chance(0.3) {
-			k.tipMM = 0
-		}
-		if c.manner.roots {
-			k = d.plainly(c, k)
-		}
-		r := thick * d.logIn(0.6, 1.6)
+		k := c.lookOf(d, &h)
+		r := h.thick * d.logIn(0.6, 1.6)
 		r = math.Max(0.7, math.Min(3.1, r))
-		p := habit
-		p.bend = habit.wander * 3 * d.normal()
-		p.u, p.y = c.along(d.in(x0, x1), 0), top(0)+d.in(-4, 20)
-		if d.chance(0.35) {
-			p.y = d.in(y0, y1)
-		}
-		p.dir = math.Pi/2 + 0.7*d.normal()
-		if d.chance(0.2) { // goes round the pot
-			p.dir, p.pull = d.in(-0.3, 0.3), 0
-			if d.chance(0.5) {
-				p.dir += math.Pi
-			}
-			p.bend = 0
-		}
-		length := d.logIn(12, 190)
-		q := c.grow(d, p, length, r, sink)
+		p := c.begin(d, &h, top)
+		q := c.grow(d, p, d.logIn(12, 190), r, h.sink)
 		back := 0.0
 		if !c.manner.open && d.chance(0.5) {
 			back = -0.7 * math.Log(1-d.Float64())
 		}
 		c.drawRoot(d, q, k, back, id)
-		if !c.manner.ordinary && d.chance(0.12) { // a second one lies against it
-			q2 := q
-			q2.u = append([]float64(nil), q.u...)
-			q2.y = append([]float64(nil), q.y...)
-			off := r * d.in(1.7, 2.3)
-			for i := range q.u {
-				a, b := max(0, i-4), min(len(q.u)-1, i+4)
-				dx, dy := q.u[b]-q.u[a], q.y[b]-q.y[a]
-				l := math.Hypot(dx, dy) + 1e-9
-				f := off * math.Min(1.5, 1+0.3*math.Sin(float64(i)*rootStep*0.08))
-				q2.u[i], q2.y[i] = q.u[i]-dy/l*f, q.y[i]+dx/l*f
-			}
-			c.drawRoot(d, q2, k, back, id+500)
+		if !c.manner.ordinary && d.chance(0.12) {
+			c.drawRoot(d, q.beside(r*d.in(1.7, 2.3)), k, back, id+500)
 		}
 		if d.chance(0.35) && len(q.u) > 3 {
-			for branch := range d.between(1, 4) {
-				at := d.IntN(len(q.u) - 1)
-				b := habit
-				b.u, b.y = q.u[at], q.y[at]
-				dir := math.Atan2(q.y[at+1]-q.y[at], q.u[at+1]-q.u[at])
-				b.dir = dir + d.in(0.5, 1.4)*float64(1-2*d.IntN(2))
-				kb := k
-				if k.class == Root && d.chance(0.2) {
-					kb.tipMM = d.in(2, 6)
-				}
-				c.drawRoot(d, c.grow(d, b, d.logIn(6, 60), math.Max(0.6, q.r[at]*d.in(0.45, 0.85)), sink*0.5), kb, back, id+uint16(1000*(1+branch)))
-			}
+			c.branch(d, &h, q, k, back, id)
 		}
+	}
+}
+
+// lookOf draws the look of one root.
+func (c *canvas) lookOf(d dice, h *habit) rootLook {
+	old := d.chance(h.oldShare)
+	k := h.main
+	if !h.same || d.chance(0.3) {
+		k = d.livingLook(h.wet)
+	}
+	if old {
+		k = d.oldLook(h.wet)
+	}
+	if d.chance(0.3) {
+		k.tipMM = 0
+	}
+	if c.manner.roots {
+		k = d.plainly(c, k)
+	}
+	return k
+}
+
+// begin is where a root comes to the wall and whither it goes.
+func (c *canvas) begin(d dice, h *habit, top func(x float64) float64) path {
+	x0, y0 := c.mm(0, 0)
+	x1, y1 := c.mm(c.w, c.h)
+	p := h.path
+	p.bend = h.wander * 3 * d.normal()
+	p.u, p.y = c.along(d.in(x0, x1), 0), top(0)+d.in(-4, 20)
+	if d.chance(0.35) {
+		p.y = d.in(y0, y1)
+	}
+	p.dir = math.Pi/2 + 0.7*d.normal()
+	if d.chance(0.2) { // goes round the pot
+		p.dir, p.pull = d.in(-0.3, 0.3), 0
+		if d.chance(0.5) {
+			p.dir += math.Pi
+		}
+		p.bend = 0
+	}
+	return p
+}
+
+// beside is the course of a second root that lies against this one, off mm from line to line.
+func (q course) beside(off float64) course {
+	q2 := q
+	q2.u = append([]float64(nil), q.u...)
+	q2.y = append([]float64(nil), q.y...)
+	for i := range q.u {
+		a, b := max(0, i-4), min(len(q.u)-1, i+4)
+		dx, dy := q.u[b]-q.u[a], q.y[b]-q.y[a]
+		l := math.Hypot(dx, dy) + 1e-9
+		f := off * math.Min(1.5, 1+0.3*math.Sin(float64(i)*rootStep*0.08))
+		q2.u[i], q2.y[i] = q.u[i]-dy/l*f, q.y[i]+dx/l*f
+	}
+	return q2
+}
+
+// branch draws side roots of a root.
+func (c *canvas) branch(d dice, h *habit, q course, k rootLook, back float64, id uint16) {
+	for branch := range d.between(1, 4) {
+		at := d.IntN(len(q.u) - 1)
+		b := h.path
+		b.u, b.y = q.u[at], q.y[at]
+		dir := math.Atan2(q.y[at+1]-q.y[at], q.u[at+1]-q.u[at])
+		b.dir = dir + d.in(0.5, 1.4)*float64(1-2*d.IntN(2))
+		kb := k
+		if k.class == Root && d.chance(0.2) {
+			kb.tipMM = d.in(2, 6)
+		}
+		c.drawRoot(d, c.grow(d, b, d.logIn(6, 60), math.Max(0.6, q.r[at]*d.in(0.45, 0.85)), h.sink*0.5), kb, back, id+uint16(1000*(1+branch)))
 	}
 }

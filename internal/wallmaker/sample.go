@@ -196,29 +196,39 @@ func tidy(class []uint8, w, h int) {
 			if src[i] > Old {
 				continue
 			}
-			var n [4]int
-			for dy := -2; dy <= 2; dy++ {
-				for _, c := range src[i+dy*w-2 : i+dy*w+3] {
-					if c <= Old {
-						n[c]++
-					}
-				}
-			}
+			n := around(src, i, w)
 			all := n[Root] + n[Tip] + n[Old]
 			switch {
 			case src[i] == Medium && all >= 17:
-				best := uint8(Root)
-				for _, c := range [2]uint8{Tip, Old} {
-					if n[c] > n[best] {
-						best = c
-					}
-				}
-				class[i] = best
+				class[i] = commonest(n)
 			case src[i] != Medium && all <= 7 && n[Medium] > 10:
 				class[i] = Medium
 			}
 		}
 	}
+}
+
+// around counts the classes, up to Old, of the 25 pixels about one.
+func around(class []uint8, i, w int) (n [Old + 1]int) {
+	for dy := -2; dy <= 2; dy++ {
+		for _, c := range class[i+dy*w-2 : i+dy*w+3] {
+			if c <= Old {
+				n[c]++
+			}
+		}
+	}
+	return n
+}
+
+// commonest is the class of root that is met most.
+func commonest(n [Old + 1]int) uint8 {
+	best := uint8(Root)
+	for _, c := range [2]uint8{Tip, Old} {
+		if n[c] > n[best] {
+			best = c
+		}
+	}
+	return best
 }
 
 // forget takes back what was seen of a course where the sample shows nothing, or only crumbs that make no root.
