@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/signal"
 	"syscall"
@@ -29,22 +30,23 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	go func() { <-ctx.Done(); stop() }()
 	err := newRoot().ExecuteContext(ctx)
-	os.Exit(exitCode(err))
+	os.Exit(exitCode(err, os.Stderr))
 }
 
-func exitCode(err error) int {
+// exitCode says on errs how a command ended, where there is something to say.
+func exitCode(err error, errs io.Writer) int {
 	switch {
 	case err == nil:
 		return exitDone
 	case errors.Is(err, errAttention):
 		return exitAttention
 	case errors.Is(err, context.Canceled):
-		fmt.Fprintln(os.Stderr, "Stopped. What was measured so far is kept; run the same command again to go on.")
+		fmt.Fprintln(errs, "Stopped. What was measured so far is kept; run the same command again to go on.")
 		return exitFailed
 	}
-	fmt.Fprintln(os.Stderr, "phototrack: "+clean(err.Error()))
+	fmt.Fprintln(errs, "phototrack: "+clean(err.Error()))
 	if h := fsx.HintOf(err); h != "" {
-		fmt.Fprintln(os.Stderr, "hint: "+clean(h))
+		fmt.Fprintln(errs, "hint: "+clean(h))
 	}
 	return exitFailed
 }

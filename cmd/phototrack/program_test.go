@@ -23,7 +23,12 @@ import (
 // bin is the built program; collectionOfSamples a collection in which all sample photos were measured.
 var bin string
 
-func TestMain(m *testing.M) { os.Exit(runTests(m)) }
+func TestMain(m *testing.M) {
+	if len(os.Args) > 1 && os.Args[1] == "worker" { // of a run within a test, see inProcess
+		main()
+	}
+	os.Exit(runTests(m))
+}
 
 func runTests(m *testing.M) int {
 	dir, err := os.MkdirTemp("", "phototrack-test")
@@ -53,6 +58,17 @@ func program(t testing.TB, args ...string) (code int, stdout, stderr string) {
 		t.Fatal(err)
 	}
 	return cmd.ProcessState.ExitCode(), o.String(), e.String()
+}
+
+// inProcess is program without a process of its own: loading a few hundred libraries is most of a short command's time.
+func inProcess(args ...string) (code int, stdout, stderr string) {
+	var o, e strings.Builder
+	root := newRoot()
+	root.SetArgs(args)
+	root.SetOut(&o)
+	root.SetErr(&e)
+	code = exitCode(root.ExecuteContext(context.Background()), &e)
+	return code, o.String(), e.String()
 }
 
 // samples makes a collection with the sample lists, and the sample photos for which keep is true in its inbox.

@@ -171,6 +171,12 @@ func exported(t testing.TB, dir string) string {
 	out := t.TempDir()
 	code, _, errs := program(t, "export", "--out", out, "--collection", dir)
 	require.Zero(t, code, errs)
+	return tablesIn(t, out)
+}
+
+// tablesIn is all tables in a folder of exports as one text.
+func tablesIn(t testing.TB, out string) string {
+	t.Helper()
 	files, err := filepath.Glob(filepath.Join(out, "*.csv"))
 	require.NoError(t, err)
 	require.GreaterOrEqual(t, len(files), 6)

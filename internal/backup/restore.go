@@ -234,6 +234,12 @@ func Whole(ctx context.Context, file, dir string) (Summary, error) {
 		os.RemoveAll(temp)
 		return sum, damaged(file, "it holds no collection")
 	}
+	// The folders for photos and reports come with the rest: a restore that is cut off behind the moves leaves a collection
+	// that lacks nothing.
+	if _, err := collection.Init(temp); err != nil {
+		os.RemoveAll(temp)
+		return sum, err
+	}
 	var moves []fsx.Move
 	top, err := os.ReadDir(temp)
 	if err != nil {
@@ -246,8 +252,7 @@ func Whole(ctx context.Context, file, dir string) (Summary, error) {
 		return sum, err
 	}
 	os.RemoveAll(temp)
-	_, err = collection.Init(dir) // the folders for photos and reports
-	return sum, err
+	return sum, nil
 }
 
 func hasPlants(dir string) bool {

@@ -3,6 +3,7 @@
 package killtest
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"os"
@@ -12,27 +13,53 @@ import (
 	"syscall"
 )
 
-// changing are the system calls that change files (x86-64), with what names the file: a descriptor, or nothing where the
-// call counts wherever it leads.
-var changing = map[uint64]struct {
+// call is a system call that can change a file.
+type call struct {
 	name string
-	fd   bool
-}{
-	1: {"write", true}, 18: {"pwrite64", true}, 20: {"writev", true}, 296: {"pwritev", true},
-	74: {"fsync", true}, 75: {"fdatasync", true}, 77: {"ftruncate", true}, 285: {"fallocate", true}, 91: {"fchmod", true},
-	76: {"truncate", false}, 82: {"rename", false}, 264: {"renameat", false}, 316: {"renameat2", false}, 86: {"link", false}, 265: {"linkat", false},
-	87: {"unlink", false}, 263: {"unlinkat", false}, 83: {"mkdir", false}, 258: {"mkdirat", false}, 84: {"rmdir", false},
-	85: {"creat", false}, 257: {"openat", false},
+	by   way
+	arg  int // the argument that is the descriptor or the flags
+}
+
+// way says how to find out whether a call changes a file below the folder.
+type way int
+
+const (
+	byPath    way = iota // it counts wherever its path leads
+	byFD                 // by the descriptor
+	byFlags              // by its path, where it is asked to make or empty a file
+	byFlagsAt            // flags in memory, as openat2 has them
+	byRequest            // an ioctl, by its descriptor where it asks for a clone
+)
+
+// changing are the system calls of x86-64 that change files, their names or what is known about them.
+var changing = map[uint64]call{
+	1: {"write", byFD, 0}, 18: {"pwrite64", byFD, 0}, 20: {"writev", byFD, 0}, 296: {"pwritev", byFD, 0}, 328: {"pwritev2", byFD, 0},
+	40: {"sendfile", byFD, 0}, 275: {"splice", byFD, 2}, 326: {"copy_file_range", byFD, 2}, 16: {"ioctl", byRequest, 0},
+	74: {"fsync", byFD, 0}, 75: {"fdatasync", byFD, 0}, 77: {"ftruncate", byFD, 0}, 285: {"fallocate", byFD, 0},
+	91: {"fchmod", byFD, 0}, 93: {"fchown", byFD, 0}, 76: {"truncate", byPath, 0}, 90: {"chmod", byPath, 0}, 92: {"chown", byPath, 0},
+	94: {"lchown", byPath, 0}, 260: {"fchownat", byPath, 0}, 268: {"fchmodat", byPath, 0}, 452: {"fchmodat2", byPath, 0},
+	82: {"rename", byPath, 0}, 264: {"renameat", byPath, 0}, 316: {"renameat2", byPath, 0}, 86: {"link", byPath, 0}, 265: {"linkat", byPath, 0},
+	88: {"symlink", byPath, 0}, 266: {"symlinkat", byPath, 0}, 133: {"mknod", byPath, 0}, 259: {"mknodat", byPath, 0},
+	87: {"unlink", byPath, 0}, 263: {"unlinkat", byPath, 0}, 83: {"mkdir", byPath, 0}, 258: {"mkdirat", byPath, 0}, 84: {"rmdir", byPath, 0},
+	132: {"utime", byPath, 0}, 235: {"utimes", byPath, 0}, 261: {"futimesat", byPath, 0}, 280: {"utimensat", byPath, 0},
+	85: {"creat", byPath, 0}, 2: {"open", byFlags, 1}, 257: {"openat", byFlags, 2}, 437: {"openat2", byFlagsAt, 2},
 }
 
 const (
+	making         = syscall.O_CREAT | syscall.O_TRUNC // flags of open with which it changes something
+	ficlone        = 0x40049409                        // FICLONE and FICLONERANGE, requests of ioctl
+	ficloneRange   = 0x4020940d
 	optionExitKill = 0x100000 // PTRACE_O_EXITKILL
 	syscallStop    = syscall.SIGTRAP | 0x80
+	ownOnly        = 0x20000000 // __WNOTHREAD: of the children, only those of this thread; others may be waited for meanwhile
+	atEntry        = 9          // AT_ENTRY of the auxiliary vector
+	breakpoint     = 0xcc
 )
 
 // Run starts cmd and ends it directly before its n-th change of a file below the folder under, counted over all its threads;
 // n 0 lets it run to its end. calls are the names of the changes seen, in order; killed says that it was ended. Processes
-// that it starts are not counted.
+// that it starts are not counted, nor is what is done before the program begins (loading its libraries changes nothing).
+// Several may run at once.
 func Run(cmd *exec.Cmd, under string, n int) (calls []string, killed bool, err error) {
 	runtime.LockOSThread() // a tracer is a thread
 	defer runtime.UnlockOSThread()
@@ -45,7 +72,7 @@ func Run(cmd *exec.Cmd, under string, n int) (calls []string, killed bool, err e
 	}
 	pid := cmd.Process.Pid
 	var ws syscall.WaitStatus
-	if _, err := syscall.Wait4(pid, &ws, 0, nil); err != nil {
+	if _, err := syscall.Wait4(pid, &ws, ownOnly, nil); err != nil {
 		return nil, false, err
 	}
 	if !ws.Stopped() {
@@ -54,13 +81,16 @@ func Run(cmd *exec.Cmd, under string, n int) (calls []string, killed bool, err e
 	if err := syscall.PtraceSetOptions(pid, syscall.PTRACE_O_TRACESYSGOOD|syscall.PTRACE_O_TRACECLONE|optionExitKill); err != nil {
 		return nil, false, err
 	}
+	if err := begin(pid); err != nil {
+		return nil, false, err
+	}
 	if err := syscall.PtraceSyscall(pid, 0); err != nil {
 		return nil, false, err
 	}
 	known := map[int]bool{pid: true}
 	inside := map[int]bool{}
 	for {
-		tid, err := syscall.Wait4(-1, &ws, syscall.WALL, nil)
+		tid, err := syscall.Wait4(-1, &ws, syscall.WALL|ownOnly, nil)
 		if errors.Is(err, syscall.EINTR) {
 			continue
 		}
@@ -102,6 +132,63 @@ func Run(cmd *exec.Cmd, under string, n int) (calls []string, killed bool, err e
 	}
 }
 
+// begin lets a program that stands at its start load its libraries, a few hundred of them here, and come to its first own
+// instruction: stopping at each of the thousands of system calls till there takes as long as the rest.
+func begin(pid int) error {
+	entry, err := entryOf(pid)
+	if err != nil {
+		return err
+	}
+	first := make([]byte, 1)
+	if _, err := syscall.PtracePeekText(pid, entry, first); err != nil {
+		return err
+	}
+	if _, err := syscall.PtracePokeText(pid, entry, []byte{breakpoint}); err != nil {
+		return err
+	}
+	var ws syscall.WaitStatus
+	for sig := 0; ; sig = int(ws.StopSignal()) {
+		if err := syscall.PtraceCont(pid, sig); err != nil {
+			return err
+		}
+		if _, err := syscall.Wait4(pid, &ws, ownOnly, nil); err != nil {
+			return err
+		}
+		if !ws.Stopped() {
+			return fmt.Errorf("the program ended before it began: %v", ws)
+		}
+		if ws.StopSignal() == syscall.SIGTRAP {
+			break
+		}
+	}
+	var regs syscall.PtraceRegs
+	if err := syscall.PtraceGetRegs(pid, &regs); err != nil {
+		return err
+	}
+	if regs.Rip != uint64(entry)+1 {
+		return fmt.Errorf("the program stopped at %x, not at its entry %x", regs.Rip, entry)
+	}
+	if _, err := syscall.PtracePokeText(pid, entry, first); err != nil {
+		return err
+	}
+	regs.Rip--
+	return syscall.PtraceSetRegs(pid, &regs)
+}
+
+// entryOf is the address of a program's first instruction.
+func entryOf(pid int) (uintptr, error) {
+	data, err := os.ReadFile(fmt.Sprintf("/proc/%d/auxv", pid))
+	if err != nil {
+		return 0, err
+	}
+	for ; len(data) >= 16; data = data[16:] {
+		if binary.LittleEndian.Uint64(data) == atEntry {
+			return uintptr(binary.LittleEndian.Uint64(data[8:])), nil
+		}
+	}
+	return 0, errors.New("the system does not say where the program begins")
+}
+
 // change names the system call that a thread is about to make, if it changes a file below the folder.
 func change(tid int, under string) string {
 	var regs syscall.PtraceRegs
@@ -109,11 +196,25 @@ func change(tid int, under string) string {
 		return ""
 	}
 	c, ok := changing[regs.Orig_rax]
-	if !ok || c.name == "openat" && regs.Rdx&syscall.O_CREAT == 0 {
+	if !ok {
 		return ""
 	}
-	if c.fd {
-		path, err := os.Readlink(fmt.Sprintf("/proc/%d/fd/%d", tid, regs.Rdi))
+	args := [3]uint64{regs.Rdi, regs.Rsi, regs.Rdx}
+	switch c.by {
+	case byFlags:
+		if args[c.arg]&making == 0 {
+			return ""
+		}
+	case byFlagsAt:
+		how := make([]byte, 8)
+		if _, err := syscall.PtracePeekData(tid, uintptr(args[c.arg]), how); err != nil || binary.LittleEndian.Uint64(how)&making == 0 {
+			return ""
+		}
+	case byFD, byRequest:
+		if c.by == byRequest && args[1] != ficlone && args[1] != ficloneRange {
+			return ""
+		}
+		path, err := os.Readlink(fmt.Sprintf("/proc/%d/fd/%d", tid, int32(args[c.arg])))
 		if err != nil || !strings.HasPrefix(path, under) {
 			return ""
 		}
