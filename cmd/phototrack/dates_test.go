@@ -18,7 +18,7 @@ func TestADateFromAFolderOutlivesTheStore(t *testing.T) {
 	dir := samples(t, func(string) bool { return false })
 	folder := filepath.Join(dir, "inbox", "2026-05-14")
 	require.NoError(t, os.Mkdir(folder, 0o755))
-	require.NoError(t, os.WriteFile(filepath.Join(folder, "clivia.jpg"), withoutExif(t, halfSize(t, "../../samples/photos/012_2026-03_L.jpg", 0)), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(folder, "clivia.jpg"), withoutExif(t, smaller(t, "../../samples/photos/012_2026-03_L.jpg", 2, 0)), 0o644))
 	code, out, errs := program(t, "run", "--no-report", "--collection", dir)
 	require.LessOrEqual(t, code, 1, out+errs)
 	corrections, err := os.ReadFile(filepath.Join(dir, collection.CorrectionsFile))

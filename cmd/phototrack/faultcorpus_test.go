@@ -26,7 +26,7 @@ func faultCorpus(t testing.TB, large bool) map[string][]byte {
 	files := map[string][]byte{}
 	rng := rand.New(rand.NewPCG(20, 26))
 	for view, src := range map[string]string{"leaf": "012_2026-03_L.jpg", "root": "031_2026-03_R.jpg"} {
-		data := halfSize(t, "../../samples/photos/"+src, 0)
+		data := smaller(t, "../../samples/photos/"+src, 2, 0)
 		files[view+"_good.jpg"] = data
 		faultsOf(files, view, ".jpg", data, 60, rng)
 		oddPictures(t, files, view, data)
@@ -216,16 +216,16 @@ func plainJPEG(w, h int) []byte {
 	return b.Bytes()
 }
 
-// halfSize is a JPEG at half the width and height with the original's EXIF data, and with a comment that gives each
+// smaller is a JPEG at so many times less width and height with the original's EXIF data, and with a comment that gives each
 // copy a content of its own.
-func halfSize(t testing.TB, path string, copyNo int) []byte {
+func smaller(t testing.TB, path string, times, copyNo int) []byte {
 	t.Helper()
 	data, err := os.ReadFile(path)
 	require.NoError(t, err)
 	img, err := jpeg.Decode(bytes.NewReader(data))
 	require.NoError(t, err)
 	var b bytes.Buffer
-	require.NoError(t, jpeg.Encode(&b, imaging.Resize(img, img.Bounds().Dx()/2, 0, imaging.Box), &jpeg.Options{Quality: 92}))
+	require.NoError(t, jpeg.Encode(&b, imaging.Resize(img, img.Bounds().Dx()/times, 0, imaging.Box), &jpeg.Options{Quality: 92}))
 	return withHead(t, data, b.Bytes(), copyNo)
 }
 

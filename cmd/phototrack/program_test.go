@@ -75,7 +75,7 @@ func inProcess(args ...string) (code int, stdout, stderr string) {
 func samples(t testing.TB, keep func(name string) bool) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "bench")
-	code, _, errs := program(t, "init", dir)
+	code, _, errs := inProcess("init", dir)
 	require.Zero(t, code, errs)
 	for _, f := range []string{"plants", "events", "watch", "cards"} {
 		copyFile(t, "../../samples/"+f+".csv", filepath.Join(dir, f+".csv"))
