@@ -14,6 +14,16 @@ type Pool struct {
 	Workers int
 	Limit   time.Duration // per photo; a worker that is slower is stopped
 	MaxRSS  int64         // bytes of memory a worker may hold; one that takes more is stopped. 0: no bound
+
+	limitOf func(Job) time.Duration // in place of Limit, for tests: a busy machine must not make another job slow too
+}
+
+// limit is how long a job may take.
+func (p Pool) limit(job Job) time.Duration {
+	if p.limitOf != nil {
+		return p.limitOf(job)
+	}
+	return p.Limit
 }
 
 // Outcome is a job's photo, or the error that kept its file from being read at all.

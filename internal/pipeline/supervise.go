@@ -111,7 +111,7 @@ func (w *worker) measure(ctx context.Context, job Job) Outcome {
 			return Outcome{Job: job, Err: err}
 		}
 		var r reply
-		err := w.wait(ctx, w.pool.Limit, func() error { return w.ask(job, &r) })
+		err := w.wait(ctx, w.pool.limit(job), func() error { return w.ask(job, &r) })
 		if err == nil {
 			if r.Err != "" {
 				return Outcome{Job: job, Err: errors.New(r.Err)}
