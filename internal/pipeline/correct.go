@@ -64,15 +64,18 @@ var corners = sync.OnceValue(func() *[512]corner {
 // CorrectColours applies a fitted colour correction to a picture in place, by a table of 33 x 33 x 33 colours and
 // interpolation in the tetrahedron of four grid points that holds the colour (Sakamoto & Itooka, US patent 4275413,
 // 1981, long expired): half the work of eight neighbours at about the same error.
-func CorrectColours(img raster.BGR, f *calib.ColourFit) {
-	lut, ways := correctionTable(f), corners()
+func CorrectColours(img raster.BGR, f *calib.ColourFit) { correctionTable(f).correct(img) }
+
+// correct is CorrectColours by a table that is there.
+func (t *lut) correct(img raster.BGR) {
+	ways := corners()
 	pix := img.Pix
 	for len(pix) >= 3 {
 		p := pix[:3:3]
 		pix = pix[3:]
 		way := &ways[int(p[0]&7)<<6|int(p[1]&7)<<3|int(p[2]&7)]
 		at := (int(p[0]>>3)*lutSide+int(p[1]>>3))*lutSide + int(p[2]>>3)
-		v := lut[at]*way.w0 + lut[at+way.a]*way.w1 + lut[at+way.b]*way.w2 + lut[at+1+lutRow+lutPage]*way.w3 + lutRound
+		v := t[at]*way.w0 + t[at+way.a]*way.w1 + t[at+way.b]*way.w2 + t[at+1+lutRow+lutPage]*way.w3 + lutRound
 		const eight = 3 + 8 // bits of 8 * lutOne
 		p[0], p[1], p[2] = uint8(v>>eight), uint8(v>>(lane+eight)), uint8(v>>(2*lane+eight))
 	}

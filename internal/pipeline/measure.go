@@ -97,6 +97,7 @@ type measuring struct {
 	wall     *part.Wall // of a clear pot that was found
 	leaves   leaf.Mask  // classes by pixel, for the overlay
 	net      regions.Seer
+	colours  *lut // the photo's colour correction, made when it is first asked for
 }
 
 func (m *measuring) fail(code record.GateCode, format string, args ...any) {

@@ -24,13 +24,21 @@ func (m *measuring) pictures(in *leaf.Input) {
 	}
 	small := shrink.To(m.frame.Img, m.settings.Report.PicturePx)
 	if m.cal.Colour.Used > 0 {
-		CorrectColours(small, &m.cal.Colour)
+		m.corrected(small)
 	}
 	m.store(PicturePlain, small)
 	over := raster.BGR{W: small.W, H: small.H, Pix: bytes.Clone(small.Pix)}
 	m.drawSeen(over)
 	data, err := codec.WriteJPEGOf(m.annotate(over), m.settings.Report.Quality)
 	m.keep(PictureOverlay, data, err)
+}
+
+// corrected gives a picture of the photo the colours that the card says.
+func (m *measuring) corrected(img raster.BGR) {
+	if m.colours == nil {
+		m.colours = correctionTable(&m.cal.Colour)
+	}
+	m.colours.correct(img)
 }
 
 // plateQuality is the least JPEG quality of the pictures that plates are made from. On plates of the rendered series, 1440

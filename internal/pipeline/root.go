@@ -42,7 +42,7 @@ func (m *measuring) rootInput() root.Input {
 
 // root measures the roots seen through the wall of a clear pot.
 func (m *measuring) root() {
-	cal, ms, in := m.cal, m.settings.Measurement, m.rootInput()
+	ms, in := m.settings.Measurement, m.rootInput()
 	res, why, err := root.Measure(in, root.Settings{DepthCommonMM: ms.DepthCommonMM, DepthShotMM: ms.DepthShotMM, Pictures: m.job.Pictures})
 	if err != nil {
 		if errors.Is(err, root.ErrNoPot) {
@@ -69,7 +69,7 @@ func (m *measuring) root() {
 	if m.job.Pictures {
 		if res.Wall.Pic.W > 0 {
 			pic := raster.BGR{W: res.Wall.Pic.W, H: res.Wall.Pic.H, Pix: append([]uint8(nil), res.Wall.Pic.Pix...)}
-			CorrectColours(pic, &cal.Colour)
+			m.corrected(pic)
 			m.store(PictureWall, pic)
 		}
 		if res.WallShown.W > 0 {

@@ -14,7 +14,6 @@ import "C"
 import (
 	"errors"
 	"fmt"
-	"math"
 	"sync"
 
 	"gocv.io/x/gocv"
@@ -72,10 +71,20 @@ func New(onnx []byte, planes, step int) (*Net, error) {
 // Close frees the network.
 func (n *Net) Close() error { return n.net.Close() }
 
-// Logits are the network's answer: C planes of W x H values, row by row.
+// Logits are the network's answer: C planes of W x H values, row by row. They lie in the network's own memory: they hold until it
+// is run again, or Free is called.
 type Logits struct {
 	C, W, H int
 	V       []float32
+	mat     *gocv.Mat
+}
+
+// Free gives the memory of the logits back.
+func (l *Logits) Free() {
+	if l.mat != nil {
+		_ = l.mat.Close() // of a matrix that is there: it cannot fail
+		l.mat, l.V = nil, nil
+	}
 }
 
 // Run gives the logits for planes of w x h values each. fill writes all planes into the network's own memory. Errors: ErrInput,
@@ -93,7 +102,16 @@ func (n *Net) Run(w, h int, fill func(x []float32)) (Logits, error) {
 	fill(x)
 	n.net.SetInput(in, "")
 	out := n.net.Forward("")
-	defer out.Close()
+	l, err := logitsOf(&out, w, h)
+	if err != nil {
+		_ = out.Close()
+		return Logits{}, err
+	}
+	return l, nil
+}
+
+// logitsOf is what the network gave, if it fits the planes and is finite.
+func logitsOf(out *gocv.Mat, w, h int) (Logits, error) {
 	size := out.Size()
 	if len(size) != 4 || size[2] != h || size[3] != w {
 		return Logits{}, fmt.Errorf("%w: answer of size %v", ErrInput, size)
@@ -102,11 +120,10 @@ func (n *Net) Run(w, h int, fill func(x []float32)) (Logits, error) {
 	if err != nil || len(y) != size[1]*w*h {
 		return Logits{}, fmt.Errorf("%w: %v", ErrInput, err)
 	}
-	l := Logits{C: size[1], W: w, H: h, V: append([]float32(nil), y...)}
-	for _, v := range l.V {
-		if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
+	for _, v := range y {
+		if v-v != 0 { // as only of infinity and of what is no number
 			return Logits{}, ErrNotFinite
 		}
 	}
-	return l, nil
+	return Logits{C: size[1], W: w, H: h, V: y, mat: out}, nil
 }

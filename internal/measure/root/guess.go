@@ -51,7 +51,7 @@ func guessPot(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 	sink := func(y, half float64) float64 { return eye[1] + (y-eye[1])*(dist-half)/dist }
 	e := best
 	e.y0, e.y1 = sink(best.y0, best.half), sink(best.y1, best.half-best.taper*(best.y1-best.y0))
-	fit := &fineFit{img: img, cam: cam, pot: sized(e), offset: offset, blocked: blocked}
+	fit := &fineFit{img: img, cam: cam, pot: sized(e), offset: offset, blocked: newScreen(blocked)}
 	v := fit.refine([3]float64{e.x, e.y0, 0})
 	top := v[1] + fit.findRing(v, -5, 5)
 	foot := v[1] + fit.findRing(v, fit.pot.HeightMM-5, fit.pot.HeightMM+5)

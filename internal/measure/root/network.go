@@ -3,6 +3,7 @@ package root
 import (
 	_ "embed"
 	"fmt"
+	"slices"
 	"sync"
 
 	"phototrack/internal/segnet"
@@ -44,5 +45,10 @@ func (n *sharedNetwork) Run(w, h int, fill func(planes []float32)) (segnet.Logit
 	}
 	n.mu.Lock()
 	defer n.mu.Unlock()
-	return n.net.Run(w, h, fill)
+	l, err := n.net.Run(w, h, fill)
+	if err != nil {
+		return segnet.Logits{}, err
+	}
+	defer l.Free()
+	return segnet.Logits{C: l.C, W: l.W, H: l.H, V: slices.Clone(l.V)}, nil
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"image"
 	"image/color"
-	"image/draw"
 	"math"
 	"slices"
 
@@ -44,7 +43,10 @@ type board struct {
 
 func newBoard(w, h int, fontPx float64) *board {
 	b := &board{img: image.NewNRGBA(image.Rect(0, 0, w, h))}
-	draw.Draw(b.img, b.img.Bounds(), image.NewUniform(inkPaper), image.Point{}, draw.Src)
+	for i := 0; i+4 <= len(b.img.Pix); i += 4 {
+		p := b.img.Pix[i : i+4 : i+4]
+		p[0], p[1], p[2], p[3] = inkPaper.R, inkPaper.G, inkPaper.B, inkPaper.A
+	}
 	if f, err := opentype.Parse(goregular.TTF); err == nil {
 		b.face, _ = opentype.NewFace(f, &opentype.FaceOptions{Size: fontPx, DPI: 72, Hinting: font.HintingFull})
 	}
@@ -53,12 +55,11 @@ func newBoard(w, h int, fontPx float64) *board {
 
 func (b *board) paste(p raster.BGR, x0, y0 int) {
 	for y := range p.H {
-		for x := range p.W {
-			q := p.Pix[3*(y*p.W+x):]
-			if q[0]|q[1]|q[2] == 0 { // nothing seen there
-				continue
+		to := b.img.Pix[b.img.PixOffset(x0, y0+y):][:4*p.W]
+		for from := p.Pix[3*y*p.W : 3*(y+1)*p.W]; len(from) >= 3; from, to = from[3:], to[4:] {
+			if from[0]|from[1]|from[2] != 0 { // else nothing is seen there
+				to[0], to[1], to[2], to[3] = from[2], from[1], from[0], 255
 			}
-			b.img.SetNRGBA(x0+x, y0+y, color.NRGBA{q[2], q[1], q[0], 255})
 		}
 	}
 }
@@ -98,12 +99,13 @@ func (b *board) line(p []record.Point, width float64, c color.NRGBA, dash float6
 			for x := part.Min.X; x < part.Max.X; x++ {
 				t := 0.0
 				if l > 0 {
-					t = math.Min(1, math.Max(0, ((float64(x)-a.X)*(q.X-a.X)+(float64(y)-a.Y)*(q.Y-a.Y))/(l*l)))
+					t = min(1, max(0, ((float64(x)-a.X)*(q.X-a.X)+(float64(y)-a.Y)*(q.Y-a.Y))/(l*l)))
 				}
-				if dash > 0 && math.Mod(done+t*l, 2*dash) > dash {
+				if dash > 0 && int((done+t*l)/dash)&1 != 0 {
 					continue
 				}
-				d := r - math.Hypot(float64(x)-a.X-t*(q.X-a.X), float64(y)-a.Y-t*(q.Y-a.Y))
+				dx, dy := float64(x)-a.X-t*(q.X-a.X), float64(y)-a.Y-t*(q.Y-a.Y)
+				d := r - math.Sqrt(dx*dx+dy*dy)
 				if k := (y-box.Min.Y)*box.Dx() + x - box.Min.X; float32(d) > best[k] {
 					best[k] = float32(d)
 				}
@@ -138,8 +140,9 @@ func (b *board) text(x, y int, s string) int {
 func (b *board) picture() raster.BGR {
 	w, h := b.img.Rect.Dx(), b.img.Rect.Dy()
 	out := raster.NewBGR(w, h)
-	for i := range w * h {
-		out.Pix[3*i], out.Pix[3*i+1], out.Pix[3*i+2] = b.img.Pix[4*i+2], b.img.Pix[4*i+1], b.img.Pix[4*i]
+	from := b.img.Pix
+	for to := out.Pix; len(to) >= 3 && len(from) >= 4; to, from = to[3:], from[4:] {
+		to[0], to[1], to[2] = from[2], from[1], from[0]
 	}
 	return out
 }

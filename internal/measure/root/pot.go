@@ -44,18 +44,26 @@ func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 	p.ok = make([]bool, n)
 	hidden := newScreen(blocked)
 	at := newPlaces(img, p.w)
+	right2, low := float64(img.W-4), float64(img.H-4)
+	across := cam.Turn(wall.Vec{1}) // from one place of a row to the next, in the camera's frame
 	for y := range p.h {
 		at.clear()
+		first := cam.Place(wall.Vec{p.x0, p.y0 + float64(y), -offset})
 		for x := range p.w {
-			u, v, ok := cam.Project(wall.Vec{p.x0 + float64(x), p.y0 + float64(y), -offset})
-			if ok && u >= 2 && v >= 2 && u <= float64(img.W-4) && v <= float64(img.H-4) && !hidden.hides(u, v) {
+			n := float64(x)
+			z := first[2] + n*across[2]
+			if z <= 1e-9 {
+				continue
+			}
+			z = 1 / z
+			u, v := cam.Fx*(first[0]+n*across[0])*z+cam.Cx, cam.Fy*(first[1]+n*across[1])*z+cam.Cy
+			if u >= 2 && v >= 2 && u <= right2 && v <= low && !hidden.hides(u, v) {
 				at.add(y*p.w+x, u, v)
 			}
 		}
-		c, d := at.bilinear(0, at.a), at.bilinear(1, at.b)
-		for n, i := range at.column {
-			g.Pix[i] = 0.5 * (0.25*(c[n][0]+d[n][0]) + 0.5*(c[n][1]+d[n][1]) + 0.25*(c[n][2]+d[n][2]))
-			p.ok[i] = true
+		for n, v := range at.greys() {
+			i := at.column[n]
+			g.Pix[i], p.ok[i] = v, true
 		}
 	}
 	p.grey = g.Pix
@@ -137,9 +145,38 @@ func newOutline(pot record.Pot, dist float64) outline {
 	return o
 }
 
+// leastSide is the mean strength of a side's edges below which there is no such side.
+const leastSide = 0.15
+
+// sidesAlong is the mean strength of the edges of the left and of the right side for outlines with their rim at y and
+// their axis from mm past the plane's border and every step px farther.
+func (o *outline) sidesAlong(p *plane, y, from float64, step int) (sides [2][]float32) {
+	n := int(math.Ceil((float64(p.w) - 2*from) / float64(step)))
+	for s, to := range [2]float64{-1, 1} {
+		sum := make([]float32, max(0, n))
+		for i := range o.y {
+			v := int(y + o.y[i] - p.y0 + 0.5)
+			if v < 0 || v >= p.h {
+				continue
+			}
+			row := p.gx[v*p.w : (v+1)*p.w]
+			u := int(math.Floor(from + to*o.half[i] + 0.5))
+			for k := range sum {
+				if at := u + k*step; uint(at) < uint(len(row)) {
+					sum[k] += row[at]
+				}
+			}
+		}
+		for k := range sum {
+			sum[k] /= float32(len(o.y))
+		}
+		sides[s] = sum
+	}
+	return sides
+}
+
 // score says how well the outline sits with its axis at x and its rim at y, eye being the camera's centre.
 func (o *outline) score(p *plane, eye wall.Vec, offset, x, y float64) float64 {
-	const least = 0.15
 	n := float32(len(o.y))
 	side := func(to float64) (sum float32) {
 		for i := range o.y {
@@ -148,11 +185,11 @@ func (o *outline) score(p *plane, eye wall.Vec, offset, x, y float64) float64 {
 		return sum / n
 	}
 	l := side(-1)
-	if l < least { // as in most places: the other side need not be looked at
+	if l < leastSide {
 		return 0
 	}
 	r := side(1)
-	if r < least {
+	if r < leastSide {
 		return 0
 	}
 	var e [2]float32
@@ -180,8 +217,11 @@ func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, bl
 	}
 	r := pot.TopMM / 2
 	for y := p.y0; y < p.y0+float64(p.h)-pot.HeightMM*0.8; y += 2 {
-		for x := p.x0 + r; x < p.x0+float64(p.w)-r; x += 2 {
-			try(x, y)
+		sides := o.sidesAlong(p, y, r, 2)
+		for k := range sides[0] {
+			if min(sides[0][k], sides[1][k]) >= leastSide { // in most places there is none
+				try(p.x0+r+2*float64(k), y)
+			}
 		}
 	}
 	for _, step := range []float64{1, 0.5} {
@@ -196,7 +236,7 @@ func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, bl
 	if best < leastOutline {
 		return f, false
 	}
-	fit := &fineFit{img: img, cam: cam, pot: pot, offset: offset, blocked: blocked}
+	fit := &fineFit{img: img, cam: cam, pot: pot, offset: offset, blocked: newScreen(blocked)}
 	v := fit.refine(fit.start([3]float64{bx, by, 0}))
 	for _, wide := range [2]bool{true, false} { // the rim's height hangs on the axis and the axis, in a tapered pot, on the height
 		v = fit.bestRim(v, wide)
@@ -222,7 +262,7 @@ type fineFit struct {
 	cam     wall.Camera
 	pot     record.Pot
 	offset  float64
-	blocked [][][2]float64
+	blocked screen
 }
 
 // start looks for the axis a little to either side, where the sides of the outline fit best: what lies in the pot and a
@@ -363,7 +403,7 @@ func (f *fineFit) step(p wall.Vec, dir wall.Vec, d float64) float64 {
 	var g [2]float32
 	for k, e := range [2]float64{-d, d} {
 		u, v, ok := f.cam.Project(p.Add(dir.Scale(e)))
-		if !ok || u < 1 || v < 1 || u > float64(f.img.W-3) || v > float64(f.img.H-3) || within(f.blocked, u, v) {
+		if !ok || u < 1 || v < 1 || u > float64(f.img.W-3) || v > float64(f.img.H-3) || f.blocked.hides(u, v) {
 			return 0
 		}
 		b, gg, r := bilinear(f.img, u, v)

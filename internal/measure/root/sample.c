@@ -34,19 +34,33 @@ static inline int clamped(double x, int top) {
 	return i < 0 ? 0 : i > top ? top : i;
 }
 
+static inline four between(const uint8_t *pix, int w, int h, double u, double v) {
+	int x = clamped(u, w - 2), y = clamped(v, h - 2);
+	four fx = all((float)(u - x)), fy = all((float)(v - y));
+	const uint8_t *p = pix + 3 * ((size_t)y * w + x), *q = p + 3 * (size_t)w;
+	four a, b, c, e;
+	pixels(p, &a, &c);
+	pixels(q, &b, &e);
+	a = a + fx * (c - a);
+	b = b + fx * (e - b);
+	return a + fy * (b - a);
+}
+
 void pt_root_bilinear(const uint8_t *pix, int w, int h, const double *uv, size_t n, double d, float *out) {
 	for (size_t k = 0; k < n; k++, out += 4) {
-		double u = uv[2 * k] + d, v = uv[2 * k + 1] + d;
-		int x = clamped(u, w - 2), y = clamped(v, h - 2);
-		four fx = all((float)(u - x)), fy = all((float)(v - y));
-		const uint8_t *p = pix + 3 * ((size_t)y * w + x), *q = p + 3 * (size_t)w;
-		four a, b, c, e;
-		pixels(p, &a, &c);
-		pixels(q, &b, &e);
-		a = a + fx * (c - a);
-		b = b + fx * (e - b);
-		a = a + fy * (b - a);
+		double u = uv[2 * k], v = uv[2 * k + 1];
+		four a = between(pix, w, h, u - d, v - d);
+		if (d != 0)
+			a = (a + between(pix, w, h, u + d, v + d)) * all(0.5f);
 		memcpy(out, &a, sizeof a);
+	}
+}
+
+void pt_root_grey(const uint8_t *pix, int w, int h, const double *uv, size_t n, float *out) {
+	for (size_t k = 0; k < n; k++) {
+		double u = uv[2 * k], v = uv[2 * k + 1];
+		four a = between(pix, w, h, u, v) + between(pix, w, h, u + 1, v + 1);
+		out[k] = 0.5f * (0.25f * a[0] + 0.5f * a[1] + 0.25f * a[2]);
 	}
 }
 

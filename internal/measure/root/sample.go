@@ -17,11 +17,12 @@ type places struct {
 	img    raster.BGR
 	column []int        // whatever the caller knows a place by
 	uv     [][2]float64 // px
-	a, b   [][4]float32
+	a      [][4]float32
+	grey   []float32
 }
 
 func newPlaces(img raster.BGR, room int) *places {
-	return &places{img: img, column: make([]int, 0, room), uv: make([][2]float64, 0, room), a: make([][4]float32, room), b: make([][4]float32, room)}
+	return &places{img: img, column: make([]int, 0, room), uv: make([][2]float64, 0, room), a: make([][4]float32, room), grey: make([]float32, room)}
 }
 
 func (p *places) clear() { p.column, p.uv = p.column[:0], p.uv[:0] }
@@ -30,29 +31,25 @@ func (p *places) add(column int, u, v float64) {
 	p.column, p.uv = append(p.column, column), append(p.uv, [2]float64{u, v})
 }
 
-// bilinear gives blue, green and red, 0..255, of each place moved by (d, d), in out.
-func (p *places) bilinear(d float64, out [][4]float32) [][4]float32 {
-	out = out[:len(p.uv)]
+// sample gives blue, green and red, 0..255, of each place, or, where fine is not 0, the mean of two samples fine px away along the
+// diagonal. The colours hold until the next call.
+func (p *places) sample(fine float64) [][4]float32 {
+	out := p.a[:len(p.uv)]
 	if len(out) > 0 && p.img.W >= 2 && p.img.H >= 2 {
 		C.pt_root_bilinear((*C.uint8_t)(unsafe.Pointer(&p.img.Pix[0])), C.int(p.img.W), C.int(p.img.H),
-			(*C.double)(unsafe.Pointer(&p.uv[0])), C.size_t(len(p.uv)), C.double(d), (*C.float)(unsafe.Pointer(&out[0])))
+			(*C.double)(unsafe.Pointer(&p.uv[0])), C.size_t(len(p.uv)), C.double(fine), (*C.float)(unsafe.Pointer(&out[0])))
 	}
 	return out
 }
 
-// sample is bilinear in place, or, where fine is not 0, the mean of two samples fine px away along the diagonal. The
-// colours hold until the next call.
-func (p *places) sample(fine float64) [][4]float32 {
-	if fine == 0 {
-		return p.bilinear(0, p.a)
+// greys gives the brightness, 0..255, of each place and the one a pixel farther along the diagonal. It holds until the next call.
+func (p *places) greys() []float32 {
+	out := p.grey[:len(p.uv)]
+	if len(out) > 0 && p.img.W >= 2 && p.img.H >= 2 {
+		C.pt_root_grey((*C.uint8_t)(unsafe.Pointer(&p.img.Pix[0])), C.int(p.img.W), C.int(p.img.H),
+			(*C.double)(unsafe.Pointer(&p.uv[0])), C.size_t(len(p.uv)), (*C.float)(unsafe.Pointer(&out[0])))
 	}
-	a, b := p.bilinear(-fine, p.a), p.bilinear(fine, p.b)
-	for i := range a {
-		for c := range 3 {
-			a[i][c] = (a[i][c] + b[i][c]) / 2
-		}
-	}
-	return a
+	return out
 }
 
 // lab turns colours into CIELAB by interpolation in the table.

@@ -75,7 +75,7 @@ func (f *fineFit) ringDepth(pot potFit, y float64) (d depth, ok bool) {
 
 // notRound gives the reason where rim or foot plainly run as those of an oval or a square pot, and neither as a round one's.
 func notRound(in Input, pot potFit, blocked [][][2]float64) (record.Reason, bool) {
-	f := &fineFit{img: in.Img, cam: in.Camera, pot: pot.pot, offset: in.OffsetMM, blocked: blocked}
+	f := &fineFit{img: in.Img, cam: in.Camera, pot: pot.pot, offset: in.OffsetMM, blocked: newScreen(blocked)}
 	odd := 0.0
 	told := false
 	for _, y := range [2]float64{0, pot.pot.HeightMM} {
