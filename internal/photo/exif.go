@@ -66,9 +66,20 @@ func parseEXIF(data []byte) (exifData, error) {
 	return e, nil
 }
 
+// What is believed of what a camera wrote. Limits of focal lengths are chosen far outside of any lens (0.1 mm to 10 m; full frame 4 mm to
+// 5 m); zones run from -12:00 to +14:00 (tz database).
+const (
+	leastFocalMM, mostFocalMM   = 0.1, 10000
+	leastF35MM, mostF35MM       = 4, 5000
+	mostCropped                 = 0.03   // of the sides' ratio, natural logarithm: rounding and a few lost rows stay below (chosen by eye)
+	uncalibrated                = 0xFFFF // colour space of DCF 2.0
+	mostRunes                   = 64     // of a camera's name
+	mostMinute, mostZoneSeconds = 59, 14 * 3600
+)
+
 // readEXIF fills in what the EXIF data say; width and height are the stored picture's.
 func (m *Meta) readEXIF(e exifData, width, height int) {
-	if v, ok := e.main.integer(tagOrientation, 0); ok && v >= 1 && v <= 8 {
+	if v, ok := e.main.integer(tagOrientation, 0); ok && v >= topLeft && v <= leftBottom {
 		m.Orientation = int(v)
 	}
 	m.Camera = cameraName(e.main.text(tagMake), e.main.text(tagModel))
@@ -76,10 +87,10 @@ func (m *Meta) readEXIF(e exifData, width, height int) {
 	if m.Taken.IsZero() && e.sub.text(tagDateTimeOriginal) != "" {
 		m.note("The date in the photo's EXIF data is no date.")
 	}
-	if v, ok := e.sub.rational(tagFocalLength); ok && v > 0.1 && v < 10000 {
+	if v, ok := e.sub.rational(tagFocalLength); ok && v > leastFocalMM && v < mostFocalMM {
 		m.FocalMM = v
 	}
-	if v, ok := e.sub.integer(tagFocalLength35mm, 0); ok && v >= 4 && v <= 5000 {
+	if v, ok := e.sub.integer(tagFocalLength35mm, 0); ok && v >= leastF35MM && v <= mostF35MM {
 		m.F35MM = float64(v)
 	}
 	if m.F35MM > 0 && e.cropped(width, height) {
@@ -97,14 +108,14 @@ func (e exifData) cropped(width, height int) bool {
 	}
 	was := math.Abs(math.Log(float64(x) / float64(y)))
 	is := math.Abs(math.Log(float64(width) / float64(height)))
-	return math.Abs(was-is) > 0.03
+	return math.Abs(was-is) > mostCropped
 }
 
 // adobeRGB says that the colours are Adobe RGB (1998) although no profile is embedded: the mark of cameras that follow
 // DCF 2.0 (CIPA DC-009), colour space "uncalibrated" with interoperability index R03; some write 2 instead.
 func (e exifData) adobeRGB() bool {
 	v, ok := e.sub.integer(tagColourSpace, 0)
-	return ok && (v == 2 || (v == 0xFFFF && e.interop == "R03"))
+	return ok && (v == 2 || (v == uncalibrated && e.interop == "R03"))
 }
 
 // cameraName joins make and model; a model that starts with the make stands alone.
@@ -124,8 +135,8 @@ func clean(s string) string {
 		}
 		return r
 	}, strings.ToValidUTF8(s, ""))
-	if r := []rune(s); len(r) > 64 {
-		s = string(r[:64])
+	if r := []rune(s); len(r) > mostRunes {
+		s = string(r[:mostRunes])
 	}
 	return strings.TrimSpace(s)
 }
@@ -161,7 +172,7 @@ func zoneOf(s string) (*time.Location, bool) {
 	hours, _ := strconv.Atoi(m[2])
 	minutes, _ := strconv.Atoi(m[3])
 	seconds := 3600*hours + 60*minutes
-	if minutes > 59 || seconds > 14*3600 {
+	if minutes > mostMinute || seconds > mostZoneSeconds {
 		return nil, false
 	}
 	if seconds == 0 {

@@ -40,6 +40,9 @@ var foreign = []struct {
 	{0, "<!DOCTYPE html", "a web page"},
 }
 
+// Of a file of no known format so many bytes are looked at, and so many are named.
+const headBytes, shownBytes = 512, 8
+
 // nameForeign says what a file of no known format is, as far as its first bytes tell.
 func nameForeign(data []byte) string {
 	for _, f := range foreign {
@@ -47,12 +50,12 @@ func nameForeign(data []byte) string {
 			return f.called
 		}
 	}
-	head := data[:min(len(data), 512)]
+	head := data[:min(len(data), headBytes)]
 	switch {
 	case len(bytes.Trim(head, "\x00")) == 0:
 		return "the file starts with zeros only, as after a failed copy"
 	case utf8.Valid(head) && bytes.IndexByte(head, 0) < 0:
 		return "a text"
 	}
-	return fmt.Sprintf("it starts with the bytes % X", head[:min(len(head), 8)])
+	return fmt.Sprintf("it starts with the bytes % X", head[:min(len(head), shownBytes)])
 }

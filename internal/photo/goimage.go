@@ -3,6 +3,7 @@ package photo
 import (
 	"fmt"
 	stdimage "image"
+	"math"
 
 	"phototrack/internal/raster"
 )
@@ -73,4 +74,6 @@ func copyOverWhite(out raster.BGR, img stdimage.RGBA64Image) {
 }
 
 // to8 rounds 0..65535 to 0..255.
-func to8(v uint32) byte { return byte((min(v, 0xFFFF)*255 + 32767) / 65535) }
+func to8(v uint32) byte {
+	return byte((min(v, math.MaxUint16)*math.MaxUint8 + math.MaxUint16/2) / math.MaxUint16)
+}

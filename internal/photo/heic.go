@@ -11,6 +11,14 @@ import (
 // heicBrands are the brands of ISO/IEC 23008-12 whose pictures are coded in HEVC.
 var heicBrands = map[string]bool{"heic": true, "heix": true, "heim": true, "heis": true, "hevc": true, "hevx": true, "hevm": true, "hevs": true}
 
+// Boxes of ISO/IEC 14496-12, 4.2: four bytes of size, four of kind, eight more of size where the first says so. Brands have four bytes; of a
+// longer list than mostBrands bytes no more is read.
+const (
+	boxHead, longBoxHead = 8, 16
+	brandBytes           = 4
+	mostBrands           = 4096
+)
+
 // isHEIC says whether the first box names an HEVC brand, as its own or among those it is compatible with.
 func isHEIC(data []byte) bool {
 	if len(data) < 16 || string(data[4:8]) != "ftyp" {
@@ -23,9 +31,9 @@ func isHEIC(data []byte) bool {
 	if major != "mif1" && major != "msf1" {
 		return false
 	}
-	end := min(int64(binary.BigEndian.Uint32(data)), int64(len(data)), 4096)
-	for at := int64(16); at+4 <= end; at += 4 {
-		if heicBrands[string(data[at:at+4])] {
+	end := min(int64(binary.BigEndian.Uint32(data)), int64(len(data)), mostBrands)
+	for at := int64(16); at+brandBytes <= end; at += brandBytes {
+		if heicBrands[string(data[at:at+brandBytes])] {
 			return true
 		}
 	}
@@ -52,7 +60,7 @@ func parseHEIC(data []byte) (*header, error) {
 		return nil, fmt.Errorf("%w: %v", ErrUnreadable, err)
 	}
 	h := &header{format: HEIC, decode: decodeHEIC, width: info.W, height: info.H, icc: info.ICC, turned: true, costPerPx: 3 + 3 + 3}
-	if info.Bits > 8 {
+	if info.Bits > bitsOf8 {
 		h.costPerPx = 6 + 6 + 3
 	}
 	if len(info.EXIF) > 4 {
@@ -84,7 +92,7 @@ func (h *header) takeCodePoints(c codec.CodePoints) error {
 // was copied badly has zeros among its picture data.
 func boxesComplete(data []byte) error {
 	for pos := int64(0); pos < int64(len(data)); {
-		if pos+8 > int64(len(data)) {
+		if pos+boxHead > int64(len(data)) {
 			return fmt.Errorf("%w: the HEIC is cut short after %d bytes", ErrUnreadable, len(data))
 		}
 		size := uint64(binary.BigEndian.Uint32(data[pos:]))
@@ -92,12 +100,12 @@ func boxesComplete(data []byte) error {
 		case 0: // to the end of the file
 			return nil
 		case 1:
-			if pos+16 > int64(len(data)) {
+			if pos+longBoxHead > int64(len(data)) {
 				return fmt.Errorf("%w: the HEIC is cut short after %d bytes", ErrUnreadable, len(data))
 			}
 			size = binary.BigEndian.Uint64(data[pos+8:])
 		}
-		if size < 8 {
+		if size < boxHead {
 			return fmt.Errorf("%w: the HEIC is damaged at byte %d", ErrUnreadable, pos)
 		}
 		if size > uint64(int64(len(data))-pos) {

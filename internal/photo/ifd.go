@@ -62,6 +62,9 @@ func readDirectory(data []byte, order binary.ByteOrder, offset uint32, limits ma
 // tagBytes is the size of one value of each type, by the type's number (TIFF 6.0, section 2).
 var tagBytes = [13]int64{0, 1, 1, 2, 4, 8, 1, 1, 2, 4, 8, 4, 8}
 
+// inPlace is how many bytes of a value stand in the entry itself (TIFF 6.0, section 2).
+const inPlace = 4
+
 // fits says whether an entry's values have a known type, are no more than limit bytes and lie within the data.
 func fits(data []byte, order binary.ByteOrder, entry []byte, limit int) bool {
 	kind, count := order.Uint16(entry[2:]), int64(order.Uint32(entry[4:]))
@@ -72,7 +75,7 @@ func fits(data []byte, order binary.ByteOrder, entry []byte, limit int) bool {
 	if size > int64(limit) {
 		return false
 	}
-	return size <= 4 || int64(order.Uint32(entry[8:]))+size <= int64(len(data))
+	return size <= inPlace || int64(order.Uint32(entry[8:]))+size <= int64(len(data))
 }
 
 // decodeTag hands one entry to the library; nil where it fails or panics.

@@ -11,20 +11,22 @@ import (
 
 // JPEG markers (ITU-T T.81, table B.1).
 const (
-	jpegSOF0 = 0xC0 // baseline
-	jpegSOF1 = 0xC1 // extended sequential
-	jpegSOF2 = 0xC2 // progressive
-	jpegDHT  = 0xC4
-	jpegJPG  = 0xC8
-	jpegDAC  = 0xCC
-	jpegRST0 = 0xD0
-	jpegRST7 = 0xD7
-	jpegSOI  = 0xD8
-	jpegEOI  = 0xD9
-	jpegSOS  = 0xDA
-	jpegTEM  = 0x01
-	jpegAPP1 = 0xE1
-	jpegAPP2 = 0xE2
+	jpegSOF0  = 0xC0 // baseline
+	jpegSOF1  = 0xC1 // extended sequential
+	jpegSOF2  = 0xC2 // progressive
+	jpegSOF15 = 0xCF
+	jpegDHT   = 0xC4
+	jpegJPG   = 0xC8
+	jpegDAC   = 0xCC
+	jpegRST0  = 0xD0
+	jpegRST7  = 0xD7
+	jpegSOI   = 0xD8
+	jpegEOI   = 0xD9
+	jpegSOS   = 0xDA
+	jpegTEM   = 0x01
+	jpegMark  = 0xFF // every marker begins with it
+	jpegAPP1  = 0xE1
+	jpegAPP2  = 0xE2
 )
 
 // maxJPEGScans bounds the passes of a progressive file: cameras write about ten, a file made to burn time thousands.
@@ -73,7 +75,7 @@ func parseJPEG(data []byte) (*header, error) {
 
 // isSOF says whether the marker starts a frame: 0xC0 to 0xCF without the three that are tables.
 func isSOF(marker byte) bool {
-	return marker >= jpegSOF0 && marker <= 0xCF && marker != jpegDHT && marker != jpegJPG && marker != jpegDAC
+	return marker >= jpegSOF0 && marker <= jpegSOF15 && marker != jpegDHT && marker != jpegJPG && marker != jpegDAC
 }
 
 // jpegSegment reads the marker at or after pos and the segment's content; next is where the following marker is due.
@@ -82,10 +84,10 @@ func jpegSegment(data []byte, pos int) (marker byte, seg []byte, next int, err e
 	if pos >= len(data) {
 		return 0, nil, 0, cut
 	}
-	if data[pos] != 0xFF {
+	if data[pos] != jpegMark {
 		return 0, nil, 0, fmt.Errorf("%w: the JPEG is damaged at byte %d", ErrUnreadable, pos)
 	}
-	for pos < len(data) && data[pos] == 0xFF {
+	for pos < len(data) && data[pos] == jpegMark {
 		pos++
 	}
 	if pos >= len(data) {
@@ -112,6 +114,14 @@ func jpegSegment(data []byte, pos int) (marker byte, seg []byte, next int, err e
 	return marker, data[pos+2 : pos+n], pos + n, nil
 }
 
+// Samples and channels of a frame (T.81, B.2.2; JFIF).
+const (
+	bitsOf8        = 8
+	channelsGrey   = 1
+	channelsColour = 3
+	channelsCMYK   = 4
+)
+
 // jpegFrame reads a frame header (T.81, B.2.2) and refuses the kinds whose colours are not those of a photo.
 func (h *header) jpegFrame(marker byte, seg []byte) error {
 	if len(seg) < 6 || len(seg) < 6+3*int(seg[5]) {
@@ -130,11 +140,11 @@ func (h *header) jpegFrame(marker byte, seg []byte) error {
 	switch {
 	case marker > jpegSOF2:
 		return fmt.Errorf("%w: a lossless, hierarchical or arithmetic-coded JPEG (kind %d)", ErrUnknownFormat, marker-jpegSOF0)
-	case bits != 8:
+	case bits != bitsOf8:
 		return fmt.Errorf("%w: a JPEG with %d bits a channel", ErrUnknownFormat, bits)
-	case components == 4:
+	case components == channelsCMYK:
 		return fmt.Errorf("%w: a CMYK JPEG, in the colours of a printing press; save it as RGB", ErrUnknownFormat)
-	case components != 1 && components != 3:
+	case components != channelsGrey && components != channelsColour:
 		return fmt.Errorf("%w: a JPEG with %d channels", ErrUnknownFormat, components)
 	case h.width == 0 || h.height == 0:
 		return fmt.Errorf("%w: the JPEG's size is %d x %d px", ErrUnreadable, h.width, h.height)
@@ -169,7 +179,7 @@ func jpegComplete(data []byte, pos int) error {
 // skipEntropyCoded finds the marker that ends a scan: 0xFF followed by neither a stuffed zero nor a restart marker.
 func skipEntropyCoded(data []byte, pos int) int {
 	for {
-		i := bytes.IndexByte(data[pos:], 0xFF)
+		i := bytes.IndexByte(data[pos:], jpegMark)
 		if i < 0 || pos+i+1 >= len(data) {
 			return len(data)
 		}

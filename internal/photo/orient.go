@@ -6,28 +6,42 @@ import "phototrack/internal/raster"
 // within the nearest cache (two blocks of 64 x 64 x 3 bytes).
 const tile = 64
 
+// The values of EXIF tag 274 (TIFF 6.0, Orientation), named by where the stored first row and column come to lie.
+const (
+	topLeft = 1 + iota
+	topRight
+	bottomRight
+	bottomLeft
+	leftTop
+	rightTop
+	rightBottom
+	leftBottom
+)
+
 // Upright turns a stored picture the way it is displayed. Orientation is EXIF tag 274: 1 as stored, 2 mirrored, 3 half
 // turn, 4 upside down, 5 to 8 with rows and columns exchanged. Other values leave it as it is. The result of 1 shares its
 // pixels with the input.
 func Upright(img raster.BGR, orientation int) raster.BGR {
-	if orientation < 2 || orientation > 8 {
+	if orientation <= topLeft || orientation > leftBottom {
 		return img
 	}
 	w, h := img.W, img.H
 	out := raster.NewBGR(w, h)
 	// Stored pixel (x, y) goes to byte origin + x*stepX + y*stepY.
 	var origin, stepX, stepY int
-	if orientation >= 5 {
+	if orientation >= leftTop {
 		out.W, out.H = h, w
 		stepX, stepY = 3*h, 3
 	} else {
 		stepX, stepY = 3, 3*w
 	}
-	if mirrorX := orientation == 2 || orientation == 3 || orientation == 7 || orientation == 8; mirrorX {
+	switch orientation {
+	case topRight, bottomRight, rightBottom, leftBottom:
 		origin += (w - 1) * stepX
 		stepX = -stepX
 	}
-	if mirrorY := orientation == 3 || orientation == 4 || orientation == 6 || orientation == 7; mirrorY {
+	switch orientation {
+	case bottomRight, bottomLeft, rightTop, rightBottom:
 		origin += (h - 1) * stepY
 		stepY = -stepY
 	}

@@ -22,6 +22,12 @@ const (
 // sRGBGamma is what a PNG without a profile has in its gAMA chunk when its tones are those of sRGB: 1/2.2 in 100000ths.
 const sRGBGamma = 45455
 
+// gammaRoom is how far a curve may be from that and still be taken for sRGB's without a word: 3 %, as programs round it (chosen by eye).
+const gammaRoom = 1500
+
+// pngDeep is the depth of channels of two bytes.
+const pngDeep = 16
+
 // parsePNG walks the chunks: size, profile, EXIF data (which may stand after the picture) and the end.
 func parsePNG(data []byte) (*header, error) {
 	h := &header{format: PNG, decode: decodePNG}
@@ -52,7 +58,7 @@ func parsePNG(data []byte) (*header, error) {
 		case "eXIf":
 			h.exif = bytes.TrimPrefix(chunk, exifTag)
 		case "IEND":
-			if !named && gamma != 0 && (gamma < sRGBGamma-1500 || gamma > sRGBGamma+1500) {
+			if !named && gamma != 0 && (gamma < sRGBGamma-gammaRoom || gamma > sRGBGamma+gammaRoom) {
 				h.notes = append(h.notes, fmt.Sprintf("The PNG names a tone curve that is not sRGB's (gamma %.3f); it was taken as sRGB.", float64(gamma)/100000))
 			}
 			return h, nil
@@ -86,7 +92,7 @@ func (h *header) pngHeader(chunk []byte) error {
 	h.width, h.height = int(w), int(hh)
 	h.grey = chunk[9] == pngGrey || chunk[9] == pngGreyAlpha
 	h.costPerPx = 4 + 3
-	if chunk[8] == 16 {
+	if chunk[8] == pngDeep {
 		h.costPerPx = 8 + 3
 	}
 	return nil

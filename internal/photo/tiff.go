@@ -59,7 +59,7 @@ func parseTIFF(data []byte) (*header, error) {
 		return nil, fmt.Errorf("%w: the TIFF's size is %d x %d px", ErrUnreadable, c.Width, c.Height)
 	}
 	h := &header{format: TIFF, decode: decodeTIFF, width: c.Width, height: c.Height, exif: data, costPerPx: 4 + 3}
-	if bits, _ := d.integer(tagBitsPerSample, 0); bits > 8 {
+	if bits, _ := d.integer(tagBitsPerSample, 0); bits > bitsOf8 {
 		h.costPerPx = 8 + 3
 	}
 	if packed, _ := d.integer(tagCompression, 0); uncheckedTIFF[packed] != "" {

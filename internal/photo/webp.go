@@ -95,6 +95,9 @@ func pictureChunk(data []byte) (at int64, kind string) {
 // bytes of some sound files; the rest is margin, so that none of them is refused.
 const tailBytes = 8
 
+// leastWithTail is the size in bytes below which a picture is too small to be tried again without its tail (chosen by eye).
+const leastWithTail = 100
+
 // withoutTail is a WebP whose picture data lack their last bytes, nil where they are too short for that. The data of the lossy
 // kind are one arithmetic code (RFC 6386, section 7), those of the lossless kind codes of different lengths (RFC 9649, section
 // 3): from a flipped bit on, all or some is decoded otherwise, and the picture is done before the data are, or the data before
@@ -103,7 +106,7 @@ const tailBytes = 8
 func withoutTail(data []byte) []byte {
 	pos, kind := pictureChunk(data)
 	n := int64(binary.LittleEndian.Uint32(data[pos+4:]))
-	if kind == "" || n <= 100 {
+	if kind == "" || n <= leastWithTail {
 		return nil
 	}
 	n -= tailBytes

@@ -97,7 +97,7 @@ func (b Bits) Grown(r float64) Bits {
 		if from == to {
 			continue
 		}
-		from, to = max(0, from-(reach+63)/64), min(b.n, to+(reach+63)/64)
+		from, to = max(0, from-words(reach)), min(b.n, to+words(reach))
 		for d := 0; d <= reach; d++ {
 			if d == 0 || half[d] != half[d-1] {
 				copy(wide[from:to], row[from:to])
@@ -118,6 +118,11 @@ func (b Bits) Grown(r float64) Bits {
 	return out
 }
 
+// wordBits are the pixels of a word, words the words that n pixels touch.
+const wordBits = 64
+
+func words(n int) int { return (n + wordBits - 1) / wordBits }
+
 // Shrunk narrows by a disc of radius r px; what lies outside the picture counts as inside.
 func (b Bits) Shrunk(r float64) Bits { return b.Inverse().Grown(r).Inverse() }
 
@@ -125,12 +130,12 @@ func (b Bits) Shrunk(r float64) Bits { return b.Inverse().Grown(r).Inverse() }
 // was reached before: what ran out over the row's end is lost, so that a longer step would leave a gap there.
 func widen(row, old []uint64, k int) {
 	for have := 0; have < k; {
-		s := min(have+1, k-have, 63)
+		s := min(have+1, k-have, wordBits-1)
 		copy(old, row)
 		var carry uint64
 		for i, v := range old { // towards higher columns
 			row[i] |= v<<s | carry
-			carry = v >> (64 - s)
+			carry = v >> (wordBits - s)
 		}
 		carry = 0
 		for i := len(old) - 1; i >= 0; i-- {

@@ -87,9 +87,9 @@ func (t *tracer) nodes(g *Graph) {
 		id := int32(len(g.Nodes) + 1)
 		group := []int{i}
 		t.node[i] = id
-		for k := 0; k < len(group) && d >= 3; k++ {
+		for k := 0; k < len(group) && d >= branchesAtFork; k++ {
 			t.around(group[k], func(j int) {
-				if t.node[j] == 0 && t.degree(j) >= 3 {
+				if t.node[j] == 0 && t.degree(j) >= branchesAtFork {
 					t.node[j] = id
 					group = append(group, j)
 				}
@@ -212,7 +212,7 @@ func (g *Graph) Prune(share float64) {
 			if d[foot] == 1 {
 				end, foot = foot, end
 			}
-			if d[end] != 1 || d[foot] < 3 {
+			if d[end] != 1 || d[foot] < branchesAtFork {
 				continue
 			}
 			r := g.Nodes[foot].Radius
@@ -228,7 +228,7 @@ func (g *Graph) Prune(share float64) {
 			foot = g.Branches[worst].A
 		}
 		g.Branches[worst].dead = true
-		if d[foot] == 3 {
+		if d[foot] == branchesAtFork {
 			g.join(foot)
 		}
 	}

@@ -33,10 +33,10 @@ func (g *Graph) zones(d []int) []int {
 	}
 	for i := range g.Branches {
 		b := &g.Branches[i]
-		if b.dead || b.A < 0 || b.A == b.B || d[b.A] != 3 || d[b.B] != 3 {
+		if b.dead || b.A < 0 || b.A == b.B || d[b.A] != branchesAtFork || d[b.B] != branchesAtFork {
 			continue
 		}
-		if Length(b.Pts) < 1.6*(g.Nodes[b.A].Radius+g.Nodes[b.B].Radius) {
+		if Length(b.Pts) < bridgeWidths*(g.Nodes[b.A].Radius+g.Nodes[b.B].Radius) {
 			up[find(b.A)] = find(b.B)
 			b.bridge = true
 		}
@@ -46,6 +46,15 @@ func (g *Graph) zones(d []int) []int {
 	}
 	return up
 }
+
+// How branches are told apart at junctions (chosen by eye on drawn crossings; the tests of this package hold them).
+const (
+	branchesAtFork = 3   // of a junction where one root leaves another
+	bridgeWidths   = 1.6 // two forks nearer than this, in the sum of their half widths, are one crossing
+	footWidths     = 2.5 // a branch's direction is taken over so many half widths,
+	leastFootPx    = 6.0 // at least
+	nickShare      = 8   // of a straight way within the mask one place in so many may lie outside
+)
 
 // ends lists the ends of branches at junctions, each with its direction outside the junction.
 func (g *Graph) ends(d, zone []int) []end {
@@ -59,7 +68,7 @@ func (g *Graph) ends(d, zone []int) []end {
 			if atA {
 				n = b.A
 			}
-			if d[n] < 3 {
+			if d[n] < branchesAtFork {
 				continue
 			}
 			e := end{branch: i, atA: atA, node: n, zone: zone[n], mate: -1}
@@ -90,7 +99,7 @@ func (g *Graph) aim(e *end) {
 	e.foot = at(e.cut)
 	far := at(n - 1)
 	for i := e.cut; i < n; i++ {
-		if at(i).Dist(e.foot) >= math.Max(2.5*node.Radius, 6) {
+		if at(i).Dist(e.foot) >= math.Max(footWidths*node.Radius, leastFootPx) {
 			far = at(i)
 			break
 		}
@@ -136,7 +145,7 @@ func (g *Graph) inside(a, b Pt) bool {
 			out++
 		}
 	}
-	return out*8 <= n
+	return out*nickShare <= n
 }
 
 // mostPaired ends of a zone are paired by trying all pairings: 105 for eight ends, 945 for ten.

@@ -154,10 +154,21 @@ func (t *assembler) chain(branch, s int) (Root, bool) {
 	for _, m := range marks {
 		// marks are counted in raw points; the smoothed line has others, but keeps their order and place
 		at := nearest(r.Pts, raw[max(0, min(m.at, len(raw)-1))])
-		r.Meets = append(r.Meets, Meeting{Zone: m.zone, At: at, Ends: at < 2 && !r.Free[0] || at > len(r.Pts)-3 && !r.Free[1]})
+		r.Meets = append(r.Meets, Meeting{Zone: m.zone, At: at, Ends: at < 2 && !r.Free[0] || len(r.Pts)-1-at < 2 && !r.Free[1]})
 	}
 	return r, len(r.Pts) > 1
 }
+
+// How a root's line is ended (chosen by eye on drawn roots; the tests of this package hold them).
+const (
+	leastSine   = 0.2  // of the angle between two lines that are carried on until they meet
+	beyondFoot  = 0.3  // of the way between the other root's feet: so far outside may they meet
+	gapPx       = 3.0  // a longer step of the skeleton bridges a gap
+	mostCapPx   = 12.0 // the half width near an end is looked for over this
+	capWidths   = 0.8  // of a half width: what a skeleton runs into a corner of the cap
+	leastBackPx = 5.0  // the direction of an end is taken over two half widths, and at least this
+	mostReach   = 4.0  // half widths that an end may be carried on
+)
 
 // touch is where a root that ends at another reaches that one's centreline: going on straight from where it is clear of
 // the junction. A skeleton bends over early and would lose a part of a branch that leaves at a slant.
@@ -173,12 +184,12 @@ func (t *assembler) touch(k int) Pt {
 		// foot - s dir = a.foot + u (b.foot - a.foot)
 		vx, vy := b.foot.X-a.foot.X, b.foot.Y-a.foot.Y
 		det := e.dir.X*vy - e.dir.Y*vx
-		if math.Abs(det) < 0.2*math.Hypot(vx, vy) {
+		if math.Abs(det) < leastSine*math.Hypot(vx, vy) {
 			continue
 		}
 		wx, wy := e.foot.X-a.foot.X, e.foot.Y-a.foot.Y
 		s, u := (wx*vy-wy*vx)/det, (wx*e.dir.Y-wy*e.dir.X)/det
-		if s > 0 && s < reach && u > -0.3 && u < 1.3 {
+		if s > 0 && s < reach && u > -beyondFoot && u < 1+beyondFoot {
 			reach, best = s, Pt{e.foot.X - s*e.dir.X, e.foot.Y - s*e.dir.Y}
 		}
 	}
@@ -225,7 +236,7 @@ func (t *assembler) finish(r *Root, raw []Pt, bridged []bool) {
 		for k+1 < len(raw) && raw[k+1].Dist(q) <= raw[k].Dist(q) {
 			k++
 		}
-		r.Bridged[i] = bridged[k] || (k+1 < len(raw) && raw[k].Dist(raw[k+1]) > 3 && raw[k].Dist(q) > 1.5)
+		r.Bridged[i] = bridged[k] || (k+1 < len(raw) && raw[k].Dist(raw[k+1]) > gapPx && raw[k].Dist(q) > gapPx/2)
 		r.Radius[i] = t.g.radius(q)
 	}
 	fillBridged(r)
@@ -244,11 +255,11 @@ func reverse(p []Pt) []Pt {
 func (t *assembler) trim(p []Pt) []Pt {
 	last := p[len(p)-1]
 	r := 0.0
-	for i := len(p) - 1; i >= 0 && p[i].Dist(last) < 12; i-- {
+	for i := len(p) - 1; i >= 0 && p[i].Dist(last) < mostCapPx; i-- {
 		r = math.Max(r, t.g.radius(p[i]))
 	}
 	n := len(p)
-	for n > 2 && n > len(p)/2 && p[n-1].Dist(last) < 0.8*r {
+	for n > 2 && n > len(p)/2 && p[n-1].Dist(last) < capWidths*r {
 		n--
 	}
 	return p[:n]
@@ -261,7 +272,7 @@ func (t *assembler) extend(p []Pt) (q []Pt, border bool) {
 	r := t.g.radius(last)
 	back := p[0]
 	for i := n - 1; i >= 0; i-- {
-		if p[i].Dist(last) >= math.Max(2*r, 5) {
+		if p[i].Dist(last) >= math.Max(2*r, leastBackPx) {
 			back = p[i]
 			break
 		}
@@ -272,7 +283,7 @@ func (t *assembler) extend(p []Pt) (q []Pt, border bool) {
 	}
 	dir := Pt{(last.X - back.X) / l, (last.Y - back.Y) / l}
 	reach := 0.0
-	for ; reach < 4*r+4; reach += 0.25 {
+	for ; reach < mostReach*(r+1); reach += 0.25 {
 		x, y := int(math.Round(last.X+reach*dir.X)), int(math.Round(last.Y+reach*dir.Y))
 		if x < 0 || y < 0 || x >= t.m.W || y >= t.m.H {
 			border = true

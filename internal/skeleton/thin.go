@@ -52,7 +52,7 @@ func around(p int) (n, turns int) {
 
 // cornered says that two neighbours across a corner are on, so that the pixel between them adds only a step.
 func cornered(p int) bool {
-	for i := 0; i < 8; i += 2 {
+	for i := 0; i < len(ring); i += 2 {
 		if p>>i&1 == 1 && p>>((i+2)%8)&1 == 1 && p>>((i+4)%8)&1 == 0 && p>>((i+6)%8)&1 == 0 {
 			return true
 		}
@@ -64,7 +64,7 @@ func cornered(p int) bool {
 // least one 4-neighbour off (crossing number of Hilditch).
 func simple(p int) bool {
 	x, four := 0, false
-	for i := 0; i < 8; i += 2 {
+	for i := 0; i < len(ring); i += 2 {
 		a, b, c := p>>i&1, p>>(i+1)&1, p>>((i+2)%8)&1
 		if a == 0 {
 			four = true

@@ -5,6 +5,9 @@ import (
 	"sort"
 )
 
+// DeviationOfMedian makes a standard deviation of the median absolute deviation: 1 / 0.6745, the third quartile of the normal distribution.
+const DeviationOfMedian = 1.4826
+
 // Median sorts values and gives their median, NaN for none.
 func Median(v []float64) float64 {
 	sort.Float64s(v)

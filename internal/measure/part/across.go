@@ -14,6 +14,22 @@ const (
 	jointLeast = 2.0 // as leastEdge, of the mean of all sections, whose noise is less
 )
 
+// Over how much of a part its width is taken, and how far from where a hand set it an edge may lie (chosen by eye; what they bring is
+// measured by the simulated widths of this package's tests).
+const (
+	stripShare            = 0.08 // half the sections' spread along the part, as a share of the width
+	leastStripMM          = 0.6
+	mostStripMM           = 2.0
+	handsBeyond           = 2.0  // profiles go on beyond the drawn ends by so many of the hand's uncertainties
+	spreadsBeyond         = 3.0  // and by at least so many edge widths
+	handsToEdge           = 1.2  // how far from a drawn end its edge is looked for
+	mostOfWidth           = 0.45 // of the width: each end has its own half
+	spreadsToEdge         = 1.2  // how far from the joint edge a section's own may lie
+	robustDeviations      = 3.0  // a section farther off than this is left out (common practice)
+	leastDeviationPx      = 0.5
+	medianToMeanDeviation = 1.2533 // the standard deviation of a median of normal values is sqrt(pi/2) that of their mean
+)
+
 // widthFound is a width across a part.
 type widthFound struct {
 	mm, spreadU float64 // median of the sections, and the standard uncertainty of it that their spread gives
@@ -28,8 +44,8 @@ func (in *Input) across(a, b geom.MM, sc scales) widthFound {
 	dir := geom.MM{X: (b.X - a.X) / l, Y: (b.Y - a.Y) / l}
 	side := geom.MM{X: -dir.Y, Y: dir.X}
 	w := widthFound{mm: l, ends: [2]geom.MM{a, b}, at: geom.MM{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}}
-	half := math.Min(2, math.Max(0.6, 0.08*l))
-	beyond := math.Max(2*sc.handMM, 3*sc.spreadMM)
+	half := math.Min(mostStripMM, math.Max(leastStripMM, stripShare*l))
+	beyond := math.Max(handsBeyond*sc.handMM, spreadsBeyond*sc.spreadMM)
 	profs := make([]profile, sections)
 	off := make([]float64, sections)
 	for i := range profs {
@@ -40,7 +56,7 @@ func (in *Input) across(a, b geom.MM, sc scales) widthFound {
 	var t [2][]float64 // at each section, NaN where there is none
 	var tilt [2]float64
 	for end, at := range [2]float64{0, l} {
-		place, slope, ok := jointEdge(profs, off, at, sc, math.Min(1.2*sc.handMM, 0.45*l))
+		place, slope, ok := jointEdge(profs, off, at, sc, math.Min(handsToEdge*sc.handMM, mostOfWidth*l))
 		w.found[end] = ok
 		if !ok {
 			continue
@@ -73,7 +89,7 @@ func (in *Input) across(a, b geom.MM, sc scales) widthFound {
 		return w
 	}
 	w.mm = uncert.Median(append([]float64(nil), v...))
-	w.spreadU = 1.2533 * spreadOf(v, w.mm) / math.Sqrt(float64(len(v))) // of a median, normal values
+	w.spreadU = medianToMeanDeviation * spreadOf(v, w.mm) / math.Sqrt(float64(len(v)))
 	// For drawing: square to the part through the middle of the drawn line.
 	m0, m1 := uncert.Median(finite(t[0])), uncert.Median(finite(t[1]))
 	mid := (m0 + m1) / 2
@@ -120,7 +136,7 @@ func refineEdge(profs []profile, off []float64, place, slope float64, sc scales)
 	good := 0
 	for i := range profs {
 		x, ok := profs[i].halfLevel(place+slope*off[i], sc.spreadMM)
-		if !ok || math.Abs(x-place-slope*off[i]) > 1.2*sc.spreadMM {
+		if !ok || math.Abs(x-place-slope*off[i]) > spreadsToEdge*sc.spreadMM {
 			t[i] = math.NaN()
 			continue
 		}
@@ -138,7 +154,7 @@ func refineEdge(profs []profile, off []float64, place, slope float64, sc scales)
 				res = append(res, math.Abs(t[i]-a-b*off[i]))
 			}
 		}
-		limit := math.Max(3*1.4826*uncert.Median(res), 0.5*sc.mmPerPx)
+		limit := math.Max(robustDeviations*uncert.DeviationOfMedian*uncert.Median(res), leastDeviationPx*sc.mmPerPx)
 		for i := range t {
 			if !math.IsNaN(t[i]) && math.Abs(t[i]-a-b*off[i]) > limit {
 				t[i] = math.NaN()
@@ -175,13 +191,13 @@ func fitLine(x, y []float64) (a, b float64) {
 	return my - b*mx, b
 }
 
-// spreadOf is the standard deviation of values about m as their absolute deviations tell it (1.4826 times the median one).
+// spreadOf is the standard deviation of values about m as their absolute deviations tell it.
 func spreadOf(v []float64, m float64) float64 {
 	d := make([]float64, len(v))
 	for i, x := range v {
 		d[i] = math.Abs(x - m)
 	}
-	return 1.4826 * uncert.Median(d)
+	return uncert.DeviationOfMedian * uncert.Median(d)
 }
 
 func finite(v []float64) (out []float64) {

@@ -53,11 +53,20 @@ func (s scales) delta() int { return max(2, int(math.Round(1.6*s.spreadMM/s.mmPe
 // Fitts-type pointing at small targets: end points scatter by 2 to 3 px with a mouse; no table was at hand.)
 const handPx = 2.5
 
+// How sharp edges and hands are taken to be (chosen by eye, but for handPx).
+const (
+	leastSpreadPx = 1.2 // an edge is never sharper
+	usualSpreadPx = 2.0 // where the photo's own is not known
+	leastPointPx  = 0.7 // no hand sets a point better than this on the photo itself
+	mostHandMM    = 5.0 // farther off, the line was drawn beside the part
+	usualMMPerPx  = 0.3 // where the surface cannot say
+)
+
 func (in *Input) scalesAt(p geom.MM, l *Line) scales {
 	a, okA := in.Surface.PX(p)
 	b, okB := in.Surface.PX(geom.MM{X: p.X + 1, Y: p.Y})
 	c, okC := in.Surface.PX(geom.MM{X: p.X, Y: p.Y + 1})
-	s := scales{mmPerPx: 0.3}
+	s := scales{mmPerPx: usualMMPerPx}
 	if okA && okB && okC {
 		s.mmPerPx = 2 / (math.Hypot(b.X-a.X, b.Y-a.Y) + math.Hypot(c.X-a.X, c.Y-a.Y))
 	}
@@ -67,11 +76,11 @@ func (in *Input) scalesAt(p geom.MM, l *Line) scales {
 	}
 	spread := in.EdgeSpreadPx
 	if !(spread > 0) {
-		spread = 2
+		spread = usualSpreadPx
 	}
-	s.spreadMM = math.Max(1.2, spread) * s.mmPerPx
-	s.pointMM = math.Max(0.7, handPx/zoom) * s.mmPerPx
-	s.handMM = math.Min(5, math.Max(handMM, handScreenPx/zoom*s.mmPerPx))
+	s.spreadMM = math.Max(leastSpreadPx, spread) * s.mmPerPx
+	s.pointMM = math.Max(leastPointPx, handPx/zoom) * s.mmPerPx
+	s.handMM = math.Min(mostHandMM, math.Max(handMM, handScreenPx/zoom*s.mmPerPx))
 	return s
 }
 
@@ -93,6 +102,20 @@ func (in *Input) pointAt(p, dir geom.MM, l *Line) float64 {
 	}
 	return sc.pointMM / sc.mmPerPx * math.Hypot(g[0], g[1])
 }
+
+// How a curve is drawn to the middle of its part (chosen by eye; the simulated lengths of this package's tests measure what they bring).
+const (
+	leastHits      = 0.3  // of the stations: with fewer the line stays as it was drawn
+	middleMM       = 0.15 // how well the middle between two edges is known, standard uncertainty
+	smoothMM       = 4.0  // the length over which the middle is smooth
+	leastStations  = 6
+	pxAStation     = 2.0  // stations are no nearer than this
+	mostHalfSideMM = 1.5  // half the length of part that a station averages
+	middleOff      = 0.15 // of the width: so far may the middle lie beside the hand's uncertainty
+	mostStepCost   = 3.0  // a jump costs no more, however far
+	noneCost       = 0.4  // of losing the part from one station to the next, or finding it again
+	leastToSmooth  = 4    // second differences need three values, and smoothing one more
+)
 
 // toMiddle draws a curve to the middle of the part it runs along: the curve, the edges on both sides, the share of stations
 // where they were found, and the median width.
@@ -119,18 +142,18 @@ func (in *Input) toMiddle(base curve, sc scales) (c curve, edges [2][]geom.MM, f
 			b = k.b
 		}
 		offset[i] = (a + b) / 2
-		weight[i] = 1 / (0.15*0.15 + sc.mmPerPx*sc.mmPerPx)
+		weight[i] = 1 / (middleMM*middleMM + sc.mmPerPx*sc.mmPerPx)
 		widths = append(widths, b-a)
 		hits++
 		for side, t := range [2]float64{a, b} {
 			edges[side] = append(edges[side], geom.MM{X: s.p.X + t*s.normal.X, Y: s.p.Y + t*s.normal.Y})
 		}
 	}
-	if float64(hits) < 0.3*float64(n) {
+	if float64(hits) < leastHits*float64(n) {
 		return base, [2][]geom.MM{}, 0, 0
 	}
 	step := base.length() / float64(n-1)
-	offset = smooth(offset, weight, math.Pow(4/step, 4))
+	offset = smooth(offset, weight, math.Pow(smoothMM/step, 4))
 	points := make([]geom.MM, n)
 	for i := range st {
 		points[i] = geom.MM{X: st[i].p.X + offset[i]*st[i].normal.X, Y: st[i].p.Y + offset[i]*st[i].normal.Y}
@@ -140,13 +163,13 @@ func (in *Input) toMiddle(base curve, sc scales) (c curve, edges [2][]geom.MM, f
 
 func (in *Input) stations(base curve, sc scales) []station {
 	l := base.length()
-	n := int(math.Min(maxStations, math.Max(6, l/math.Max(minStepMM, 2*sc.mmPerPx))))
+	n := int(math.Min(maxStations, math.Max(leastStations, l/math.Max(minStepMM, pxAStation*sc.mmPerPx))))
 	st := make([]station, n)
 	for i := range st {
 		p, dir := base.place(l * float64(i) / float64(n-1))
 		s := &st[i]
 		s.p, s.dir, s.normal = p, dir, geom.MM{X: -dir.Y, Y: dir.X}
-		half := math.Min(0.5*l/float64(n-1), 1.5)
+		half := math.Min(l/float64(n-1)/2, mostHalfSideMM)
 		s.prof = in.take(p, s.normal, dir, -reachMM, reachMM, sc.mmPerPx/2, half, sc.delta())
 		s.pairs = s.candidates(sc)
 	}
@@ -166,10 +189,11 @@ func (s *station) candidates(sc scales) []pair {
 		for j := i + 1; j < len(es); j++ {
 			b := es[j]
 			w, c := b.t-a.t, (a.t+b.t)/2
-			if w < minPartMM || math.Abs(c) > sc.handMM+0.15*w || c-w/2 > sc.handMM || c+w/2 < -sc.handMM {
+			if w < minPartMM || math.Abs(c) > sc.handMM+middleOff*w || c-w/2 > sc.handMM || c+w/2 < -sc.handMM {
 				continue
 			}
-			inside, ok := s.prof.mean(a.t+math.Min(w/3, sc.spreadMM), b.t-math.Min(w/3, sc.spreadMM))
+			margin := math.Min(w/3, sc.spreadMM) // the middle third at least
+			inside, ok := s.prof.mean(a.t+margin, b.t-margin)
 			if !ok {
 				continue
 			}
@@ -237,20 +261,20 @@ func choose(st []station, sc scales) {
 func step(q, p pair, sc scales) float64 {
 	if q.none || p.none {
 		if q.none != p.none {
-			return 0.4
+			return noneCost
 		}
 		return 0
 	}
 	d := (p.mid() - q.mid()) / (0.5 + sc.mmPerPx)
 	w := math.Log(p.width()/q.width()) / 0.25
 	c := far(p.inside, q.inside) / 12
-	return math.Min(3, 0.5*(d*d+w*w+c*c))
+	return math.Min(mostStepCost, (d*d+w*w+c*c)/2)
 }
 
 // smooth is the penalised least squares of Whittaker (1923) with second differences: lambda weighs smoothness.
 func smooth(v, w []float64, lambda float64) []float64 {
 	n := len(v)
-	if n < 4 {
+	if n < leastToSmooth {
 		return v
 	}
 	// In units of the median weight, so that lambda does not depend on the unit.

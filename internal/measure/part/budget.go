@@ -81,18 +81,24 @@ func (m *measuring) lengthwise(v float64, p, dir geom.MM) []record.Term {
 	}
 }
 
+// sharpSpreadPx is the edge width of a sharp photo; package leaf counts blur in the same.
+const sharpSpreadPx = 1.8
+
+// tinyMM stands for a length of nothing where it would be divided by.
+const tinyMM = 1e-6
+
 func (m *measuring) lengthTerms(c *curve, ends [2]float64) []record.Term {
 	mid, _ := c.place(c.length() / 2)
 	a, _ := c.place(0)
 	b, _ := c.place(c.length())
-	n := math.Max(1e-9, c.chord())
+	n := math.Max(tinyMM, c.chord())
 	dir := geom.MM{X: (b.X - a.X) / n, Y: (b.Y - a.Y) / n}
 	return append([]record.Term{uncert.Normal(termPointing, math.Hypot(ends[0], ends[1]))}, m.lengthwise(c.length(), mid, dir)...)
 }
 
 func (m *measuring) widthTerms(w widthFound, dir geom.MM) []record.Term {
 	u := 0.0
-	blur := math.Max(1, m.in.EdgeSpreadPx/1.8) // in sharp edges, as package leaf counts them
+	blur := math.Max(1, m.in.EdgeSpreadPx/sharpSpreadPx) // in sharp edges, as package leaf counts them
 	for _, f := range w.found {
 		if f {
 			// Both edges are off the same way, outwards or inwards: they add.
@@ -109,7 +115,7 @@ func (m *measuring) widthTerms(w widthFound, dir geom.MM) []record.Term {
 
 // bendTerms: each third's direction hangs on two places, a third of the length apart.
 func (m *measuring) bendTerms(c *curve, u float64) []record.Term {
-	third := math.Max(1e-6, c.length()/3)
+	third := math.Max(tinyMM, c.length()/3)
 	mid, dir := c.place(c.length() / 2)
 	k := m.leanAt(mid, dir)
 	bend := c.bendDeg()
@@ -126,7 +132,7 @@ func (m *measuring) angleTerms(c *curve, u float64) []record.Term {
 	mid, _ := c.place(c.length() / 2)
 	deg := 180 / math.Pi
 	out := []record.Term{
-		uncert.Normal(termPointing, math.Sqrt2*u/math.Max(1e-6, c.chord())*deg),
+		uncert.Normal(termPointing, math.Sqrt2*u/math.Max(tinyMM, c.chord())*deg),
 		uncert.Rectangular(termUpright, m.s.CardUpDeg),
 	}
 	if !m.in.OnWall {
@@ -135,7 +141,7 @@ func (m *measuring) angleTerms(c *curve, u float64) []record.Term {
 		if e := m.in.Eye; e[2] != 0 {
 			a, _ := c.place(0)
 			b, _ := c.place(c.length())
-			n := math.Max(1e-9, c.chord())
+			n := math.Max(tinyMM, c.chord())
 			tan = math.Abs((mid.X-e[0])*(b.Y-a.Y)-(mid.Y-e[1])*(b.X-a.X)) / n / math.Abs(e[2])
 		}
 		// A line that leans is moved, at its nearer end, towards where the eye looks past it: what of that lies square to the

@@ -23,7 +23,7 @@ func newCurve(points []geom.MM) curve {
 		d := 0.0
 		if n := len(c.at); n > 0 {
 			d = math.Hypot(p.X-c.x[n-1], p.Y-c.y[n-1])
-			if d < 1e-6 {
+			if d < tinyMM {
 				continue
 			}
 			d += c.at[n-1]
@@ -40,7 +40,7 @@ func newCurve(points []geom.MM) curve {
 func secondDerivatives(t, v []float64) []float64 {
 	n := len(t)
 	m := make([]float64, n)
-	if n < 3 {
+	if n < 3 { // between two points it is straight
 		return m
 	}
 	u := make([]float64, n)
@@ -94,11 +94,14 @@ func (c *curve) eval(t float64) geom.MM {
 // length is the arc length.
 func (c *curve) length() float64 { return c.arc[len(c.arc)-1] }
 
+// stepMM and stepShare of the length are the step by which a direction is taken: far below what is measured, far above rounding.
+const stepMM, stepShare = 1e-4, 1e-4
+
 // place is the point at arc length s and the unit direction there.
 func (c *curve) place(s float64) (p, dir geom.MM) {
 	t := c.param(s)
 	p = c.eval(t)
-	e := math.Max(1e-4, c.at[len(c.at)-1]*1e-4)
+	e := math.Max(stepMM, c.at[len(c.at)-1]*stepShare)
 	a, b := c.eval(math.Max(0, t-e)), c.eval(math.Min(c.at[len(c.at)-1], t+e))
 	d := math.Hypot(b.X-a.X, b.Y-a.Y)
 	if d == 0 {

@@ -11,6 +11,17 @@ const (
 	alikeShare = 0.5 // beyond a tip lies what lies beside the part: so much nearer to that than to the part
 )
 
+// How the end of a part is looked for (chosen by eye; the simulated lengths of this package's tests measure what they bring).
+const (
+	mostOfPart  = 0.4  // of the length: how far back from a drawn end the tip is looked for at most
+	backOfPart  = 0.3  // of the length: how far back what lies beside the part is looked at, at most
+	tipShare    = 0.2  // of the width: half the breadth of tip that is averaged
+	mostTipMM   = 0.5  // at most
+	roundShare  = 0.1  // of the width: how far a round tip goes on beyond where its middle is seen to end, standard uncertainty
+	mostRoundMM = 3.0  // of a wider part no more than of this width
+	apartMM     = 1e-3 // points nearer to each other are one
+)
+
 // atTip draws an end of the curve along its direction to where the part ends, if it ends there: beyond it must lie what lies
 // beside the part. An end within the plant (a foot on a stem) stays where it was set. u is the standard uncertainty of an end
 // that was drawn, 0 for one that was not.
@@ -26,10 +37,10 @@ func (in *Input) atTip(c *curve, end bool, width float64, sc scales) (p geom.MM,
 	}
 	side := geom.MM{X: -dir.Y, Y: dir.X}
 	reach := math.Max(tipReachMM, sc.handMM)
-	back := math.Min(reach+3*sc.spreadMM, 0.4*c.length())
-	prof := in.take(p, dir, side, -back, reach+3*sc.spreadMM, sc.mmPerPx/2, math.Min(0.2*width, 0.5), sc.delta())
+	back := math.Min(reach+spreadsBeyond*sc.spreadMM, mostOfPart*c.length())
+	prof := in.take(p, dir, side, -back, reach+spreadsBeyond*sc.spreadMM, sc.mmPerPx/2, math.Min(tipShare*width, mostTipMM), sc.delta())
 	// What lies beside the part a little back from its end.
-	q, _ := c.place(math.Abs(s - math.Min(0.3*c.length(), reach+width/2)))
+	q, _ := c.place(math.Abs(s - math.Min(backOfPart*c.length(), reach+width/2)))
 	across := in.take(q, side, dir, -width/2-4*sc.spreadMM, width/2+4*sc.spreadMM, sc.mmPerPx/2, 0.3, 2)
 	left, okL := across.mean(-width/2-3*sc.spreadMM, -width/2-1.2*sc.spreadMM)
 	right, okR := across.mean(width/2+1.2*sc.spreadMM, width/2+3*sc.spreadMM)
@@ -62,7 +73,7 @@ func (in *Input) atTip(c *curve, end bool, width float64, sc scales) (p geom.MM,
 		best = t
 	}
 	// A tip is round: its very end is a little beyond where the middle of it was seen to end.
-	return geom.MM{X: p.X + best*dir.X, Y: p.Y + best*dir.Y}, math.Hypot(edgePx*sc.mmPerPx*2, 0.1*math.Min(width, 3))
+	return geom.MM{X: p.X + best*dir.X, Y: p.Y + best*dir.Y}, math.Hypot(edgePx*sc.mmPerPx*2, roundShare*math.Min(width, mostRoundMM))
 }
 
 // withEnds is the curve with its ends moved along it.
@@ -75,10 +86,10 @@ func withEnds(c curve, first, last geom.MM) curve {
 	s0 := (first.X-a.X)*da.X + (first.Y-a.Y)*da.Y // how far inwards
 	s1 := (last.X-b.X)*db.X + (last.Y-b.Y)*db.Y   // how far outwards
 	points = append(points, first)
-	k := max(6, n)
+	k := max(leastStations, n)
 	for i := 1; i < k; i++ {
 		s := l * float64(i) / float64(k)
-		if s > s0+1e-3 && s < l+s1-1e-3 {
+		if s > s0+apartMM && s < l+s1-apartMM {
 			p, _ := c.place(s)
 			points = append(points, p)
 		}

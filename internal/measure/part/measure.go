@@ -20,7 +20,7 @@ func Measure(in Input, l Line, s Settings) (Result, error) {
 		return Result{}, err
 	}
 	base := newCurve(points)
-	if len(base.at) < 2 || base.length() < 1e-3 {
+	if len(base.at) < 2 || base.length() < apartMM {
 		return Result{}, ErrOnePoint
 	}
 	mid, _ := base.place(base.length() / 2)

@@ -158,7 +158,7 @@ func (p *profile) halfLevel(t, spread float64) (float64, bool) {
 	}
 	at := func(i int) float64 { return p.v[i].minus(lo).dot(d)/n - 0.5 }
 	best, found := t, false
-	for i := max(1, int((t-1.2*spread-p.from)/p.step)); i < len(p.v) && p.t(i) <= t+1.2*spread; i++ {
+	for i := max(1, int((t-spreadsToEdge*spread-p.from)/p.step)); i < len(p.v) && p.t(i) <= t+spreadsToEdge*spread; i++ {
 		a, b := at(i-1), at(i)
 		if a <= 0 && b > 0 {
 			x := p.t(i-1) + p.step*(-a)/(b-a)

@@ -109,6 +109,23 @@ func alike(before, now *Input, a0, b0, a1, b1 geom.MM) bool {
 
 func outside(ratio, limit float64) bool { return !(ratio > 1/limit && ratio < limit) }
 
+// When a line is carried on to the next photo (chosen by eye; pipeline's TestSampleLinesAreCarried counts what they bring: 24 right, 1 held
+// back, none wrong).
+const (
+	leastMovedMM   = 3.0  // how well the place of a part on the next photo is known before its edges are seen
+	leastSeen      = 4    // stations with both edges
+	lastStations   = 3    // a part that is seen up to these may have grown on; else it ends before
+	leastShrunkMM  = 3.0  // a line that ends this much before its old end is not proposed,
+	mostShrunk     = 0.05 // or this share of its length,
+	leastLength    = 0.93 // or that comes out shorter than this share of the old length
+	pointsBack     = 6    // a direction is taken over so many points
+	stepWidthRatio = 1.35 // from one step to the next a part is no wider or thinner by more
+	leastPoints    = 3    // of a proposed line: about as many as a hand sets
+	mostPoints     = 8
+	pointEachMM    = 20.0
+)
+
+// proposeAlong is a line along a part on the next photo, where moved are its points by the photos' registration.
 func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Result) Proposal {
 	base := newCurve(moved)
 	if len(base.at) < 2 {
@@ -117,7 +134,7 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 	mid, _ := base.place(base.length() / 2)
 	line := old
 	sc := now.scalesAt(mid, &line)
-	sc.handMM = math.Max(sc.handMM, 3)
+	sc.handMM = math.Max(sc.handMM, leastMovedMM)
 	st := now.stations(base, sc)
 	choose(st, sc)
 	// Where along the line it still is.
@@ -132,7 +149,7 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 			widths = append(widths, k.width())
 		}
 	}
-	if hits < 4 {
+	if hits < leastSeen {
 		return Proposal{Why: "its edges are not clear"}
 	}
 	width := uncert.Median(widths)
@@ -142,14 +159,14 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 		switch {
 		case !k.none:
 			path = append(path, geom.MM{X: st[i].p.X + k.mid()*st[i].normal.X, Y: st[i].p.Y + k.mid()*st[i].normal.Y})
-		case i < first || i > last && len(st)-last > 3: // before its foot shows; after it ends
+		case i < first || i > last && len(st)-last > lastStations: // before its foot shows; after it ends
 			if i < first {
 				path = append(path, st[i].p)
 			}
 		}
 	}
 	grown := -float64(len(st)-1-last) * base.length() / float64(len(st)-1)
-	if len(st)-last <= 3 {
+	if len(st)-last <= lastStations {
 		more := now.follow(path, width, sc)
 		grown = float64(len(more)) * followMM
 		path = append(path, more...)
@@ -168,7 +185,7 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 		p.Why = "its edges are not clear"
 	case outside(r.WidthMM/was.WidthMM, widthRatio):
 		p.Why = "it would be of quite another width"
-	case grown < -math.Max(3, 0.05*base.length()), r.lengthMM() < 0.93*was.lengthMM():
+	case grown < -math.Max(leastShrunkMM, mostShrunk*base.length()), r.lengthMM() < leastLength*was.lengthMM():
 		// It may have been cut, or a leaf may hide it, or its edges were lost: a hand must say which.
 		p.Why = "its end is not seen where it was"
 	case !alikeAlong(&before, &now, points, path):
@@ -206,7 +223,7 @@ func alikeAlong(before, now *Input, a, b []geom.MM) bool {
 // follow goes on from the end of a path as long as a part of like width and colour goes on there.
 func (in *Input) follow(path []geom.MM, width float64, sc scales) (out []geom.MM) {
 	n := len(path)
-	back := path[max(0, n-6)]
+	back := path[max(0, n-pointsBack)]
 	end := path[n-1]
 	l := math.Hypot(end.X-back.X, end.Y-back.Y)
 	if l == 0 {
@@ -227,7 +244,7 @@ func (in *Input) follow(path []geom.MM, width float64, sc scales) (out []geom.MM
 		s.prof = in.take(at, s.normal, dir, -reach, reach, sc.mmPerPx/2, 0.4, sc.delta())
 		best, cost := pair{none: true}, math.Inf(1)
 		for _, k := range s.candidates(sc) {
-			if k.none || outside(k.width()/w, 1.35) || math.Abs(k.mid()) > stationsOff*w || far(k.inside, inside) > colourOff {
+			if k.none || outside(k.width()/w, stepWidthRatio) || math.Abs(k.mid()) > stationsOff*w || far(k.inside, inside) > colourOff {
 				continue
 			}
 			if c := k.cost + math.Abs(k.mid())/w; c < cost {
@@ -243,8 +260,8 @@ func (in *Input) follow(path []geom.MM, width float64, sc scales) (out []geom.MM
 		at = geom.MM{X: at.X + 0.7*best.mid()*s.normal.X, Y: at.Y + 0.7*best.mid()*s.normal.Y}
 		run = append(run, at)
 		from := end
-		if len(run) > 5 {
-			from = run[len(run)-6]
+		if len(run) >= pointsBack {
+			from = run[len(run)-pointsBack]
 		}
 		if d := math.Hypot(at.X-from.X, at.Y-from.Y); d > 0 {
 			dir = geom.MM{X: (at.X - from.X) / d, Y: (at.Y - from.Y) / d}
@@ -273,11 +290,11 @@ func (in *Input) pixels(points []geom.MM) (out []geom.PX) {
 
 // thinned keeps about as many points as a hand would set: ends and a few between, at even distances.
 func thinned(path []geom.MM) []geom.MM {
-	if len(path) < 3 {
+	if len(path) < leastPoints {
 		return path
 	}
 	c := newCurve(path)
-	n := int(math.Min(8, math.Max(3, c.length()/20)))
+	n := int(math.Min(mostPoints, math.Max(leastPoints, c.length()/pointEachMM)))
 	out := make([]geom.MM, n)
 	for i := range out {
 		out[i], _ = c.place(c.length() * float64(i) / float64(n-1))

@@ -26,16 +26,22 @@ func NewPlane(h geom.Homography) (Plane, error) {
 	return Plane{h, g}, err
 }
 
+// Beyond farMM and farPx lies the plane's horizon: no plant or photo is so large.
+const farMM, farPx = 1e6, 1e7
+
+// straight is the slope of a wall below which it counts as a cylinder: its cone's tip would lie beyond all numbers.
+const straight = 1e-12
+
 // MM is the place of the plane seen at p.
 func (s Plane) MM(p geom.PX) (geom.MM, bool) {
 	q := s.ToMM.MM(p)
-	return q, !math.IsNaN(q.X+q.Y) && math.Abs(q.X)+math.Abs(q.Y) < 1e6
+	return q, !math.IsNaN(q.X+q.Y) && math.Abs(q.X)+math.Abs(q.Y) < farMM
 }
 
 // PX is where the photo shows q.
 func (s Plane) PX(q geom.MM) (geom.PX, bool) {
 	p := s.ToPX.Px(q)
-	return p, !math.IsNaN(p.X+p.Y) && math.Abs(p.X)+math.Abs(p.Y) < 1e7
+	return p, !math.IsNaN(p.X+p.Y) && math.Abs(p.X)+math.Abs(p.Y) < farPx
 }
 
 // wallLimit is the azimuth up to which a line on a wall is followed: beyond it the wall is seen at a grazing angle.
@@ -81,7 +87,7 @@ func (s Wall) PX(q geom.MM) (geom.PX, bool) {
 // rolledUp is the inverse of wall.Sheet.Developed: azimuth and depth below the rim.
 func (s Wall) rolledUp(q geom.MM) (az, y float64) {
 	k := (s.pot.RBase - s.pot.RRim) / s.pot.Height()
-	if math.Abs(k) < 1e-12 {
+	if math.Abs(k) < straight {
 		return q.X / s.pot.RRim, q.Y
 	}
 	sinA := math.Abs(k) / math.Hypot(1, k)

@@ -51,6 +51,16 @@ const (
 	leastSame = 10   // places that must agree
 	leastPart = 0.25 // and their share of all that were found again
 	rounds    = 600
+
+	// Chosen by eye, as what stands above without a source; the lines that are carried over the sample series hold by them.
+	featureSizeOff = 0.5  // natural logarithm: a feature may look so much larger or smaller
+	samePlacePx    = 4.0  // features nearer to each other describe one place
+	leastAgree     = 3    // a similarity through fewer places is no fit
+	apartMM        = 5.0  // places closer to each other say nothing of turn and size
+	leastSpanMM    = 20.0 // so far must the places that agree be spread, between their tenths
+	midGrey        = 128.0
+	greyADeviation = 45.0 // of the local contrast: two and a half deviations fill the range
+	noiseGrey      = 4.0  // where there is no detail, noise is not drawn up to it
 )
 
 // Find registers two photos over a region of the earlier one's surface (mm), by distinct places or, where there are too few
@@ -154,7 +164,7 @@ func (s *sheet) even() {
 			}
 			m := area(sum)
 			sd := math.Sqrt(math.Max(0, area(sq)-m*m))
-			out[y*s.w+x] = uint8(math.Min(255, math.Max(0, 128+45*(float64(s.gray[y*s.w+x])-m)/(sd+4))))
+			out[y*s.w+x] = uint8(math.Min(math.MaxUint8, math.Max(0, midGrey+greyADeviation*(float64(s.gray[y*s.w+x])-m)/(sd+noiseGrey))))
 		}
 	}
 	s.gray = out
@@ -206,7 +216,7 @@ func matches(a, b sheet, fa, fb []cv.Feature) (out []pair) {
 			}
 			turn := math.Abs(math.Remainder(fa[i].AngleDeg-fb[j].AngleDeg, 360))
 			size := math.Abs(math.Log(fa[i].Size * a.step / (fb[j].Size * b.step)))
-			if turn > turnDeg || size > 0.5 {
+			if turn > turnDeg || size > featureSizeOff {
 				continue
 			}
 			d := 0.0
@@ -216,11 +226,11 @@ func matches(a, b sheet, fa, fb []cv.Feature) (out []pair) {
 			}
 			switch {
 			case d < first:
-				if best < 0 || math.Hypot(fb[best].X-fb[j].X, fb[best].Y-fb[j].Y) > 4 {
+				if best < 0 || math.Hypot(fb[best].X-fb[j].X, fb[best].Y-fb[j].Y) > samePlacePx {
 					second = first
 				}
 				first, best = d, j
-			case d < second && math.Hypot(fb[best].X-fb[j].X, fb[best].Y-fb[j].Y) > 4:
+			case d < second && math.Hypot(fb[best].X-fb[j].X, fb[best].Y-fb[j].Y) > samePlacePx:
 				second = d
 			}
 		}
@@ -246,7 +256,7 @@ func consensus(pairs []pair) (best Move, agree []int) {
 		}
 	}
 	for range 3 {
-		if len(agree) < 3 {
+		if len(agree) < leastAgree {
 			return
 		}
 		m := fit(pairs, agree)
@@ -264,7 +274,7 @@ func through(p, q pair) (m Move, ok bool) {
 	ax, ay := q.a.X-p.a.X, q.a.Y-p.a.Y
 	bx, by := q.b.X-p.b.X, q.b.Y-p.b.Y
 	d := ax*ax + ay*ay
-	if d < 25 { // closer than 5 mm they say nothing of turn and size
+	if d < apartMM*apartMM {
 		return m, false
 	}
 	m.A, m.B = (ax*bx+ay*by)/d, (ax*by-ay*bx)/d
@@ -306,7 +316,7 @@ func fit(pairs []pair, in []int) (m Move) {
 	return
 }
 
-// spreadOut says whether the places that agree span enough of the plant to tell its turn: 20 mm or more between their tenths.
+// spreadOut says whether the places that agree span enough of the plant to tell its turn: leastSpanMM or more between their tenths.
 func spreadOut(pairs []pair, in []int) bool {
 	var x, y []float64
 	for _, i := range in {
@@ -315,5 +325,5 @@ func spreadOut(pairs []pair, in []int) bool {
 	sort.Float64s(x)
 	sort.Float64s(y)
 	span := func(v []float64) float64 { return v[len(v)*9/10] - v[len(v)/10] }
-	return math.Hypot(span(x), span(y)) > 20
+	return math.Hypot(span(x), span(y)) > leastSpanMM
 }
