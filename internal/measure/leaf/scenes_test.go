@@ -14,7 +14,6 @@ import (
 
 	"phototrack/internal/calib"
 	"phototrack/internal/geom"
-	"phototrack/internal/leafnet"
 	"phototrack/internal/photo"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
@@ -237,44 +236,6 @@ func TestOutlineAndColoursWithTrueRegions(t *testing.T) {
 	t.Logf("intervals that hold the truth: area %d of %d, shares %d of %d", held, photos, shares, 4*photos)
 	assert.GreaterOrEqual(t, float64(held), 0.9*float64(photos))
 	assert.GreaterOrEqual(t, float64(shares), 0.9*float64(4*photos))
-}
-
-// As the program finds the leaves, by its network, on all sets. What is promised: no photo is wrong by more than 4 % unless it
-// is flagged, and the intervals hold.
-func TestScenesByTheNetwork(t *testing.T) {
-	net := &leafnet.Net{}
-	defer func() { require.NoError(t, net.Close()) }()
-	byNet := func(*image.Gray) regions.Seer { return net }
-	held, shares, photos := 0, 0, 0
-	for _, c := range []struct {
-		set    string
-		median float64
-		worst  float64
-	}{{"single", 0.008, 0.01}, {"series", 0.0105, 0.02}, {"hard", 0.015, 0.05}, {"wild-leaves", 0.015, 0.05}} {
-		t.Run(c.set, func(t *testing.T) {
-			var area, replicates []float64
-			for _, s := range scenesOf(t, c.set) {
-				sc := scoreScene(t, c.set, s, byNet)
-				area = append(area, math.Abs(sc.areaErr))
-				if len(sc.codes) == 0 {
-					assert.Less(t, math.Abs(sc.areaErr), 0.04, "%s is accepted", s.File)
-				}
-				held, shares, photos = held+sc.areaHeld, shares+sc.sharesHeld, photos+1
-				if strings.Contains(s.File, "replicate") {
-					replicates = append(replicates, sc.area.Value)
-				}
-			}
-			t.Logf("area: median %.2f %%, worst %.2f %%", 100*median(area), 100*slices.Max(area))
-			assert.LessOrEqual(t, median(area), c.median)
-			assert.LessOrEqual(t, slices.Max(area), c.worst)
-			if len(replicates) > 0 {
-				assert.Less(t, slices.Max(replicates)/slices.Min(replicates)-1, 0.01, "replicates of one plant")
-			}
-		})
-	}
-	t.Logf("intervals that hold the truth: area %d of %d, shares %d of %d", held, photos, shares, 4*photos)
-	assert.GreaterOrEqual(t, float64(held), 0.92*float64(photos))
-	assert.GreaterOrEqual(t, float64(shares), 0.92*float64(4*photos))
 }
 
 // With the flowers drawn round, what is left is the leaf area outside the drawing.
