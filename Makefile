@@ -21,7 +21,7 @@ test: deps vet-windows
 # The tests that take longest: kills before a sample of the system calls and at random moments, a report of a hundred plants, photos
 # made worse and smaller, flipped bits, ten-bit HEIC. CI runs them after make test.
 slow: deps
-	PHOTOTRACK_SLOW=1 $(GO) test -count=1 -timeout 30m -run 'KilledAt|FullGarden|Stability|NoFlippedBit|TenBitHEIC' ./cmd/phototrack ./internal/report ./internal/measure/leaf ./internal/pipeline
+	PHOTOTRACK_SLOW=1 $(GO) test -count=1 -timeout 30m -run 'KilledAt|BeforeTheLock|FullGarden|Stability|NoFlippedBit|TenBitHEIC' ./cmd/phototrack ./internal/report ./internal/measure/leaf ./internal/pipeline
 
 # Whether the program still compiles for Windows, without a C compiler for it.
 vet-windows:
@@ -42,7 +42,7 @@ side-by-side: build
 # Long tests of robustness: over 600 damaged files, 300 with one flipped bit, kills before every system call of edit, restore, backup, merge and run that
 # changes a file, 200 kills at random moments of runs of 60 photos, full disks.
 torture: deps
-	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run 'FaultCorpus|FlippedBit|KilledAt|TwoRuns|FullDisk|Parts' ./cmd/phototrack ./internal/collection ./internal/pipeline
+	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run 'FaultCorpus|FlippedBit|KilledAt|EveryMoment|BeforeTheLock|TwoRuns|FullDisk|Parts' ./cmd/phototrack ./internal/collection ./internal/pipeline
 
 # Two parts of that alone: the kills before every system call (half an hour or so), and the flipped bits (minutes).
 kills: deps

@@ -61,6 +61,18 @@ const (
 // that it starts are not counted, nor is what is done before the program begins (loading its libraries changes nothing).
 // Several may run at once.
 func Run(cmd *exec.Cmd, under string, n int) (calls []string, killed bool, err error) {
+	calls, killed, _, err = trace(cmd, under, n, func() bool { return false })
+	return calls, killed, err
+}
+
+// Meanwhile starts cmd, holds it directly before its n-th change, has something else done, and lets it run to its end: what a
+// program does when another one comes in between. exit is its exit code; met says that it came to its n-th change.
+func Meanwhile(cmd *exec.Cmd, under string, n int, other func()) (calls []string, met bool, exit int, err error) {
+	return trace(cmd, under, n, func() bool { other(); return true })
+}
+
+// trace is both: before the n-th change at is asked whether the program may go on.
+func trace(cmd *exec.Cmd, under string, n int, at func() bool) (calls []string, met bool, exit int, err error) {
 	runtime.LockOSThread() // a tracer is a thread
 	defer runtime.UnlockOSThread()
 	if cmd.SysProcAttr == nil {
@@ -68,40 +80,40 @@ func Run(cmd *exec.Cmd, under string, n int) (calls []string, killed bool, err e
 	}
 	cmd.SysProcAttr.Ptrace = true
 	if err := cmd.Start(); err != nil {
-		return nil, false, err
+		return nil, false, 0, err
 	}
 	pid := cmd.Process.Pid
 	var ws syscall.WaitStatus
 	if _, err := syscall.Wait4(pid, &ws, ownOnly, nil); err != nil {
-		return nil, false, err
+		return nil, false, 0, err
 	}
 	if !ws.Stopped() {
-		return nil, false, fmt.Errorf("the program did not stop at its start: %v", ws)
+		return nil, false, 0, fmt.Errorf("the program did not stop at its start: %v", ws)
 	}
 	if err := syscall.PtraceSetOptions(pid, syscall.PTRACE_O_TRACESYSGOOD|syscall.PTRACE_O_TRACECLONE|optionExitKill); err != nil {
-		return nil, false, err
+		return nil, false, 0, err
 	}
 	if err := begin(pid); err != nil {
-		return nil, false, err
+		return nil, false, 0, err
 	}
 	if err := syscall.PtraceSyscall(pid, 0); err != nil {
-		return nil, false, err
+		return nil, false, 0, err
 	}
 	known := map[int]bool{pid: true}
-	inside := map[int]bool{}
+	inside, ended := map[int]bool{}, false
 	for {
 		tid, err := syscall.Wait4(-1, &ws, syscall.WALL|ownOnly, nil)
 		if errors.Is(err, syscall.EINTR) {
 			continue
 		}
 		if err != nil {
-			return calls, killed, err
+			return calls, met, 0, err
 		}
 		switch {
 		case ws.Exited() || ws.Signaled():
 			if tid == pid {
 				cmd.Wait() // its pipes; the process itself is gone
-				return calls, killed, nil
+				return calls, met, ws.ExitStatus(), nil
 			}
 			continue
 		case !ws.Stopped():
@@ -112,13 +124,16 @@ func Run(cmd *exec.Cmd, under string, n int) (calls []string, killed bool, err e
 		switch {
 		case sig == syscallStop:
 			inside[tid] = !inside[tid]
-			if inside[tid] && !killed {
+			if inside[tid] && !ended {
 				if name := change(tid, under); name != "" {
 					calls = append(calls, name)
 					if len(calls) == n {
-						killed = true
-						syscall.Kill(pid, syscall.SIGKILL)
-						continue
+						met = true
+						if !at() {
+							ended = true
+							syscall.Kill(pid, syscall.SIGKILL)
+							continue
+						}
 					}
 				}
 			}
