@@ -174,6 +174,9 @@ func (b *Browser) text(js string) string {
 	return s
 }
 
+// phonePx is the width of a window, px, below which it counts as a phone's.
+const phonePx = 600
+
 // Size sets the window's size in px, below 600 px as a phone's, and whether the page is asked for its dark colours.
 func (b *Browser) Size(t *testing.T, width, height int64, dark bool) {
 	t.Helper()
@@ -181,7 +184,7 @@ func (b *Browser) Size(t *testing.T, width, height int64, dark bool) {
 	if dark {
 		scheme = "dark"
 	}
-	Call(t, b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: width < 600})
+	Call(t, b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: width, Height: height, DeviceScaleFactor: 1, Mobile: width < phonePx})
 	Call(t, b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 }
 

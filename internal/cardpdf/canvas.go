@@ -68,7 +68,13 @@ func (c canvas) cutMarks(w, h, roomX, roomY float64) {
 	}
 }
 
+// Cutting marks: how far from the sheet's edge they begin, and how long they are, mm (common practice of printers).
+const (
+	mostGapMM, gapShare = 1.5, 0.3 // of the room
+	markMM              = 5
+)
+
 func markSpan(room float64) (gap, end float64) {
-	gap = min(1.5, room*0.3)
-	return gap, min(gap+5, room)
+	gap = min(mostGapMM, room*gapShare)
+	return gap, min(gap+markMM, room)
 }

@@ -121,8 +121,11 @@ func (d *document) addPage(landscape bool, bookmark string) (canvas, float64, fl
 	return canvas{pdf: d.pdf}, w, h
 }
 
+// smallestSheetMM is the height below which paper is a photo print: prints are up to 152 mm high, sheets from 279 (Letter) on.
+const smallestSheetMM = 200
+
 // small reports whether the paper is a photo print, on which the card takes up the whole sheet.
-func (d *document) small() bool { return d.paper.HeightMM < 200 }
+func (d *document) small() bool { return d.paper.HeightMM < smallestSheetMM }
 
 // roomBesideCard reports whether the printing notes fit above and below the card.
 func (d *document) roomBesideCard() bool { return !d.small() }

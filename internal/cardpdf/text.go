@@ -48,17 +48,21 @@ func newCoverage() coverage {
 	return coverage{font: f, buf: new(sfnt.Buffer)}
 }
 
+const (
+	delete     = 0x7f   // the control character above the letters of ASCII
+	lastOfFont = 0xffff // fpdf's Unicode fonts reach no further
+)
+
 // clean makes a grower's text printable: accents composed (spreadsheets on some systems store them
 // apart), control characters and line breaks to spaces, and letters the font lacks to a hollow square,
 // so that a gap shows on the print instead of passing in silence.
 func (c coverage) clean(s string) string {
 	s = strings.Join(strings.Fields(norm.NFC.String(s)), " ")
 	return strings.Map(func(r rune) rune {
-		if r < 0x20 || r == 0x7f {
+		if r < ' ' || r == delete {
 			return -1
 		}
-		// fpdf's Unicode fonts reach to U+FFFF.
-		if i, err := c.font.GlyphIndex(c.buf, r); err != nil || i == 0 || r > 0xffff {
+		if i, err := c.font.GlyphIndex(c.buf, r); err != nil || i == 0 || r > lastOfFont {
 			return '□'
 		}
 		return r

@@ -37,12 +37,15 @@ func FormatU95(u95 float64) string {
 	return fixed(u95, decimalsOf(u95, 2))
 }
 
-// decimalsOf is the number of decimals that shows so many significant digits, 0 to 9.
+// mostDecimals that are written: below a billionth nothing here is told apart.
+const mostDecimals = 9
+
+// decimalsOf is the number of decimals that shows so many significant digits, 0 to mostDecimals.
 func decimalsOf(v float64, digits int) int {
 	if v == 0 {
 		return 0
 	}
-	return min(9, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(v))))))
+	return min(mostDecimals, max(0, digits-1-int(math.Floor(math.Log10(math.Abs(v))))))
 }
 
 func fixed(v float64, decimals int) string {

@@ -141,6 +141,13 @@ func (s *series) predicted(p *point, n *Noise) float64 {
 	return math.Sqrt(v)
 }
 
+const (
+	leastOthersDF  = 10.0 // degrees of freedom of all others, with which a plant can be called out of proportion (chosen by eye)
+	leastFinite    = 4.0  // of Student's t the kurtosis, of the inverse chi-square the variance, is finite from more degrees of freedom on
+	normalKurtosis = 3.0
+	excessOfT      = 6.0 // the excess kurtosis of Student's t is 6/(df-4)
+)
+
 // pool makes the collection's factor from all plants' residuals and the prior, and finds how alike the plants are. A
 // plant whose residuals are out of all proportion (something happened to it that nobody wrote down) is left out, at
 // most one in ten.
@@ -150,7 +157,7 @@ func (n *Noise) pool(list []residuals) {
 	for keep > 1 && len(list)-keep < len(list)/10 {
 		ms, df := meanSquare(list[:keep-1])
 		worst := list[keep-1]
-		if df < 10 || worst.ms < ms*outlierRatio(worst.df) {
+		if df < leastOthersDF || worst.ms < ms*outlierRatio(worst.df) {
 			break
 		}
 		keep--
@@ -171,7 +178,7 @@ func (n *Noise) pool(list []residuals) {
 	n.Tail = tailOf(list[:keep], ms)
 	n.spread = maxSpread
 	if v := num / den; v > 0 { // relative variance of an inverse chi-square of d degrees of freedom is 2/(d-4)
-		n.spread = math.Min(maxSpread, math.Max(minSpread, 4+2/v))
+		n.spread = math.Min(maxSpread, math.Max(minSpread, leastFinite+2/v))
 	}
 }
 
@@ -186,11 +193,11 @@ func tailOf(list []residuals, ms float64) float64 {
 		z4 += r.z4
 		c4 += r.c4
 	}
-	excess := z4/m/(ms*ms) - 3
+	excess := z4/m/(ms*ms) - normalKurtosis
 	if excess < math.Sqrt(24/m) {
 		return maxSpread
 	}
-	return math.Min(maxSpread, 4+6*(c4/m)/excess)
+	return math.Min(maxSpread, leastFinite+excessOfT*(c4/m)/excess)
 }
 
 // outlierRatio is about the upper 1 in 10,000 point of a mean square with df degrees of freedom (Wilson & Hilferty

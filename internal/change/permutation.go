@@ -12,7 +12,7 @@ const maxArrangements = 2_000_000
 func PermutationP(x, y []float64) (p, smallest float64) {
 	nx, n := len(x), len(x)+len(y)
 	count := choose(n, nx)
-	if nx == 0 || len(y) == 0 || n < 3 || count > maxArrangements {
+	if nx == 0 || len(y) == 0 || n <= 2 || count > maxArrangements {
 		return math.NaN(), math.NaN()
 	}
 	all := append(append(make([]float64, 0, n), x...), y...)

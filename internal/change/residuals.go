@@ -128,9 +128,12 @@ func (a *analysis) disturbed(plant int, first, last *point) bool {
 	return false
 }
 
+// mostOfShare is the noise, absolute, above which a number without a unit is a count (of tips) and no share.
+const mostOfShare = 0.05
+
 // stuck says that all three values are an empty or a full share.
 func (s *series) stuck(p []point) bool {
-	if s.unit != "1" || s.kind.absolute > 0.05 {
+	if s.unit != "1" || s.kind.absolute > mostOfShare {
 		return false
 	}
 	low, high := true, true

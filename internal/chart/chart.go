@@ -135,6 +135,8 @@ func (s *Spec) extent() (lo, hi float64, ok bool) {
 	return lo, hi, true
 }
 
+const oneDay = 24 * time.Hour
+
 // How the axes leave room (chosen by eye).
 const (
 	leastDays    = 60   // of a time axis: one session must not fill the whole width
@@ -152,7 +154,7 @@ func (s *Spec) settleTime(from, to time.Time) {
 	if s.To.IsZero() {
 		s.To = to
 	}
-	if s.To.Sub(s.From) < leastDays*24*time.Hour {
+	if s.To.Sub(s.From) < leastDays*oneDay {
 		mid := s.From.Add(s.To.Sub(s.From) / 2)
 		s.From, s.To = mid.AddDate(0, 0, -leastDays/2), mid.AddDate(0, 0, leastDays/2)
 	}

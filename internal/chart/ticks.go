@@ -11,6 +11,12 @@ import (
 	"phototrack/internal/words"
 )
 
+const (
+	mostTicks   = 6 // on an axis of months (chosen by eye)
+	monthsAYear = 12
+	rounding    = 1e-9 // of a step: what arithmetic may be off
+)
+
 // months puts ticks at the first of months, as many as fit, and names the year where it changes.
 type months struct{}
 
@@ -18,9 +24,9 @@ type months struct{}
 func (months) Ticks(min, max float64) []plot.Tick {
 	from, to := time.Unix(int64(min), 0).UTC(), time.Unix(int64(max), 0).UTC()
 	span := int(to.Sub(from).Hours()/(24*record.MonthDays)) + 1
-	step := 12 * (1 + span/60)
+	step := monthsAYear * (1 + span/(5*monthsAYear))
 	for _, s := range []int{1, 2, 3, 6} {
-		if span/s <= 6 {
+		if span/s <= mostTicks {
 			step = s
 			break
 		}
@@ -35,7 +41,7 @@ func (months) Ticks(min, max float64) []plot.Tick {
 		name := words.ShortMonth(t)
 		if t.Year() != year {
 			name += t.Format(" 2006")
-			if step >= 12 {
+			if step >= monthsAYear {
 				name = t.Format("2006")
 			}
 			year = t.Year()
@@ -62,9 +68,9 @@ func (round) Ticks(min, max float64) []plot.Tick {
 			break
 		}
 	}
-	dec := int(math.Max(0, -math.Floor(math.Log10(step)+1e-9)))
+	dec := int(math.Max(0, -math.Floor(math.Log10(step)+rounding)))
 	var out []plot.Tick
-	for i := math.Ceil(min/step - 1e-9); i*step <= max+1e-9*step; i++ {
+	for i := math.Ceil(min/step - rounding); i*step <= max+rounding*step; i++ {
 		out = append(out, plot.Tick{Value: i * step, Label: quantity.Number(i*step, dec)})
 	}
 	return out

@@ -21,6 +21,12 @@ func ReadJPEGInto(data []byte, room func(w, h int) *image.NRGBA) (*image.NRGBA, 
 	return readInto(data, w, h, 1, room)
 }
 
+// mostReduced is how much smaller a picture can be decoded at once: a block of 8 x 8 px as one (libjpeg-turbo, libjpeg.txt, "scale_num").
+const mostReduced = 8
+
+// rgba are the bytes of a pixel in Go's own form.
+const rgba = 4
+
 // ReadJPEGAtLeast is ReadJPEG at a half, a quarter or an eighth of the size, as long as the picture is no narrower than
 // asked for. That takes a fraction of the time: of each block only the coarse waves are worked out.
 func ReadJPEGAtLeast(data []byte, width int) (*image.NRGBA, error) {
@@ -29,7 +35,7 @@ func ReadJPEGAtLeast(data []byte, width int) (*image.NRGBA, error) {
 		return nil, err
 	}
 	by := 1
-	for by < 8 && w/(2*by) >= max(width, 1) {
+	for by < mostReduced && w/(2*by) >= max(width, 1) {
 		by *= 2
 	}
 	return readInto(data, w, h, by, fresh)
@@ -40,7 +46,7 @@ func fresh(w, h int) *image.NRGBA { return image.NewNRGBA(image.Rect(0, 0, w, h)
 func readInto(data []byte, w, h, by int, room func(w, h int) *image.NRGBA) (*image.NRGBA, error) {
 	size := image.Rect(0, 0, (w+by-1)/by, (h+by-1)/by)
 	img := room(size.Dx(), size.Dy())
-	if img.Rect != size || img.Stride != 4*size.Dx() || len(img.Pix) != img.Stride*size.Dy() {
+	if img.Rect != size || img.Stride != rgba*size.Dx() || len(img.Pix) != img.Stride*size.Dy() {
 		return nil, fmt.Errorf("%w: no room for %d x %d px", ErrDecode, size.Dx(), size.Dy())
 	}
 	if _, err := decodeJPEG(data, img.Pix, w, h, 4, by); err != nil {

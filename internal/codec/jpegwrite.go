@@ -84,14 +84,17 @@ func WriteJPEG(img raster.BGR, quality int) ([]byte, error) {
 // WriteJPEGOf is WriteJPEG for a picture in Go's own form; how see-through it is goes unheeded.
 func WriteJPEGOf(img *image.NRGBA, quality int) ([]byte, error) {
 	w, h := img.Rect.Dx(), img.Rect.Dy()
-	if w < 1 || h < 1 || img.Stride < 4*w || len(img.Pix) < (h-1)*img.Stride+4*w {
+	if w < 1 || h < 1 || img.Stride < rgba*w || len(img.Pix) < (h-1)*img.Stride+rgba*w {
 		return nil, fmt.Errorf("%w: %d x %d px of %d bytes", ErrEncode, w, h, len(img.Pix))
 	}
-	return writeJPEG(img.Pix, w, h, img.Stride, 4, quality)
+	return writeJPEG(img.Pix, w, h, img.Stride, rgba, quality)
 }
 
+// bestQuality is the upper end of libjpeg's scale of quality.
+const bestQuality = 100
+
 func writeJPEG(pix []uint8, w, h, stride, channels, quality int) ([]byte, error) {
-	if w < 1 || h < 1 || w > maxJPEGSide || h > maxJPEGSide || quality < 1 || quality > 100 {
+	if w < 1 || h < 1 || w > maxJPEGSide || h > maxJPEGSide || quality < 1 || quality > bestQuality {
 		return nil, fmt.Errorf("%w: %d x %d px, quality %d", ErrEncode, w, h, quality)
 	}
 	var msg [C.JMSG_LENGTH_MAX]C.char

@@ -27,6 +27,9 @@ func ArchivePath(p *record.Photo) string {
 	return PhotosDir + "/" + month + "/" + PhotoRef(p.SHA256, p.Name)
 }
 
+// mostCopies of an original are kept beside a damaged one: with more the disk is at fault.
+const mostCopies = 9
+
 // Archive keeps the original of a measured photo, read from src, and gives its place relative to the collection. It is a
 // copy, checked against the hash, that shares its blocks with src where the file system can do that (a clone): an edit of
 // one leaves the other as it is. Only where the settings ask for it, it is a hard link. Nothing is ever overwritten: an
@@ -45,7 +48,7 @@ func (c *Collection) Archive(p *record.Photo, src string) (string, error) {
 			return "", err
 		case placed:
 			return rel, nil
-		case n > 9:
+		case n > mostCopies:
 			return "", &fsx.HintError{What: "there are too many damaged copies of " + rel, Hint: "Run phototrack doctor to see what is wrong with the disk."}
 		}
 		ext := filepath.Ext(ArchivePath(p))

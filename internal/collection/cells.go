@@ -56,6 +56,12 @@ var (
 	localDate = regexp.MustCompile(`^(\d{1,2})([./-])(\d{1,2})[./-](\d{4})$`)
 )
 
+// earliestYear is the first that is believed of a list: a plant may have been had long before cameras wrote dates.
+const earliestYear = 1900
+
+// mostMonth is the last month: a larger number is a day.
+const mostMonth = 12
+
 // parseDay reads an ISO 8601 calendar day and gives it as YYYY-MM-DD; a time after it is dropped.
 func parseDay(s string) (string, bool) {
 	if m := isoMoment.FindStringSubmatch(s); m != nil {
@@ -65,7 +71,7 @@ func parseDay(s string) (string, bool) {
 		return "", false
 	}
 	t, err := time.Parse("2006-1-2", s)
-	if err != nil || t.Year() < 1900 {
+	if err != nil || t.Year() < earliestYear {
 		return "", false
 	}
 	return t.Format(time.DateOnly), true
@@ -94,11 +100,11 @@ func dateHint(s string) string {
 	a, _ := strconv.Atoi(m[1])
 	b, _ := strconv.Atoi(m[3])
 	switch {
-	case m[2] == "." || a > 12: // a point stands between day, month, year everywhere
+	case m[2] == "." || a > mostMonth: // a point stands between day, month, year everywhere
 		if day, ok := parseDay(fmt.Sprintf("%s-%02d-%02d", m[4], b, a)); ok {
 			return plain + " This one would be " + day + "."
 		}
-	case b > 12:
+	case b > mostMonth:
 		if day, ok := parseDay(fmt.Sprintf("%s-%02d-%02d", m[4], a, b)); ok {
 			return plain + " This one would be " + day + "."
 		}

@@ -2,6 +2,7 @@ package collection
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -132,6 +133,9 @@ func (k Correction) check() *cellFault {
 	return k.apply(&o)
 }
 
+// mostOffsetMM is how far a plant may stand before or behind the card (chosen by eye: photos are taken from about 600 mm).
+const mostOffsetMM = 500
+
 // apply puts one correction on top of what earlier ones said.
 func (k Correction) apply(o *Override) *cellFault {
 	bad := func(what, hint string) *cellFault {
@@ -158,8 +162,8 @@ func (k Correction) apply(o *Override) *cellFault {
 		o.Date = s
 	case FieldOffset:
 		v, err := parseNumber(k.New, true)
-		if err != nil || v < -500 || v > 500 {
-			return bad("an offset in mm", "Write mm from -500 to 500, positive towards the camera.")
+		if err != nil || math.Abs(v) > mostOffsetMM {
+			return bad("an offset in mm", fmt.Sprintf("Write mm from -%d to %d, positive towards the camera.", mostOffsetMM, mostOffsetMM))
 		}
 		o.OffsetMM = &v
 	case FieldPot:
@@ -199,7 +203,7 @@ func parseGiven(s string) (record.Stamp, bool) {
 		return record.Stamp{Time: t, HasOffset: true, Source: "given"}, true
 	}
 	for _, layout := range []string{"2006-01-02T15:04:05", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02 15:04", time.DateOnly} {
-		if t, err := time.Parse(layout, s); err == nil && t.Year() >= 1900 {
+		if t, err := time.Parse(layout, s); err == nil && t.Year() >= earliestYear {
 			return record.Stamp{Time: t, Source: "given"}, true
 		}
 	}

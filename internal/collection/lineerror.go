@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"sort"
 	"strings"
+	"unicode"
 )
 
 // LineError is one thing that is wrong, or worth a note, in a file of the grower's.
@@ -66,7 +67,7 @@ func clip(s string) string { return clipTo(s, 40) }
 // clipTo is clip to a number of letters.
 func clipTo(s string, most int) string {
 	s = strings.Map(func(r rune) rune {
-		if r < ' ' || r == 0x7f || (r >= 0x80 && r < 0xa0) {
+		if unicode.IsControl(r) {
 			return ' '
 		}
 		return r

@@ -46,6 +46,9 @@ type Line struct {
 // Measures says whether the line is to give a quantity.
 func (l *Line) Measures(what string) bool { return slices.Contains(l.Measure, what) }
 
+// leastLine is the length of a line, of the photo's side, below which it is a point.
+const leastLine = 1e-6
+
 // Check says what is wrong with a line, nil where it can be measured: what the words mean and whether the points make a
 // line. Whether the part is listed and where on the photo the line lies is looked at when it is measured.
 func (l *Line) Check() error {
@@ -75,7 +78,7 @@ func (l *Line) Check() error {
 	for i := 1; i < len(l.Points); i++ {
 		length += math.Hypot(l.Points[i][0]-l.Points[i-1][0], l.Points[i][1]-l.Points[i-1][1])
 	}
-	if len(l.Points) < 2 || length < 1e-6 {
+	if len(l.Points) < 2 || length < leastLine {
 		return errors.New("it has one point only; a line needs two or more")
 	}
 	if crosses(l.Points) {

@@ -185,9 +185,9 @@ func looksLikePhoto(path string) bool {
 	switch {
 	case strings.HasPrefix(head, "\xff\xd8\xff"), strings.HasPrefix(head, "\x89PNG\r\n\x1a\n"), strings.HasPrefix(head, "II*\x00"), strings.HasPrefix(head, "MM\x00*"):
 		return true
-	case n == 12 && head[:4] == "RIFF" && head[8:] == "WEBP":
+	case n == len(b) && head[:4] == "RIFF" && head[8:] == "WEBP":
 		return true
-	case n == 12 && head[4:8] == "ftyp":
+	case n == len(b) && head[4:8] == "ftyp":
 		return strings.Contains("heic heix hevc heim heis mif1 msf1", head[8:])
 	}
 	return false

@@ -84,6 +84,9 @@ type geometry struct {
 	Coordinates json.RawMessage `json:"coordinates"`
 }
 
+// Hexadecimal digits of a photo's hash in a file of marks: the whole SHA-256, or a beginning that no two photos of a collection share.
+const leastHashDigits, wholeHashDigits = 8, 64
+
 // ParseMarks reads a GeoJSON FeatureCollection of polygons (areas) and line strings (lines on parts). The photo's hash stands in its member photo.sha256 or in
 // the features' properties; file (its base name) may begin with it too. On an error nothing else is returned.
 func ParseMarks(data []byte, file string) (PhotoMarks, error) {
@@ -119,7 +122,7 @@ func ParseMarks(data []byte, file string) (PhotoMarks, error) {
 		hash, _, _ := strings.Cut(strings.TrimSuffix(filepath.Base(file), ".json"), "-")
 		out.SHA256 = strings.ToLower(hash)
 	}
-	if n := len(out.SHA256); n < 8 || n > 64 || !isHex(out.SHA256) {
+	if n := len(out.SHA256); n < leastHashDigits || n > wholeHashDigits || !isHex(out.SHA256) {
 		return PhotoMarks{}, errors.New("the photo's sha256 is missing")
 	}
 	return out, nil
@@ -165,6 +168,9 @@ func (p *PhotoMarks) lineFaults() (out []LineError) {
 	return out
 }
 
+// leastRing is the area, of the photo's, below which an outline encloses nothing: less than a pixel.
+const leastRing = 1e-9
+
 // Check says what is wrong with a mark, nil where it can be used.
 func (m Mark) Check() error {
 	if m.Line != nil {
@@ -190,7 +196,7 @@ func (m Mark) Check() error {
 				return fmt.Errorf("the point %g, %g is outside the photo (0 to 1)", p[0], p[1])
 			}
 		}
-		if math.Abs(ringArea(ring)) < 1e-9 {
+		if math.Abs(ringArea(ring)) < leastRing {
 			return errors.New("an outline encloses no area")
 		}
 	}

@@ -64,6 +64,12 @@ func (r *reader) plantNumber(column string) int {
 	return n
 }
 
+const (
+	potSizes  = 3   // a pot is known by all of its sizes or not at all
+	mostFlare = 1.5 // base over rim, and
+	mostTaper = 3.0 // rim over base: beyond, the columns were most likely exchanged (chosen by eye)
+)
+
 // pot reads the three sizes of a clear pot: all or none. With some of them the pot counts as unknown, with a note.
 func (r *reader) pot() record.Pot {
 	var p record.Pot
@@ -81,11 +87,11 @@ func (r *reader) pot() record.Pot {
 	if given == 0 || r.bad {
 		return record.Pot{}
 	}
-	if given < 3 {
+	if given < potSizes {
 		r.note("pot_top_mm", "only some of the pot's three sizes are given, so they are not used", "Give the inside diameters at rim and base and the height of the wall, or none of them.")
 		return record.Pot{}
 	}
-	if p.BottomMM > 1.5*p.TopMM || p.TopMM > 3*p.BottomMM {
+	if p.BottomMM > mostFlare*p.TopMM || p.TopMM > mostTaper*p.BottomMM {
 		r.note("pot_bottom_mm", "the pot is of an unusual shape", "Check that the diameters at rim and base are in the right columns.")
 	}
 	return p

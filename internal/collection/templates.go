@@ -16,13 +16,16 @@ func sectionNote(section string) string {
 	return ""
 }
 
+// nameColumn is the width in letters of the names of fields.
+const nameColumn = 11
+
 // templateNotes lists what a template may name.
 func templateNotes() string {
 	var b strings.Builder
 	b.WriteString("# A field in double braces is replaced by its value, {{.Name}} by the plant's name; a part between {{if .Group}}\n")
 	b.WriteString("# and {{end}} is written only where the field has a value. A template that holds quotes stands in single ones:\n#   title = '{{.Name}}{{if eq .View \"root\"}}, roots{{end}}'\n# The fields:\n")
 	for _, f := range caption.Fields() {
-		fmt.Fprintf(&b, "#   {{%s}}%s %s\n", f.Name, strings.Repeat(" ", max(0, 11-len(f.Name))), f.Doc)
+		fmt.Fprintf(&b, "#   {{%s}}%s %s\n", f.Name, strings.Repeat(" ", max(0, nameColumn-len(f.Name))), f.Doc)
 	}
 	return b.String()
 }

@@ -32,9 +32,12 @@ var LinearOf8 = func() (t [256]float64) {
 	return
 }()
 
-// Linear decodes an sRGB value 0..1 to linear light (IEC 61966-2-1, with its break at 0.04045).
+// Where the straight piece of the sRGB curve ends, encoded and linear (IEC 61966-2-1).
+const encodedKnee, linearKnee = 0.04045, 0.0031308
+
+// Linear decodes an sRGB value 0..1 to linear light (IEC 61966-2-1).
 func Linear(v float64) float64 {
-	if v <= 0.04045 {
+	if v <= encodedKnee {
 		return v / 12.92
 	}
 	return math.Pow((v+0.055)/1.055, 2.4)
@@ -47,7 +50,7 @@ func Encode(l float64) float64 {
 		return 0
 	case l >= 1:
 		return 1
-	case l <= 0.0031308:
+	case l <= linearKnee:
 		return 12.92 * l
 	default:
 		return 1.055*math.Pow(l, 1/2.4) - 0.055
@@ -87,6 +90,8 @@ func (l Lab) HueDeg() float64 {
 	return h
 }
 
+const fullTurn = 360 // degrees
+
 // DeltaE2000 is the CIEDE2000 difference of two CIELAB colours, kL = kC = kH = 1.
 // Sharma, Wu & Dalal (2005), Color Res. Appl. 30:21-30; variables follow the paper.
 func DeltaE2000(x, y Lab) float64 {
@@ -125,7 +130,7 @@ func DeltaE2000(x, y Lab) float64 {
 		switch {
 		case math.Abs(h1-h2) <= half:
 			hbar = (h1 + h2) / 2
-		case h1+h2 < 360:
+		case h1+h2 < fullTurn:
 			hbar = (h1 + h2 + 360) / 2
 		default:
 			hbar = (h1 + h2 - 360) / 2

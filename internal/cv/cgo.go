@@ -77,10 +77,16 @@ var ErrDetect = errors.New("marker detection failed")
 
 const maxMarkers = 64
 
+// leastSide is the side in px of the smallest picture that is searched (chosen by eye).
+const leastSide = 32
+
+// lastMarker of the dictionary 36h11, which has 587 (Olson 2011, AprilTag).
+const lastMarker = 586
+
 // DetectMarkers finds 36h11 markers in a grey picture of w by h px, one byte a pixel. Several markers may carry the
 // same id.
 func DetectMarkers(gray []uint8, w, h int) ([]Marker, error) {
-	if w < 32 || h < 32 || len(gray) != w*h {
+	if w < leastSide || h < leastSide || len(gray) != w*h {
 		return nil, fmt.Errorf("%w: picture of %d x %d px", ErrDetect, w, h)
 	}
 	var buf [maxMarkers]C.pt_marker
@@ -102,7 +108,7 @@ func DetectMarkers(gray []uint8, w, h int) ([]Marker, error) {
 // DrawMarker draws marker id (0..586) of the 36h11 dictionary, cellPx px a cell, 8 cells a side with the black
 // border: one byte a pixel, 0 black, 255 white.
 func DrawMarker(id, cellPx int) (raster.Mask, error) {
-	if id < 0 || id > 586 || cellPx < 1 {
+	if id < 0 || id > lastMarker || cellPx < 1 {
 		return raster.Mask{}, fmt.Errorf("no marker %d of %d px a cell", id, cellPx)
 	}
 	out := raster.NewMask(8*cellPx, 8*cellPx)

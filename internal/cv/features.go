@@ -6,16 +6,19 @@ import (
 	"gocv.io/x/gocv"
 )
 
+// siftValues are the values of a description: 4 x 4 histograms of 8 directions (Lowe 2004, section 6.2).
+const siftValues = 128
+
 // Feature is a distinct place of a picture, px, with the description that finds it again.
 type Feature struct {
 	X, Y, Size, AngleDeg float64
-	Desc                 [128]float32
+	Desc                 [siftValues]float32
 }
 
 // Features finds distinct places of a grey picture of w by h px and describes them by the gradients about them (SIFT: Lowe
 // 2004, Distinctive image features from scale-invariant keypoints), at most so many, the strongest first. Errors: ErrSize.
 func Features(gray []uint8, w, h, most int) ([]Feature, error) {
-	if w < 32 || h < 32 || len(gray) != w*h {
+	if w < leastSide || h < leastSide || len(gray) != w*h {
 		return nil, fmt.Errorf("%w: %d x %d px, %d bytes", ErrSize, w, h, len(gray))
 	}
 	src, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC1, gray)
@@ -33,7 +36,7 @@ func Features(gray []uint8, w, h, most int) ([]Feature, error) {
 		return nil, nil
 	}
 	data, err := desc.DataPtrFloat32()
-	if err != nil || desc.Cols() != 128 || len(data) < 128*len(points) {
+	if err != nil || desc.Cols() != siftValues || len(data) < siftValues*len(points) {
 		return nil, fmt.Errorf("features of %d values", desc.Cols())
 	}
 	order := strongest(points, most)

@@ -9,11 +9,14 @@ import (
 	"phototrack/internal/raster"
 )
 
+// leastTemplate is the side in px of the smallest picture whose correlation says something (chosen by eye).
+const leastTemplate = 4
+
 // Match slides a small picture over a larger one and gives the correlation of their colours at every place, -1 to 1, row by
 // row: place x, y is where the small one's first pixel lies; w and h are its size (normalised correlation coefficient, OpenCV's
 // TM_CCOEFF_NORMED). Errors: ErrSize.
 func Match(small, large raster.BGR) (score []float32, w, h int, err error) {
-	if small.W < 4 || small.H < 4 || small.W > large.W || small.H > large.H || len(small.Pix) != 3*small.W*small.H || len(large.Pix) != 3*large.W*large.H {
+	if small.W < leastTemplate || small.H < leastTemplate || small.W > large.W || small.H > large.H || len(small.Pix) != 3*small.W*small.H || len(large.Pix) != 3*large.W*large.H {
 		return nil, 0, 0, fmt.Errorf("%w: %d x %d px over %d x %d px", ErrSize, small.W, small.H, large.W, large.H)
 	}
 	a, err := gocv.NewMatFromBytes(small.H, small.W, gocv.MatTypeCV8UC3, small.Pix)

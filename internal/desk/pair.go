@@ -23,10 +23,10 @@ const noPhoto = "-"
 // pairAddress is where the pictures of a plant then and now are fetched: cut to one window, at one scale, colours corrected
 // by the card. then may be nil.
 func pairAddress(then, now *record.Photo) (a, b string) {
-	sha, v := noPhoto, now.SettingsKey[:min(12, len(now.SettingsKey))]
+	sha, v := noPhoto, keyOf(now)
 	if then != nil {
 		sha = then.SHA256
-		v += then.SettingsKey[:min(12, len(then.SettingsKey))]
+		v += keyOf(then)
 	}
 	at := "/pair/" + sha + "/" + now.SHA256 + "/"
 	if then != nil {

@@ -20,10 +20,15 @@ import (
 	"phototrack/internal/record"
 )
 
+// keyDigits of a photo's settings key stand in the address of its pictures, so that a browser keeps none that was made with others.
+const keyDigits = 12
+
+func keyOf(p *record.Photo) string { return p.SettingsKey[:min(keyDigits, len(p.SettingsKey))] }
+
 // pictureAddress is where a photo's picture is fetched; it changes when the photo is measured anew, so that browsers
 // may keep what they have.
 func pictureAddress(p *record.Photo, kind string) string {
-	return "/picture/" + p.SHA256 + "/" + kind + "?v=" + p.SettingsKey[:min(12, len(p.SettingsKey))]
+	return "/picture/" + p.SHA256 + "/" + kind + "?v=" + keyOf(p)
 }
 
 // shownByBrowsers are the formats of originals that a browser shows itself.

@@ -152,7 +152,7 @@ func sizeOf(p *record.Photo, px []record.Point, holes [][]record.Point) string {
 	switch {
 	case math.IsNaN(cm2):
 		return ""
-	case cm2 >= 10:
+	case cm2 >= 10: // two digits say enough
 		return fmt.Sprintf("%.0f cm²", cm2)
 	}
 	return fmt.Sprintf("%.1f cm²", cm2)

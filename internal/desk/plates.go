@@ -162,7 +162,7 @@ func (d *Desk) saveDraft(w http.ResponseWriter, r *http.Request, id string) erro
 	}
 	ext := filepath.Ext(k.name)
 	stem := strings.TrimSuffix(k.name, ext)
-	for i := 1; i < 1000; i++ {
+	for i := 1; i < mostNames; i++ {
 		name := k.name
 		if i > 1 {
 			name = stem + "_" + itoa(i) + ext

@@ -160,6 +160,9 @@ func (d *Desk) readAhead() {
 // watchEvery is how often the files are looked at between requests.
 const watchEvery = time.Second
 
+// restFactor times as long as it took to read ahead is waited before the files are looked at again.
+const restFactor = 10
+
 // watch looks at the files now and then and reads ahead when they have changed, so that the page is ready when the grower
 // comes back from the spreadsheet. It rests at least ten times as long as it worked, and while this desk measures, which
 // changes the store with every photo.
@@ -182,7 +185,7 @@ func (d *Desk) watch(ctx context.Context) {
 		if changed {
 			d.readAhead()
 		}
-		wait = max(watchEvery, 10*time.Since(start))
+		wait = max(watchEvery, restFactor*time.Since(start))
 	}
 }
 

@@ -168,6 +168,9 @@ func photoFormat(f *os.File) (format string, err error) {
 	return format, err
 }
 
+// mostNames are tried for a file whose name is taken.
+const mostNames = 1000
+
 // place gives the file its name in the inbox, or a neighbouring one where that is taken by another photo.
 func place(c *collection.Collection, from, name, sum string) (known bool, err error) {
 	ext := filepath.Ext(name)
@@ -175,7 +178,7 @@ func place(c *collection.Collection, from, name, sum string) (known bool, err er
 	if err := os.Chmod(from, 0o644); err != nil {
 		return false, fsx.Explain(from, err)
 	}
-	for i := 1; i < 1000; i++ {
+	for i := 1; i < mostNames; i++ {
 		to := filepath.Join(c.Inbox(), name)
 		if i > 1 {
 			to = filepath.Join(c.Inbox(), fmt.Sprintf("%s_%d%s", stem, i, ext))

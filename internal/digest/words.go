@@ -122,18 +122,18 @@ func (l *Line) HowSure() string {
 // share puts a false discovery rate into words.
 func share(q float64) string {
 	switch {
-	case q < 0.001:
+	case q < 0.001: // bounds as they are said
 		return "less than 1 in 1000"
-	case q < 0.01:
+	case q < 0.01: // as they are said
 		return "less than 1 in 100"
-	case q < 0.5:
+	case q < 0.5: // else "1 in 1"
 		return "about 1 in " + quantity.Number(math.Round(1/q), 0)
 	}
 	return "many"
 }
 
 func probability(p float64) string {
-	if p < 0.001 {
+	if p < 0.001 { // no more digits than are said
 		return "below 0.001"
 	}
 	return quantity.Number(p, 3)

@@ -60,10 +60,13 @@ func (a Mat3) Inv() (Mat3, error) {
 	}, nil
 }
 
+// atInfinity is the homogeneous coordinate below which a point lies on the horizon.
+const atInfinity = 1e-9
+
 // Project maps a point of a plane by the matrix as a homography; ok is false where the point goes to infinity.
 func (a Mat3) Project(x, y float64) (u, v float64, ok bool) {
 	w := a[6]*x + a[7]*y + a[8]
-	if math.Abs(w) < 1e-9 || math.IsNaN(w) {
+	if math.Abs(w) < atInfinity || math.IsNaN(w) {
 		return 0, 0, false
 	}
 	return (a[0]*x + a[1]*y + a[2]) / w, (a[3]*x + a[4]*y + a[5]) / w, true
@@ -80,10 +83,13 @@ func Dot(a, b Vec3) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
 // Norm is the length.
 func Norm(a Vec3) float64 { return math.Sqrt(Dot(a, a)) }
 
+// noTurn is the angle, rad, below which a rotation is taken as its linear part: what that leaves out is its square.
+const noTurn = 1e-12
+
 // Rodrigues turns a rotation vector (axis times angle in radians) into a rotation matrix.
 func Rodrigues(r Vec3) Mat3 {
 	t := Norm(r)
-	if t < 1e-12 {
+	if t < noTurn {
 		return Mat3{1, -r[2], r[1], r[2], 1, -r[0], -r[1], r[0], 1}
 	}
 	x, y, z := r[0]/t, r[1]/t, r[2]/t

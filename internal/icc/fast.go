@@ -23,6 +23,9 @@ const (
 	linearMax   = 1<<16 - 1
 )
 
+// mostLinear is the linear light, of white's, above which a profile is not one of this kind: three such terms still fit 32 bits.
+const mostLinear = 16
+
 // shaperOf takes a profile apart by asking the library for the levels of each channel alone. A profile that is more than
 // curves and a matrix does not add up in this way: the result is held against the library's own on a grid of colours,
 // and ok is false where they differ by more than one level.
@@ -46,7 +49,7 @@ func shaperOf(p *Profile, exact C.cmsHTRANSFORM) (s *shaper, ok bool) {
 			for k := range 3 {
 				// Black is in each of the three terms of a sum but must count once.
 				x := float64(out[3*(1+256*c+v)+k]) - float64(out[k])*2/3
-				if math.IsNaN(x) || math.Abs(x) > 16 {
+				if math.IsNaN(x) || math.Abs(x) > mostLinear {
 					return nil, false
 				}
 				s.add[c][v][k] = int32(math.Round(x * linearMax * (1 << shaperBits)))
@@ -109,9 +112,12 @@ func linear(sum int32) uint16 {
 // decodeSRGB is the way back, for signals above the short straight piece at black.
 func decodeSRGB(v float64) float64 { return math.Pow((v+0.055)/1.055, 2.4) }
 
+// linearKnee is where the straight piece at black ends (IEC 61966-2-1).
+const linearKnee = 0.0031308
+
 // encodeSRGB is the tone curve of IEC 61966-2-1 from linear light to the signal, both 0 to 1.
 func encodeSRGB(v float64) float64 {
-	if v <= 0.0031308 {
+	if v <= linearKnee {
 		return 12.92 * v
 	}
 	return 1.055*math.Pow(v, 1/2.4) - 0.055

@@ -119,6 +119,9 @@ func keepLate(c *collection.Collection, p *record.Photo) error {
 	return nil
 }
 
+// mostParts bounds what a note's name is believed to say.
+const mostParts = 1_000_000
+
 // missingParts finds the parts that the finished ones speak of and that are not finished themselves.
 func missingParts(dir string) (out []Part) {
 	entries, err := os.ReadDir(dir)
@@ -129,7 +132,7 @@ func missingParts(dir string) (out []Part) {
 	counts := map[int]bool{}
 	for _, e := range entries {
 		var p Part
-		if n, err := fmt.Sscanf(e.Name(), "part_%d_of_%d.done", &p.K, &p.N); err == nil && n == 2 && p.doneFile() == e.Name() && p.N <= 1_000_000 {
+		if n, err := fmt.Sscanf(e.Name(), "part_%d_of_%d.done", &p.K, &p.N); err == nil && n == 2 && p.doneFile() == e.Name() && p.N <= mostParts {
 			have[p], counts[p.N] = true, true
 		}
 	}

@@ -33,10 +33,13 @@ func ParsePart(s string) (p Part, err error) {
 	return p, nil
 }
 
+// hashDigits of a photo's hash, 60 bits, choose its part: as many as fit a number of 63 bits.
+const hashDigits = 15
+
 // Holds says whether a photo belongs to the part: by its content alone, so that every machine divides alike whatever
 // files are called and however they are sorted.
 func (p Part) Holds(sha256 string) bool {
-	v, err := strconv.ParseUint(sha256[:min(15, len(sha256))], 16, 64)
+	v, err := strconv.ParseUint(sha256[:min(hashDigits, len(sha256))], 16, 64)
 	return err == nil && int(v%uint64(p.N)) == p.K-1
 }
 

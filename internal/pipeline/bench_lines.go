@@ -82,6 +82,9 @@ type Proposed struct {
 	Why   string          `json:"why,omitempty"` // why it is not proposed
 }
 
+// How much of the plant about its lines two photos are registered over: half the side of the region, and beyond the lines (chosen by eye).
+const leastRegionMM, roundLinesMM = 80, 30
+
 // Carry carries lines of the photo before to this one: the plant is found again by its own features, then each line is drawn
 // to the edges there. What is not sure says why.
 func (t *LineTable) Carry(before *LineTable, lines []collection.Line) []Proposed {
@@ -106,7 +109,7 @@ func (t *LineTable) Carry(before *LineTable, lines []collection.Line) []Proposed
 	}
 	// Registered over the whole plant about the lines.
 	mid := geom.MM{X: (from.X + to.X) / 2, Y: (from.Y + to.Y) / 2}
-	half := math.Max(80, math.Max(to.X-from.X, to.Y-from.Y)/2+30)
+	half := math.Max(leastRegionMM, math.Max(to.X-from.X, to.Y-from.Y)/2+roundLinesMM)
 	r := register.Find(before.view(), t.view(), geom.MM{X: mid.X - half, Y: mid.Y - half}, geom.MM{X: mid.X + half, Y: mid.Y + half})
 	for i := range out {
 		if !r.Sure {

@@ -1,6 +1,7 @@
 package pipeline
 
 import (
+	"math"
 	"slices"
 	"sync"
 
@@ -81,11 +82,14 @@ func (t *lut) correct(img raster.BGR) {
 	}
 }
 
+// gridStep is the step from one grid point to the next.
+const gridStep = 8
+
 // correctionTable holds the corrected colour of every grid point.
 func correctionTable(f *calib.ColourFit) *lut {
 	t := new(lut)
 	curve := encodeTable()
-	at := func(i int) uint8 { return uint8(min(255, i*8)) }
+	at := func(i int) uint8 { return uint8(min(math.MaxUint8, i*gridStep)) }
 	for b := range lutSide {
 		for g := range lutSide {
 			for r := range lutSide {

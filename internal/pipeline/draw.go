@@ -27,6 +27,9 @@ var inks = map[string][3]uint8{
 	"root": inkYellow, "root_old": inkRed, "root_doubt": inkPink, "tip": inkGreen,
 }
 
+// leastPenPx is the width of a line on a small picture; on a larger one lines are a 700th of its side (chosen by eye).
+const leastPenPx = 1.2
+
 // pen draws lines of a photo on a reduced picture of it.
 type pen struct {
 	img   raster.BGR
@@ -59,7 +62,7 @@ func (m *measuring) drawSeen(img raster.BGR) {
 	if m.leaves.W > 0 {
 		m.leaves.Tint(img)
 	}
-	p := pen{img, float64(img.W) / float64(m.frame.Img.W), math.Max(1.2, float64(max(img.W, img.H))/700)}
+	p := pen{img, float64(img.W) / float64(m.frame.Img.W), math.Max(leastPenPx, float64(max(img.W, img.H))/700)}
 	if m.cal.ScalePxPerMM > 0 {
 		p.line(points(m.cal.Outline(0)), true, inkSky, p.width)
 	}

@@ -41,6 +41,13 @@ var legendItems = []struct {
 	{"pot", "pot", inkWhite},
 }
 
+// How the legend is written (chosen by eye).
+const (
+	leastLetterPx = 12.0
+	leastBarPx    = 3
+	leastShare    = 0.005 // a share that rounds to nothing is not named
+)
+
 // annotate puts a footer under an overlay: what the lines mean, a scale bar of a round length in the card's plane, and
 // the main numbers.
 func (m *measuring) annotate(img raster.BGR) *image.NRGBA {
@@ -49,7 +56,7 @@ func (m *measuring) annotate(img raster.BGR) *image.NRGBA {
 	if err != nil {
 		return img.Image()
 	}
-	size := math.Max(12, float64(w)/66)
+	size := math.Max(leastLetterPx, float64(w)/66)
 	face, err := opentype.NewFace(f, &opentype.FaceOptions{Size: size, DPI: 72})
 	if err != nil {
 		return img.Image()
@@ -103,7 +110,7 @@ func (m *measuring) annotate(img raster.BGR) *image.NRGBA {
 		x1 := w - int(size*0.6)
 		x0 := x1 - int(float64(mm)*s+0.5)
 		if s > 0 && x0-n-gap > x {
-			bar(x0, x1, 1, max(3, int(size/4)), inkWhite)
+			bar(x0, x1, 1, max(leastBarPx, int(size/4)), inkWhite)
 			text(x0-n-int(size*0.5), 1, label)
 			break
 		}
@@ -125,7 +132,7 @@ func (m *measuring) headline() string {
 		names = []record.QuantityName{record.RootLength, record.RootLongest, record.RootTips}
 	}
 	for i, n := range names {
-		if q, ok := m.p.Find(n); ok && (i == 0 || q.Value > 0.005) {
+		if q, ok := m.p.Find(n); ok && (i == 0 || q.Value > leastShare) {
 			info := quantity.Of(q.Name, q.Unit)
 			parts = append(parts, info.Title+" "+info.Value(q.Value, q.U95))
 		}

@@ -104,6 +104,11 @@ func (m *measuring) fail(code record.GateCode, format string, args ...any) {
 	m.p.Reasons = append(m.p.Reasons, gate.Because(code, format, args...))
 }
 
+// leastPhotoPx is the side of the smallest photo that is looked at: a card of markers of 8 cells cannot be seen in less.
+const leastPhotoPx = 64
+
+func tooSmall(f *photo.Frame) bool { return f.WidthPx < leastPhotoPx || f.HeightPx < leastPhotoPx }
+
 func (m *measuring) run(data []byte, reader *photo.Reader) {
 	limits := photo.Limits{MaxPixels: int64(m.settings.Run.MaxMegapixels) * 1_000_000, MaxBytes: int64(m.settings.Run.MaxFileMB) * 1_000_000}
 	frame, err := reader.Read(data, limits)
@@ -119,7 +124,7 @@ func (m *measuring) run(data []byte, reader *photo.Reader) {
 	if frame.Unchecked != "" {
 		m.fail(gate.Unchecked, "%s", frame.Unchecked)
 	}
-	if frame.WidthPx < 64 || frame.HeightPx < 64 {
+	if tooSmall(frame) {
 		m.fail(gate.NoCard, "the photo is only %d x %d px", frame.WidthPx, frame.HeightPx)
 		return
 	}

@@ -36,7 +36,7 @@ func (m *measuring) regionsAlone() {
 	if !m.job.Regions || m.frame == nil || m.p.Pictures[PictureRegions] != nil || m.p.View == record.Root {
 		return
 	}
-	if m.frame.WidthPx < 64 || m.frame.HeightPx < 64 {
+	if tooSmall(m.frame) {
 		return
 	}
 	in := leaf.Input{Img: m.frame.Img, Colour: leaf.SRGB(), Net: m.net}

@@ -145,6 +145,9 @@ func daysBetween(from, to string) float64 {
 	return b.Sub(a).Hours() / 24
 }
 
+// leastTitle is the room, in units of the layout, below which a title is left out (chosen by eye).
+const leastTitle = 6
+
 // burn writes date, title and scale bar on the strip below the picture, where they hide nothing of the plant.
 func burn(r *raster, l layout, f *Frame, x int, title string) {
 	u, start := l.unit, float64(x)+1.2*l.unit
@@ -153,7 +156,7 @@ func burn(r *raster, l layout, f *Frame, x int, title string) {
 	room := end - start - drawBar(r, l, end, base)
 	date := cut(r, 2.4*u, sansBold, dayThatFits(r, 2.4*u, f.Date, room), room)
 	r.text(start, base, 2.4*u, sansBold, darkInk, left, date)
-	if room -= r.width(2.4*u, sansBold, date) + 2.5*u; title != "" && room > 6*u {
+	if room -= r.width(2.4*u, sansBold, date) + 2.5*u; title != "" && room > leastTitle*u {
 		r.text(start+r.width(2.4*u, sansBold, date)+1.5*u, base, 2.2*u, serif, quietInk, left, cut(r, 2.2*u, serif, title, room))
 	}
 }

@@ -70,6 +70,11 @@ func (l *layout) labelRoom(line []cellAt, i int) float64 {
 	return float64(n-1)*l.pitch + float64(l.panelW)
 }
 
+const (
+	closeFit = 0.99 // of the room, so that rounding of glyphs does not overrun it
+	thinnest = 0.25 // of the layout's unit: a line that is still seen in print (chosen by eye)
+)
+
 // titleSize is the title's size, made smaller, down to three quarters, for one that is too long; a longer one is cut.
 func titleSize(on surface, u float64, title string, room float64) float64 {
 	const full, least = titleUnits, 0.75 * titleUnits
@@ -77,7 +82,7 @@ func titleSize(on surface, u float64, title string, room float64) float64 {
 	if w <= room {
 		return full * u
 	}
-	return max(least, full*0.99*room/w) * u
+	return max(least, full*closeFit*room/w) * u
 }
 
 // captionLines breaks the caption into the lines that the page has for it.
@@ -126,7 +131,7 @@ func drawLines(on surface, l layout, f *Frame, x, y int) {
 	}
 	var names []named // written when all lines are drawn, so that none runs through a name
 	for _, ln := range f.Lines {
-		c, wide := oldRootInk, max(ln.WidthMM*l.scale, 0.25*l.unit)
+		c, wide := oldRootInk, max(ln.WidthMM*l.scale, thinnest*l.unit)
 		if ln.Label != "" {
 			c = accentInk
 		}
@@ -166,14 +171,16 @@ func drawLines(on surface, l layout, f *Frame, x, y int) {
 // of the labels before it.
 func drawLabel(on surface, l layout, at Point, x, y int, text string, taken []Box) Box {
 	size := 1.5 * l.unit
-	w := on.width(size, sans, text) + 0.8*l.unit
-	from := min(max(at.X+0.8*l.unit, float64(x)), float64(x+l.panelW)-w)
+	beside := 0.8 * l.unit
+	w := on.width(size, sans, text) + beside
+	from := min(max(at.X+beside, float64(x)), float64(x+l.panelW)-w)
 	above := 0.6 * l.unit
 	if from < at.X { // there is no room beside the line's end: clear above it, so that a line across is not hidden
 		above = 1.4 * l.unit
 	}
-	base := min(max(at.Y-above, float64(y)+1.8*l.unit), float64(y+l.panelH)-0.6*l.unit)
-	high := 1.95 * l.unit
+	high, low := float64(y)+1.8*l.unit, float64(y+l.panelH)-0.6*l.unit
+	base := min(max(at.Y-above, high), low)
+	tall := 1.95 * l.unit
 	box := Box{from, base - 1.45*l.unit, from + w, base + 0.5*l.unit}
 	for _, t := range taken {
 		if box.X0 < t.X1 && t.X0 < box.X1 && box.Y0 < t.Y1 && t.Y0 < box.Y1 { // above it, or below where the panel ends
@@ -184,7 +191,7 @@ func drawLabel(on surface, l layout, at Point, x, y int, text string, taken []Bo
 			box.Y0, box.Y1 = box.Y0+up, box.Y1+up
 		}
 	}
-	on.fill(box.X0, box.Y0, w, high, ground)
+	on.fill(box.X0, box.Y0, w, tall, ground)
 	on.text(box.X0+0.4*l.unit, box.Y1-0.5*l.unit, size, sans, darkInk, left, text)
 	return box
 }

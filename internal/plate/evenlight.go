@@ -11,6 +11,7 @@ import (
 	"phototrack/internal/card"
 	"phototrack/internal/colour"
 	"phototrack/internal/pixels"
+	"phototrack/internal/uncert"
 )
 
 // The stored working picture has its colours corrected by one rule for the whole picture; a light that falls off over
@@ -75,6 +76,9 @@ func fitLight(m *image.NRGBA, toPx [9]float64) (p plane) {
 
 type whiteObs struct{ u, v, ln float64 }
 
+// A white of the card that is brighter or darker than this, of 255, says nothing of the light (chosen by eye).
+const clippedFrom, darkTo = 254, 8
+
 // whiteAt is the mean light of a disc of 0.7 mm of bare paper; ok is false out of frame or where it is clipped.
 func whiteAt(m *image.NRGBA, toPx [9]float64, w card.MM) (o whiteObs, ok bool) {
 	const n, half = 7, 0.7
@@ -89,7 +93,7 @@ func whiteAt(m *image.NRGBA, toPx [9]float64, w card.MM) (o whiteObs, ok bool) {
 			}
 			sample(m, q.X, q.Y, px[:])
 			for c := range 3 {
-				if px[c] >= 254 || px[c] <= 8 {
+				if px[c] >= clippedFrom || px[c] <= darkTo {
 					return o, false
 				}
 			}
@@ -105,6 +109,11 @@ func whiteAt(m *image.NRGBA, toPx [9]float64, w card.MM) (o whiteObs, ok bool) {
 // luminance weighs the linear channels (IEC 61966-2-1, Y of the sRGB primaries).
 var luminance = [3]float64{0.2126, 0.7152, 0.0722}
 
+const (
+	robustDeviations = 3     // (common practice)
+	leastDeviation   = 0.003 // of the logarithm of light: what 8 bits resolve in the whites
+)
+
 // near keeps the places whose light lies within three robust deviations of the plane.
 func (p plane) near(obs []whiteObs) []whiteObs {
 	off := make([]float64, len(obs))
@@ -113,7 +122,7 @@ func (p plane) near(obs []whiteObs) []whiteObs {
 	}
 	sorted := slices.Clone(off)
 	slices.Sort(sorted)
-	limit := 3 * 1.4826 * max(sorted[len(sorted)/2], 0.003)
+	limit := robustDeviations * uncert.DeviationOfMedian * max(sorted[len(sorted)/2], leastDeviation)
 	var out []whiteObs
 	for i, o := range obs {
 		if off[i] <= limit {

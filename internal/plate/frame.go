@@ -153,10 +153,13 @@ func apply(h [9]float64, p Point) Point {
 	return Point{(h[0]*p.X + h[1]*p.Y + h[2]) / w, (h[3]*p.X + h[4]*p.Y + h[5]) / w}
 }
 
+// folded is the determinant below which a homography folds the plane.
+const folded = 1e-12
+
 // invert gives the inverse of a homography; ok is false for one that folds the plane.
 func invert(h [9]float64) (inv [9]float64, ok bool) {
 	m, err := geom.Mat3(h).Inv()
-	return m, err == nil && math.Abs(geom.Mat3(h).Det()) >= 1e-12
+	return m, err == nil && math.Abs(geom.Mat3(h).Det()) >= folded
 }
 
 // pxPerMM is the picture's scale at a point: the root of the homography's area factor there.

@@ -47,6 +47,9 @@ const air = 0.05
 // widestPitch is from panel to panel at the most, in widths of a panel.
 const widestPitch = 1.2
 
+// leastPanelPx is the side of a panel below which an arrangement is none.
+const leastPanelPx = 8
+
 // plan settles how panels are arranged, columns and scale: whichever shows the plants largest.
 func plan(s *Spec) (layout, error) {
 	frames := s.frames()
@@ -79,7 +82,7 @@ func plan(s *Spec) (layout, error) {
 		t := l
 		t.lines = lines
 		t.fit(s, ruler, least.X1-least.X0, least.Y1-least.Y0)
-		if t.panelW > 8 && t.panelH > 8 && t.scale > l.scale*worthwhile {
+		if t.panelW > leastPanelPx && t.panelH > leastPanelPx && t.scale > l.scale*worthwhile {
 			l = t
 		}
 	}

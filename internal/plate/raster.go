@@ -25,9 +25,14 @@ type faceKey struct {
 	size float64
 }
 
+const (
+	rgba        = 4    // bytes of a pixel
+	samePointPx = 1e-9 // points nearer to each other are one
+)
+
 func newRaster(w, h int, bg color.NRGBA) *raster {
 	m := pixels.New(w, h)
-	for i := 0; i < min(4*w, len(m.Pix)); i += 4 {
+	for i := 0; i < min(rgba*w, len(m.Pix)); i += rgba {
 		m.Pix[i], m.Pix[i+1], m.Pix[i+2], m.Pix[i+3] = bg.R, bg.G, bg.B, bg.A
 	}
 	for y := 1; y < h; y++ {
@@ -109,7 +114,7 @@ func (r *raster) line(pts []Point, width float64, c color.NRGBA) {
 		a, b := pts[i-1], pts[i]
 		dx, dy := b.X-a.X, b.Y-a.Y
 		l := math.Hypot(dx, dy)
-		if l < 1e-9 {
+		if l < samePointPx {
 			continue
 		}
 		nx, ny := -dy/l*width/2, dx/l*width/2

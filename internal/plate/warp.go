@@ -13,6 +13,11 @@ import (
 // ground is the quiet colour where a photo ends before its panel does.
 var ground = color.NRGBA{232, 229, 219, 255}
 
+const (
+	muchFiner = 1.2 // a photo with so many more pixels than the panel is reduced by a filter (chosen by eye)
+	mostFiner = 4   // times the panel's side that a photo is rectified at: more costs memory and shows nothing
+)
+
 // panel resamples a frame into w x h px that show the plane at scale px per mm, with the frame's anchor plus centre in
 // the middle. Where the photo has more pixels than the panel, it is rectified at its own scale and then reduced
 // by a Lanczos filter, so that fine edges do not alias; the panel's scale is exact either way.
@@ -21,8 +26,8 @@ func panel(f *Frame, w, h int, scale float64, centre Point) *image.NRGBA {
 	src := f.source(w, h, scale, mid)
 	own := pxPerMM(src.toPx, mid)
 	k := 1
-	if own > 1.2*scale {
-		k = min(4, int(math.Ceil(own/scale)))
+	if own > muchFiner*scale {
+		k = min(mostFiner, int(math.Ceil(own/scale)))
 	}
 	m := src.rectify(w*k, h*k, scale*float64(k), mid)
 	if src.own {

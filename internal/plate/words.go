@@ -66,11 +66,14 @@ func (s *Spec) days() caption.Words {
 	return w
 }
 
+// Powers of ten of the shortest and the longest bar, mm.
+const shortestBar, longestBar = -1.0, 3.0
+
 // barLength is the round length, mm, that comes nearest to a fifth of what a panel shows.
 func barLength(panelMM float64) float64 {
 	want := panelMM / 5
 	best := 1.0
-	for e := -1.0; e < 4; e++ {
+	for e := shortestBar; e <= longestBar; e++ {
 		for _, m := range []float64{1, 2, 5} {
 			if v := m * math.Pow(10, e); math.Abs(math.Log(v/want)) < math.Abs(math.Log(best/want)) {
 				best = v
@@ -83,12 +86,15 @@ func barLength(panelMM float64) float64 {
 // ratios are the round scales of exact plates: paper mm to plant mm, largest first.
 var ratios = []float64{1, 1.5, 2, 2.5, 3, 3.5, 4, 5, 6, 7, 8, 9, 10, 12, 15, 20, 30, 40, 50}
 
+// rounding is what arithmetic may be off.
+const rounding = 1e-7
+
 // exactScale is the largest round scale that is not above the given px per mm; dpi are the paper's. The words are
 // those of the caption.
 func exactScale(scale, dpi float64) (float64, string) {
 	paper := dpi / 25.4
 	for _, r := range ratios {
-		if paper/r <= scale*1.0000001 {
+		if paper/r <= scale*(1+rounding) {
 			return paper / r, fmt.Sprintf("1 : %g", r)
 		}
 	}

@@ -14,6 +14,11 @@ const Thin = "\u202f"
 // Minus is the true minus sign, as wide as a figure.
 const Minus = "\u2212"
 
+const (
+	twoDigitsTo = 2.95 // below it the first digit is 1 or 2, rounded to two
+	nextPower   = 9.5
+)
+
 // Decimals is the number of decimals that an uncertainty justifies: the uncertainty keeps two significant digits where
 // it begins with 1 or 2, else one (JCGM 100:2008, 7.2.6: one or at most two digits), and the value ends at the same
 // place. It is negative where whole tens or hundreds are all that is known. An uncertainty of zero, or one that is not
@@ -25,10 +30,10 @@ func Decimals(u95 float64) (decimals int, ok bool) {
 	e := int(math.Floor(math.Log10(u95)))
 	lead := u95 / math.Pow(10, float64(e))
 	keep := 1
-	if lead < 2.95 {
+	if lead < twoDigitsTo {
 		keep = 2
 	}
-	if lead >= 9.5 { // rounds up to the next power of ten: 0.97 is printed as 1.0
+	if lead >= nextPower { // rounds up to the next power of ten: 0.97 is printed as 1.0
 		e++
 		keep = 2
 	}
@@ -73,12 +78,15 @@ func Signed(v float64, decimals int) string {
 	return s
 }
 
+// mostDecimals of a value without uncertainty.
+const mostDecimals = 4
+
 // unknownDigits is the number of decimals for a value without uncertainty: three significant digits.
 func unknownDigits(v float64) int {
 	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0
 	}
-	return min(max(0, 2-int(math.Floor(math.Log10(math.Abs(v))))), 4)
+	return min(max(0, 2-int(math.Floor(math.Log10(math.Abs(v))))), mostDecimals)
 }
 
 // places returns decimals and the shown value and uncertainty.

@@ -78,12 +78,15 @@ func (x *index) marksOf(plant int) []mark {
 	return out
 }
 
+// letters from A to Z.
+const letters = 26
+
 // Letter is the sign of a plant's i-th event, by date from 0, on charts and in lists: A, B, ... Z, AA.
 func Letter(i int) string {
-	if i < 26 {
+	if i < letters {
 		return string(rune('A' + i))
 	}
-	return Letter(i/26-1) + string(rune('A'+i%26))
+	return Letter(i/letters-1) + string(rune('A'+i%letters))
 }
 
 // charts draws the charts of a view: those that tell most, and where it is asked for the rest.
@@ -297,11 +300,14 @@ func (x *index) comparison(k seriesKey, q quantity.Info, own []chart.Point) (lin
 	return lines, "plants " + words.List(names)
 }
 
+// sameTime is how far apart two plants' values may be and still count as of one time: half a month.
+const sameTime = 15 * 24 * time.Hour
+
 // startRatio is the factor that brings another plant's value to this one's at the time when both are known first.
 func startRatio(own, other []chart.Point) (float64, bool) {
 	for _, o := range other {
 		for i, p := range own {
-			if math.Abs(p.At.Sub(o.At).Hours()) < 15*24 && o.Value > 0 && own[i].Value > 0 {
+			if p.At.Sub(o.At).Abs() < sameTime && o.Value > 0 && own[i].Value > 0 {
 				return own[i].Value / o.Value, true
 			}
 		}

@@ -65,12 +65,15 @@ func (r *renderer) pairs(plant int, view record.View, page, section, entry int) 
 	return out
 }
 
+// asLarge is the factor from which on a crop is not made smaller: by less than a pixel in a thousand.
+const asLarge = 0.999
+
 // cropOf is a crop at a size, with its words.
 func (r *renderer) cropOf(p *record.Photo, from plate.Crop, k float64, view record.View) *crop {
 	m := from.Image
 	day := words.LongDay(p.Taken.Day())
 	alt := fmt.Sprintf("Plant %d on %s", p.Plant, day)
-	if k < 0.999 {
+	if k < asLarge {
 		m = pixels.Mean(m, max(1, int(float64(m.Rect.Dx())*k+0.5)), max(1, int(float64(m.Rect.Dy())*k+0.5)))
 		defer pixels.Done(m)
 	}

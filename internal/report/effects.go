@@ -168,6 +168,9 @@ func (x *index) trendRows(k viewKey) []trendRow {
 	return out
 }
 
+// wantedLevel is the level, rounded to whole per cents 95, below which an interval of few sessions says what it reaches.
+const wantedLevel = 0.945
+
 func trendRowOf(t record.Trend, fine float64) (trendRow, bool) {
 	q := quantity.Of(t.Quantity, t.Unit)
 	if t.Sessions < fewestForTrend || math.IsNaN(t.SlopePerMonth) {
@@ -185,7 +188,7 @@ func trendRowOf(t record.Trend, fine float64) (trendRow, bool) {
 		}
 		r.Slope = q.Delta(t.SlopePerMonth, (t.SlopeHigh-t.SlopeLow)/2) + " a month"
 	}
-	if t.Level > 0 && t.Level < 0.945 {
+	if t.Level > 0 && t.Level < wantedLevel {
 		r.Note += fmt.Sprintf(", level reached %.0f %%", 100*t.Level)
 	}
 	if q.Relative && !math.IsNaN(t.RelGrowthPerMonth) {

@@ -20,9 +20,9 @@ func probability(p float64) string {
 	switch {
 	case math.IsNaN(p):
 		return "–"
-	case p < 0.001:
+	case p < 0.001: // bounds as they are said
 		return "below 0.001"
-	case p < 0.1:
+	case p < 0.1: // two digits: 0.012, 0.12
 		return quantity.Number(p, 3)
 	}
 	return quantity.Number(p, 2)

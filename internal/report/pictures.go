@@ -44,14 +44,20 @@ func (p *pictures) outlined(photo *record.Photo) *record.Photo {
 	return photo
 }
 
+// Widths of a report's pictures, px (chosen by eye: on a page 760 px wide more shows nothing, and with less a leaf is not seen).
+const widestPx, narrowestPx = 760, 300
+
+// roomAbout a plant on its portrait: its larger side and a little more.
+const roomAbout = 1.15
+
 // newPictures settles how wide pictures are, so that n of them stay within the budget.
 func newPictures(get func(string, string) []byte, n int) *pictures {
-	w := 760
+	w := widestPx
 	if n > 0 {
 		px := float64(imageBudget) / float64(n) * 8 / jpegBitsPerPx
 		w = int(math.Sqrt(px * 4 / 3)) // most photos are 4:3
 	}
-	return &pictures{get: get, width: min(max(w, 300), 760)}
+	return &pictures{get: get, width: min(max(w, narrowestPx), widestPx)}
 }
 
 // fetch asks for one working picture; one caller at a time, as Data.Picture is promised.
@@ -155,7 +161,7 @@ func subject(photo *record.Photo, b image.Rectangle) image.Rectangle {
 	if hi[0] > lo[0] && photo.WidthPx > 0 {
 		k := float64(b.Dx()) / float64(photo.WidthPx)
 		cx, cy = (lo[0]+hi[0])/2*k, (lo[1]+hi[1])/2*k
-		side = math.Min(side, 1.15*k*math.Max(hi[0]-lo[0], hi[1]-lo[1]))
+		side = math.Min(side, roomAbout*k*math.Max(hi[0]-lo[0], hi[1]-lo[1]))
 	}
 	x := math.Min(math.Max(cx-side/2, 0), float64(b.Dx())-side)
 	y := math.Min(math.Max(cy-side/2, 0), float64(b.Dy())-side)

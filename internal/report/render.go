@@ -326,10 +326,13 @@ func newRenderer(x *index) (*renderer, error) {
 	return r, nil
 }
 
+// Widths of the pictures of a section, px (chosen by eye at 390 and 1280 px).
+const leastSectionPx, mostSectionPx = 150, 420
+
 // sectionWidth is how wide the pictures of n sections of the index may be, px.
 func sectionWidth(n int) int {
 	px := float64(sectionBytes) / float64(max(1, 2*n)) * 8 / jpegBitsPerPx
-	return min(max(int(math.Sqrt(px*pagePairW/pagePairH)), 150), 420)
+	return min(max(int(math.Sqrt(px*pagePairW/pagePairH)), leastSectionPx), mostSectionPx)
 }
 
 // plants writes every plant's page, on as many goroutines as there are cores, and makes the sections of the index and the

@@ -95,6 +95,9 @@ func (s *sheet) page(p *roundPage, first bool) {
 	s.text(sheetW-sheetMargin-6, sheetH-9, 8.5, fonts.Sans, 110, fmt.Sprint(s.n))
 }
 
+// pictureGap and lineGap, mm, are kept free at the lower end of a row of the sheet.
+const pictureGap, lineGap = 4, 1.5
+
 // row draws one view: box, number, photo, what to mend, lines for a note.
 func (s *sheet) row(it *roundItem, i int, y float64) {
 	pdf := s.pdf
@@ -110,7 +113,7 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 		name := fmt.Sprintf("r%d", i)
 		opt := fpdf.ImageOptions{ImageType: "JPEG"}
 		pdf.RegisterImageOptionsReader(name, opt, bytes.NewReader(it.jpeg))
-		h := min(sheetPhoto*float64(it.Picture.H)/float64(it.Picture.W), sheetRow-4)
+		h := min(sheetPhoto*float64(it.Picture.H)/float64(it.Picture.W), sheetRow-pictureGap)
 		pdf.ImageOptions(name, x, y+2, h*float64(it.Picture.W)/float64(it.Picture.H), h, false, opt, 0, "")
 	} else {
 		pdf.SetDrawColor(190, 190, 190)
@@ -133,7 +136,7 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 		parts = append(parts, s.wrap(l, fonts.SerifItalic, 9, 72)...)
 	}
 	for _, part := range parts {
-		if ty > y+sheetRow-1.5 {
+		if ty > y+sheetRow-lineGap {
 			break // the page of the sheet says the rest
 		}
 		s.text(x, ty, 9, fonts.SerifItalic, 40, part)

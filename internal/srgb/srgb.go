@@ -86,12 +86,15 @@ func iccXYZ(v [3]float64) []byte {
 	return b
 }
 
+// encodedKnee is where the straight piece at black ends (IEC 61966-2-1).
+const encodedKnee = 0.04045
+
 // iccCurve is the sRGB transfer function (IEC 61966-2-1), encoded to linear, at even steps.
 func iccCurve() []byte {
 	b := binary.BigEndian.AppendUint32([]byte("curv\x00\x00\x00\x00"), curvePoints)
 	for i := 0; i < curvePoints; i++ {
 		v := float64(i) / (curvePoints - 1)
-		if v <= 0.04045 {
+		if v <= encodedKnee {
 			v /= 12.92
 		} else {
 			v = math.Pow((v+0.055)/1.055, 2.4)

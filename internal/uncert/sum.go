@@ -80,17 +80,23 @@ func (d *sum) pdf(x float64) float64 {
 	return total * d.norm
 }
 
+const (
+	farOut = 40    // standard deviations, beyond which the normal distribution is 0 or 1 to the last bit (it is from 38 on)
+	exact  = 1e-9  // a standard deviation below it is none
+	solved = 1e-12 // Newton's steps end at one this small, in standard deviations
+)
+
 // integral is the n-fold integral from minus infinity of the normal distribution with standard deviation sigma:
 // n = -1 the density, 0 the distribution function. From n = 1 on
 // I[n] = (x I[n-1] + sigma^2 I[n-2]) / n; with sigma = 0 it is x^n/n! to the right of zero.
 func integral(n int, x, sigma float64) float64 {
 	before, now := 0.0, 0.0
 	switch {
-	case x > 40*sigma && sigma < 1e-9:
+	case x > farOut*sigma && sigma < exact:
 		now = 1
-	case sigma < 1e-9:
+	case sigma < exact:
 		return 0
-	case x < -40*sigma:
+	case x < -farOut*sigma:
 		return 0
 	default:
 		z := x / sigma
@@ -128,7 +134,7 @@ func (d *sum) halfWidth(level float64) float64 {
 		if !(step > low && step < high) {
 			step = (low + high) / 2
 		}
-		if math.Abs(step-x) < 1e-12 {
+		if math.Abs(step-x) < solved {
 			return step + correction
 		}
 		x = step

@@ -52,11 +52,14 @@ func (c Camera) Centre() Vec {
 	return Vec{-(r[0]*t[0] + r[3]*t[1] + r[6]*t[2]), -(r[1]*t[0] + r[4]*t[1] + r[7]*t[2]), -(r[2]*t[0] + r[5]*t[1] + r[8]*t[2])}
 }
 
+// beforeMM is how far before the camera a point must lie to be seen.
+const beforeMM = 1e-9
+
 // Project gives the pixel at which the camera sees p; ok is false for a point that is not before the camera.
 func (c Camera) Project(p Vec) (u, v float64, ok bool) {
 	r := &c.R
 	z := r[6]*p[0] + r[7]*p[1] + r[8]*p[2] + c.T[2]
-	if z <= 1e-9 {
+	if z <= beforeMM {
 		return 0, 0, false
 	}
 	x := r[0]*p[0] + r[1]*p[1] + r[2]*p[2] + c.T[0]

@@ -109,7 +109,7 @@ func (s *Sheet) Meet(origin, dir Vec) (p Vec, dist float64, ok bool) {
 	for _, t := range [2]float64{t1, t2} {
 		y := oy + t*dy
 		// r0 + r1 t < 0 would be the cone's other nappe
-		if t > 0 && y >= -1e-9 && y <= s.fr.height+1e-9 && r0+r1*t > 0 {
+		if t > 0 && y >= -onRimMM && y <= s.fr.height+onRimMM && r0+r1*t > 0 {
 			return origin.Add(dir.Scale(t)), t, true
 		}
 	}
@@ -129,9 +129,15 @@ func (s *Sheet) MeetOpen(origin, dir Vec) (p Vec, ok bool) {
 	return origin.Add(dir.Scale(t1)), true
 }
 
+const (
+	onRimMM  = 1e-9  // what arithmetic may be off at rim and base
+	linear   = 1e-15 // a quadratic term below it is none
+	straight = 1e-12 // the slope of a wall below which it counts as a cylinder: its cone's tip would lie beyond all numbers
+)
+
 // roots solves a t^2 + 2 b t + c = 0, smaller root first.
 func roots(a, b, c float64) (t1, t2 float64, real bool) {
-	if math.Abs(a) < 1e-15 {
+	if math.Abs(a) < linear {
 		if b == 0 {
 			return 0, 0, false
 		}
@@ -158,7 +164,7 @@ func roots(a, b, c float64) (t1, t2 float64, real bool) {
 // stretching: a cylinder rolls out to a rectangle (x along the wall, y down from the rim); a cone to a sector about its
 // apex, x = s sin(az sin a), y = distance down from the rim of the middle line, s the slant distance from the apex.
 func (s *Sheet) Developed(az, y float64) (x, v float64) {
-	if math.Abs(s.k) < 1e-12 {
+	if math.Abs(s.k) < straight {
 		return s.f.RRim * az, y
 	}
 	slope := math.Hypot(1, s.k)   // slant per mm of axis
