@@ -178,6 +178,18 @@ func (a *archive) unpack(e entry, to string) error {
 	return fsx.Explain(to, f.Close())
 }
 
+func (a *archive) unpackAll(ctx context.Context, dir string) error {
+	for _, e := range a.m.Files {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := a.unpack(e, filepath.Join(dir, filepath.FromSlash(e.Name))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // CanHold says whether a whole collection can be restored into a folder: it is not there yet, or empty but for what a
 // restore that was cut off has left.
 func CanHold(dir string) bool {
@@ -221,14 +233,9 @@ func Whole(ctx context.Context, file, dir string) (Summary, error) {
 	if err != nil {
 		return sum, fsx.Explain(dir, err)
 	}
-	for _, e := range a.m.Files {
-		if err = ctx.Err(); err == nil {
-			err = a.unpack(e, filepath.Join(temp, filepath.FromSlash(e.Name)))
-		}
-		if err != nil {
-			os.RemoveAll(temp)
-			return sum, err
-		}
+	if err := a.unpackAll(ctx, temp); err != nil {
+		os.RemoveAll(temp)
+		return sum, err
 	}
 	if _, err := os.Lstat(filepath.Join(temp, collection.SettingsFile)); err != nil && !hasPlants(temp) && !sum.Store {
 		os.RemoveAll(temp)

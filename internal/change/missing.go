@@ -66,13 +66,9 @@ func (a *analysis) gapsOf(p record.Plant, s *shots) []record.Missing {
 			if len(photo.Reasons) == 0 {
 				continue
 			}
-			x := m
-			x.Photo, x.Reasons, x.Kind = photo.Name, photo.Reasons, MissingCare
-			if photo.Status == record.Rejected {
-				x.Kind = MissingGood
+			x := faulty(m, photo)
+			if x.Kind == MissingGood {
 				refused++
-			} else if !counts(photo) {
-				x.Note = "Its numbers are left out of the series."
 			}
 			out = append(out, x)
 		}
@@ -93,6 +89,17 @@ func (a *analysis) gapsOf(p record.Plant, s *shots) []record.Missing {
 		out[i].LastDay = m.LastDay
 	}
 	return out
+}
+
+// faulty is the gap that a refused or flagged photo leaves.
+func faulty(m record.Missing, photo *record.Photo) record.Missing {
+	m.Photo, m.Reasons, m.Kind = photo.Name, photo.Reasons, MissingCare
+	if photo.Status == record.Rejected {
+		m.Kind = MissingGood
+	} else if !counts(photo) {
+		m.Note = "Its numbers are left out of the series."
+	}
+	return m
 }
 
 func firstCounted(photos []*record.Photo) string {

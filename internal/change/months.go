@@ -73,6 +73,38 @@ func (c *monthCells) take(s *record.Session) {
 	c.day = max(c.day, s.Date)
 }
 
+// photographed is the number of photos, empty for a part of which there is none.
+func (c *monthCells) photographed(k monthRow) string {
+	n := 0
+	for _, v := range c.photos {
+		n += v
+	}
+	if n == 0 && k.part != "" {
+		return ""
+	}
+	return strconv.Itoa(n)
+}
+
+// counted is the last number that was counted, empty where none was.
+func (c *monthCells) counted() string {
+	s := c.last[record.CountOf]
+	if s == nil {
+		return ""
+	}
+	return strconv.Itoa(int(s.Value))
+}
+
+// doneTo are the events of a plant in the row's month; they stand with the plant, not with its parts.
+func doneTo(k monthRow, events []record.Event) string {
+	var done []string
+	for _, e := range events {
+		if e.Plant == k.plant && k.part == "" && strings.HasPrefix(e.Date, k.month) {
+			done = append(done, strings.TrimSpace(e.Date+" "+e.Kind+" "+e.Note))
+		}
+	}
+	return strings.Join(done, "; ")
+}
+
 func (c *monthCells) value(k monthColumn) []string {
 	s := c.last[k.quantity]
 	if s == nil {
@@ -110,28 +142,11 @@ func WriteMonths(w io.Writer, sessions []record.Session, plants []record.Plant, 
 			for _, c := range monthColumns {
 				cells = append(cells, r.value(c)...)
 			}
-			count, photos := "", ""
-			if s := r.last[record.CountOf]; s != nil {
-				count = strconv.Itoa(int(s.Value))
-			}
-			n := 0
-			for _, v := range r.photos {
-				n += v
-			}
-			if n > 0 || k.part == "" {
-				photos = strconv.Itoa(n)
-			}
-			var done []string
-			for _, e := range events {
-				if e.Plant == k.plant && k.part == "" && strings.HasPrefix(e.Date, k.month) {
-					done = append(done, strings.TrimSpace(e.Date+" "+e.Kind+" "+e.Note))
-				}
-			}
-			cells = append(cells, photos, text(strings.Join(done, "; ")), text(k.part))
+			cells = append(cells, r.photographed(k), text(doneTo(k, events)), text(k.part))
 			for _, c := range partColumns {
 				cells = append(cells, r.value(c)...)
 			}
-			add(append(cells, count)...)
+			add(append(cells, r.counted())...)
 		}
 	})
 }

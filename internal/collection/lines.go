@@ -66,22 +66,27 @@ func (l *Line) Check() error {
 	if l.Drawn != DrawnByHand && l.Drawn != DrawnAccepted {
 		return fmt.Errorf("drawn is %q, not %s or %s", clip(l.Drawn), DrawnByHand, DrawnAccepted)
 	}
-	if len(l.Points) > maxLinePoints {
-		return fmt.Errorf("%d points; at most %d can be", len(l.Points), maxLinePoints)
+	return checkPath(l.Points)
+}
+
+// checkPath says what is wrong with the points of a line.
+func checkPath(points [][2]float64) error {
+	if len(points) > maxLinePoints {
+		return fmt.Errorf("%d points; at most %d can be", len(points), maxLinePoints)
 	}
-	for _, p := range l.Points {
+	for _, p := range points {
 		if !(p[0] >= 0 && p[0] <= 1 && p[1] >= 0 && p[1] <= 1) {
 			return fmt.Errorf("the point %g, %g is outside the photo (0 to 1)", p[0], p[1])
 		}
 	}
 	length := 0.0
-	for i := 1; i < len(l.Points); i++ {
-		length += math.Hypot(l.Points[i][0]-l.Points[i-1][0], l.Points[i][1]-l.Points[i-1][1])
+	for i := 1; i < len(points); i++ {
+		length += math.Hypot(points[i][0]-points[i-1][0], points[i][1]-points[i-1][1])
 	}
-	if len(l.Points) < 2 || length < leastLine {
+	if len(points) < 2 || length < leastLine {
 		return errors.New("it has one point only; a line needs two or more")
 	}
-	if crosses(l.Points) {
+	if crosses(points) {
 		return errors.New("it crosses itself")
 	}
 	return nil

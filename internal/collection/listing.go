@@ -96,14 +96,13 @@ func (l *Listing) visit(root, path string, e fs.DirEntry, err error) error {
 		return nil
 	case path == root:
 		return nil
-	case e.IsDir():
-		if strings.HasPrefix(e.Name(), ".") || thumbDirs[strings.ToLower(e.Name())] || isClutter(e.Name()) {
-			l.Skipped++
+	case hiddenOrClutter(e):
+		l.Skipped++
+		if e.IsDir() {
 			return fs.SkipDir
 		}
 		return nil
-	case strings.HasPrefix(e.Name(), ".") || isClutter(e.Name()):
-		l.Skipped++
+	case e.IsDir():
 		return nil
 	case e.Type()&fs.ModeSymlink != 0:
 		l.visitLink(root, path, rel)
@@ -118,6 +117,11 @@ func (l *Listing) visit(root, path string, e fs.DirEntry, err error) error {
 	}
 	l.addFile(path, rel, info, func(ext string) bool { return hasStill(path, ext) })
 	return nil
+}
+
+// hiddenOrClutter says whether a file or folder is none of the grower's: hidden, a system's own, or thumbnails.
+func hiddenOrClutter(e fs.DirEntry) bool {
+	return strings.HasPrefix(e.Name(), ".") || isClutter(e.Name()) || e.IsDir() && thumbDirs[strings.ToLower(e.Name())]
 }
 
 func (l *Listing) visitLink(root, path, rel string) {

@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"phototrack/internal/record"
@@ -11,43 +12,44 @@ import (
 // must never reach the store, an export or the pipe to the supervisor, which cannot hold it.
 func keepFinite(p *record.Photo) {
 	var gone []string
-	kept := p.Quantities[:0]
-	for _, q := range p.Quantities {
-		sound := finite(q.Value) && finite(q.U95)
-		for _, t := range q.Terms {
-			sound = sound && finite(t.U)
+	p.Quantities = slices.DeleteFunc(p.Quantities, func(q record.Quantity) bool {
+		if soundQuantity(q) {
+			return false
 		}
-		if sound {
-			kept = append(kept, q)
-		} else {
-			gone = append(gone, string(q.Name))
-		}
-	}
-	p.Quantities = kept
+		gone = append(gone, string(q.Name))
+		return true
+	})
 	if len(gone) > 0 {
 		p.Notes = append(p.Notes, "Could not be worked out and was left out: "+strings.Join(gone, ", ")+".")
 	}
-	if c := p.Calibration; c != nil {
-		for _, v := range []*float64{&c.ScalePxPerMM, &c.TiltDeg, &c.DistanceMM, &c.ResidualPx, &c.EdgeSpreadPx, &c.FocalPx, &c.ColourMedian, &c.ColourWorst, &c.GradientPer100} {
-			if !finite(*v) {
-				*v = 0 // as where it was not found out
-			}
-		}
-		if !allFinite(c.CardToPx) || !allFinite(c.RotationCardCam) || !allFinite(c.TranslationMM) {
-			p.Calibration = nil
-		}
-	}
+	p.Calibration = soundCalibration(p.Calibration)
 	p.Outlines = sweepOutlines(p.Outlines)
-	roots := p.WallRoots[:0]
-	for _, line := range p.WallRoots {
-		if soundPoints(line) {
-			roots = append(roots, line)
-		}
-	}
-	p.WallRoots = roots
-	if len(roots) == 0 {
+	p.WallRoots = slices.DeleteFunc(p.WallRoots, func(line []record.Point) bool { return !soundPoints(line) })
+	if len(p.WallRoots) == 0 {
 		p.WallRoots = nil
 	}
+}
+
+func soundQuantity(q record.Quantity) bool {
+	for _, t := range q.Terms {
+		if !finite(t.U) {
+			return false
+		}
+	}
+	return finite(q.Value) && finite(q.U95)
+}
+
+// soundCalibration is a calibration without numbers that are none; nil where nothing can be placed by it.
+func soundCalibration(c *record.Calibration) *record.Calibration {
+	if c == nil || !allFinite(c.CardToPx) || !allFinite(c.RotationCardCam) || !allFinite(c.TranslationMM) {
+		return nil
+	}
+	for _, v := range []*float64{&c.ScalePxPerMM, &c.TiltDeg, &c.DistanceMM, &c.ResidualPx, &c.EdgeSpreadPx, &c.FocalPx, &c.ColourMedian, &c.ColourWorst, &c.GradientPer100} {
+		if !finite(*v) {
+			*v = 0 // as where it was not found out
+		}
+	}
+	return c
 }
 
 func sweepOutlines(list []record.Outline) []record.Outline {

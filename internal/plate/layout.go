@@ -3,6 +3,7 @@ package plate
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // layout is where everything on a plate stands, px of the preset.
@@ -126,40 +127,35 @@ type cellAt struct{ row, frame int }
 // arrangements are the ways to put the panels in lines: each plant's dates in lines of its own, of so many columns; or,
 // of several plants with few dates, all side by side.
 func arrangements(s *Spec) (out [][][]cellAt) {
-	longest, all := 0, 0
+	longest := 0
 	for _, r := range s.Rows {
-		longest, all = max(longest, len(r.Frames)), all+len(r.Frames)
+		longest = max(longest, len(r.Frames))
 	}
 	for cols := 1; cols <= longest; cols++ {
 		var lines [][]cellAt
 		for i, r := range s.Rows {
-			var line []cellAt
-			for j := range r.Frames {
-				if len(line) == cols {
-					lines, line = append(lines, line), nil
-				}
-				line = append(line, cellAt{i, j})
-			}
-			if len(line) > 0 {
-				lines = append(lines, line)
-			}
+			lines = slices.AppendSeq(lines, slices.Chunk(r.cells(i), cols))
 		}
 		out = append(out, lines)
 	}
-	if len(s.Rows) > 1 {
-		for rows := 2; rows <= len(s.Rows); rows++ { // plants beside each other, so many in a line
-			var lines [][]cellAt
-			for from := 0; from < len(s.Rows); from += rows {
-				var line []cellAt
-				for i := from; i < min(from+rows, len(s.Rows)); i++ {
-					for j := range s.Rows[i].Frames {
-						line = append(line, cellAt{i, j})
-					}
-				}
-				lines = append(lines, line)
+	for rows := 2; rows <= len(s.Rows); rows++ { // plants beside each other, so many in a line
+		var lines [][]cellAt
+		for from := 0; from < len(s.Rows); from += rows {
+			var line []cellAt
+			for i := from; i < min(from+rows, len(s.Rows)); i++ {
+				line = append(line, s.Rows[i].cells(i)...)
 			}
-			out = append(out, lines)
+			lines = append(lines, line)
 		}
+		out = append(out, lines)
+	}
+	return out
+}
+
+// cells are the panels of the i-th row.
+func (r *Row) cells(i int) (out []cellAt) {
+	for j := range r.Frames {
+		out = append(out, cellAt{i, j})
 	}
 	return out
 }

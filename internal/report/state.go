@@ -76,6 +76,12 @@ func (x *index) state(k viewKey) (state, bool) {
 			r.LongMark, r.LongClass, r.Long = n.Mark, n.Class, n.Text
 		}
 	}
+	r.Watch = x.watchMark(k)
+	return r, true
+}
+
+// watchMark is the sign of the rules that wait for a view: one is reached, one is near, none.
+func (x *index) watchMark(k viewKey) (mark string) {
 	for _, w := range x.watching[k.plant] {
 		of := quantity.Of(w.Rule.Quantity, w.Unit).View
 		if of == "" { // of a part, or a count: it stands with the plant's first view
@@ -84,16 +90,15 @@ func (x *index) state(k viewKey) (state, bool) {
 				of = record.Root
 			}
 		}
-		if !w.Answered && of == k.view {
-			switch {
-			case w.State == "fired":
-				r.Watch = "◆"
-			case r.Watch == "":
-				r.Watch = "◇"
-			}
+		switch {
+		case w.Answered || of != k.view:
+		case w.State == "fired":
+			return "◆"
+		default:
+			mark = "◇"
 		}
 	}
-	return r, true
+	return mark
 }
 
 // fact is one figure of the line under the title.

@@ -42,22 +42,13 @@ func Propose(before, now Input, old Line, move func(geom.MM) geom.MM) Proposal {
 	if was.FoundShare == 0 {
 		return Proposal{Why: "its edges were not found on the earlier photo either"}
 	}
-	// The moved line is the earlier one as it was measured, not as it was clicked.
-	if len(was.Curve) >= 2 {
-		points = nil
-		for _, p := range was.Curve {
-			if q, ok := before.Surface.MM(p); ok {
-				points = append(points, q)
-			}
-		}
+	if len(was.Curve) >= 2 { // the earlier line as it was measured, not as it was clicked
+		points = before.onTheSurface(was.Curve)
 	}
-	var moved []geom.MM
-	for _, p := range points {
-		moved = append(moved, move(p))
-	}
-	for _, p := range moved {
-		q, ok := now.Surface.PX(p)
-		if !ok || q.X < 2 || q.Y < 2 || q.X > float64(now.Img.W-3) || q.Y > float64(now.Img.H-3) {
+	moved := make([]geom.MM, len(points))
+	for i, p := range points {
+		moved[i] = move(p)
+		if !now.shows(moved[i]) {
 			return Proposal{Why: "it would leave the photo"}
 		}
 	}
@@ -65,6 +56,22 @@ func Propose(before, now Input, old Line, move func(geom.MM) geom.MM) Proposal {
 		return proposeAcross(before, now, old, points, moved, was)
 	}
 	return proposeAlong(before, now, old, points, moved, was)
+}
+
+// onTheSurface are the places of pixels, without those that show none.
+func (in *Input) onTheSurface(px []geom.PX) (out []geom.MM) {
+	for _, p := range px {
+		if q, ok := in.Surface.MM(p); ok {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// shows says whether a place lies within the photo, with room for the pixels about it.
+func (in *Input) shows(p geom.MM) bool {
+	q, ok := in.Surface.PX(p)
+	return ok && q.X >= 2 && q.Y >= 2 && q.X <= float64(in.Img.W-3) && q.Y <= float64(in.Img.H-3)
 }
 
 func proposeAcross(before, now Input, old Line, points, moved []geom.MM, was Result) Proposal {
@@ -137,18 +144,8 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 	sc.handMM = math.Max(sc.handMM, leastMovedMM)
 	st := now.stations(base, sc)
 	choose(st, sc)
-	// Where along the line it still is.
-	first, last, hits := -1, -1, 0
-	var widths []float64
-	for i := range st {
-		if k := st[i].pairs[st[i].chosen]; !k.none {
-			if first < 0 {
-				first = i
-			}
-			last, hits = i, hits+1
-			widths = append(widths, k.width())
-		}
-	}
+	first, last, widths := stillSeen(st)
+	hits := len(widths)
 	if hits < leastSeen {
 		return Proposal{Why: "its edges are not clear"}
 	}
@@ -159,10 +156,8 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 		switch {
 		case !k.none:
 			path = append(path, geom.MM{X: st[i].p.X + k.mid()*st[i].normal.X, Y: st[i].p.Y + k.mid()*st[i].normal.Y})
-		case i < first || i > last && len(st)-last > lastStations: // before its foot shows; after it ends
-			if i < first {
-				path = append(path, st[i].p)
-			}
+		case i < first: // before its foot shows
+			path = append(path, st[i].p)
 		}
 	}
 	grown := -float64(len(st)-1-last) * base.length() / float64(len(st)-1)
@@ -194,6 +189,23 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 		p.Sure = true
 	}
 	return p
+}
+
+// stillSeen is where along a line its part still is: the first and the last station with both edges, and the widths of all.
+func stillSeen(st []station) (first, last int, widths []float64) {
+	first, last = -1, -1
+	for i := range st {
+		k := st[i].pairs[st[i].chosen]
+		if k.none {
+			continue
+		}
+		if first < 0 {
+			first = i
+		}
+		last = i
+		widths = append(widths, k.width())
+	}
+	return first, last, widths
 }
 
 // alikeAlong compares the colour along the middles of two paths.
