@@ -23,7 +23,7 @@ func TestPagesAsKept(t *testing.T) {
 		"plates": "/plates?plant=1", "compare": "/compare?plant=1", "corrections": "/corrections", "start": "/start", "reports": "/reports", "print": "/print", "rules": "/rules", "none": "/nowhere"} {
 		code, page := b.get(t, path)
 		assert.Contains(t, []int{200, 404}, code, name)
-		golden.Check(t, name+".html", golden.Page(same.Replace(page)))
+		golden.Check(t, name+".txt", golden.Page(same.Replace(page)))
 	}
 	b.settle(t)
 }

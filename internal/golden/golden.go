@@ -41,7 +41,7 @@ var (
 )
 
 // Page makes a page fit to be kept: its style sheet and script, which lie in files of their own, and the bytes of pictures are left
-// out; an element begins a line, so that a difference shows where it is.
+// out; an element begins a line, so that a difference shows where it is. It is kept as a text: without those it is no page to look at.
 func Page(html string) string {
 	html = ownCode.ReplaceAllString(html, "<$1>…</$1>")
 	html = inlined.ReplaceAllString(html, "$1…")

@@ -25,12 +25,12 @@ func TestPagesAsKept(t *testing.T) {
 	dir := t.TempDir()
 	_, err := WriteFiles(dir, d)
 	require.NoError(t, err)
-	for name, file := range map[string]string{"index.html": "index.html", "leaves.html": plantFile(5), "roots.html": plantFile(3)} {
+	for name, file := range map[string]string{"index.txt": "index.html", "leaves.txt": plantFile(5), "roots.txt": plantFile(3)} {
 		page, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(file)))
 		require.NoError(t, err)
 		golden.Check(t, name, golden.Page(string(page)))
 	}
 	var round bytes.Buffer
 	require.NoError(t, WriteRound(&round, d))
-	golden.Check(t, "round.html", golden.Page(round.String()))
+	golden.Check(t, "round.txt", golden.Page(round.String()))
 }
