@@ -27,8 +27,8 @@ slow: deps
 vet-windows:
 	$(GO) run ./scripts/crosscheck -goos windows
 
-# What keeps the house in order, for a contributor before a commit and for CI: format, tidy go.mod, vet, linters, dead code, race
-# detector, ten seconds of each fuzz target, our C under sanitizers. scripts/check.sh STEP runs one of them.
+# What keeps the house in order, for a contributor before a commit and for CI: format, tidy go.mod, vet, linters, unnamed numbers, dead
+# code, race detector, ten seconds of each fuzz target, our C under sanitizers. scripts/check.sh STEP runs one of them.
 check: deps
 	@bash scripts/check.sh
 

@@ -212,6 +212,9 @@ func (c *Calibration) setGeometry(fit cardFit, s Settings, prior FocalPrior) {
 	}
 }
 
+// sureBend is how many of its standard uncertainties a card must be bowed by before it is called bent: one card in 16,000 by chance.
+const sureBend = 4
+
 // geometryGates are the gates of the card's place and sharpness that the photo does not pass.
 func (c *Calibration) geometryGates() (why []record.Reason) {
 	if n := len(c.Card); n < gate.WarnMarkers {
@@ -238,7 +241,7 @@ func (c *Calibration) geometryGates() (why []record.Reason) {
 	case spreadMM > gate.WarnEdgeSpreadMM:
 		why = append(why, gate.Because(gate.Soft, "edges are %.1f mm wide at the card", spreadMM))
 	}
-	if b := c.fit.bendMM; math.Abs(b) > gate.WarnBendMM && math.Abs(b) > 4*c.fit.bendU {
+	if b := c.fit.bendMM; math.Abs(b) > gate.WarnBendMM && math.Abs(b) > sureBend*c.fit.bendU {
 		why = append(why, gate.Because(gate.BentCard, "bowed by about %.1f mm", math.Abs(b)))
 	}
 	return why

@@ -143,6 +143,9 @@ type FocalPrior struct {
 	Source string
 }
 
+// Focal lengths, mm equivalent, that are believed of EXIF: of rectilinear lenses (common practice).
+const shortestF35, longestF35 = 8, 1000
+
 // PriorFocal makes the focal length's prior from EXIF's 35 mm equivalent (0: not known) and the size of the photo.
 // CIPA DCG-001 defines the equivalent by the diagonal (43.27 mm); many makers go by the width (36 mm), which on a 4:3
 // frame is 4 % less. The prior lies half-way and reaches both, rounding and a little cropping (method: about 5 %).
@@ -152,7 +155,7 @@ func PriorFocal(f35 float64, w, h int) FocalPrior {
 	long := float64(max(w, h))
 	diag := math.Hypot(float64(w), float64(h))
 	perMM := math.Sqrt(long / 36 * diag / 43.2666)
-	if f35 >= 8 && f35 <= 1000 {
+	if f35 >= shortestF35 && f35 <= longestF35 {
 		return FocalPrior{f35 * perMM, 0.035, "35 mm equivalent in the photo"}
 	}
 	return FocalPrior{35 * perMM, 0.35, "typical of phones"}
@@ -195,12 +198,19 @@ func fitCard(s sighting, prior FocalPrior, print Print, w, h int) (cardFit, erro
 		return f, err
 	}
 	// Standard deviation of a corner's coordinate, with the degrees of freedom that the fit has used up.
-	dof := math.Max(1, 2*sw-9)
+	dof := math.Max(1, 2*sw-fitted)
 	m.sigma = math.Max(cornerFloorPx, math.Sqrt(ss/dof))
-	m.aspectU = math.Max(print.RelU/math.Sqrt2, 2e-4)
+	m.aspectU = math.Max(print.RelU/math.Sqrt2, leastAspectU)
 	m.fit(&f)
 	return f, nil
 }
+
+const (
+	fitted         = 9    // parameters of pose, focal length, bend and aspect
+	leastAspectU   = 2e-4 // of the sides' ratio: what a steel rule resolves of a print, 0.02 mm of 100
+	slopeStep      = 0.1  // of a parameter's standard uncertainty, over which a slope is taken
+	leastSlopeStep = 1e-7
+)
 
 // standardU propagates the fit's covariance to a function of camera and aspect (GUM 5.2.2, with numerical slopes).
 func (f cardFit) standardU(g func(geom.Camera, float64) float64) float64 {
@@ -211,7 +221,7 @@ func (f cardFit) standardU(g func(geom.Camera, float64) float64) float64 {
 	slope := make([]float64, n)
 	q := slices.Clone(f.p)
 	for i := range n {
-		h := math.Max(1e-7, 0.1*math.Sqrt(f.cov[i][i]))
+		h := math.Max(leastSlopeStep, slopeStep*math.Sqrt(f.cov[i][i]))
 		q[i] = f.p[i] + h
 		a := g(f.model(q))
 		q[i] = f.p[i] - h

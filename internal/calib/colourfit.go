@@ -165,6 +165,9 @@ func fitModel(obs []patchObs, t toneKind, m matrixKind, curves *curveCache) (Col
 	return f, fitMatrix(obs, m, &f)
 }
 
+// leastChroma is the chroma below which a patch's hue says little: of a grey none (chosen by eye).
+const leastChroma = 15
+
 func leaveOneOut(obs []patchObs, t toneKind, m matrixKind, curves *curveCache, f *ColourFit) {
 	f.Residuals = make([]float64, 2*card.PatchesPerRow)
 	for i := range f.Residuals {
@@ -186,7 +189,7 @@ func leaveOneOut(obs []patchObs, t toneKind, m matrixKind, curves *curveCache, f
 		if o.index >= card.PatchesPerRow {
 			d := func(x, y float64) float64 { return (x - y) * (x - y) }
 			l2, a2, b2, nb = l2+d(lab.L, o.lab.L), a2+d(lab.A, o.lab.A), b2+d(lab.B, o.lab.B), nb+1
-			if o.lab.Chroma() > 15 {
+			if o.lab.Chroma() > leastChroma {
 				dh := math.Remainder(lab.HueDeg()-o.lab.HueDeg(), 360)
 				h2, nh = h2+dh*dh, nh+1
 			}
@@ -212,8 +215,8 @@ func (f *ColourFit) corrected(o patchObs) colour.RGB {
 
 func (f *ColourFit) toned(o patchObs) (x colour.RGB) {
 	for c := range 3 {
-		v := math.Min(math.Max(o.rgb[c], 0), 255)
-		i := min(int(v), 254)
+		v := math.Min(math.Max(o.rgb[c], 0), math.MaxUint8)
+		i := min(int(v), math.MaxUint8-1)
 		d := v - float64(i)
 		x[c] = (f.Tone[c][i]*(1-d) + f.Tone[c][i+1]*d) / o.gain[c]
 	}

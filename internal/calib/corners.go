@@ -63,6 +63,9 @@ func (c *corners) fitFlat() (fit geom.Fit, err error) {
 	return fit, nil
 }
 
+// wildCorner is how many times the median misfit a corner may be off before it is left out altogether (chosen by eye).
+const wildCorner = 10
+
 // weigh sets the corners' weights by how far each lies off the fit (Huber), and leaves out those far off.
 func (c *corners) weigh(p []float64) {
 	var off []float64
@@ -79,7 +82,7 @@ func (c *corners) weigh(p []float64) {
 			c.weight[i] = huberPx * 2 * scale / r
 			c.outliers++
 		}
-		if r > 10*scale {
+		if r > wildCorner*scale {
 			c.weight[i] = 0
 		}
 	}

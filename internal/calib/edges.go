@@ -7,6 +7,7 @@ import (
 	"phototrack/internal/colour"
 	"phototrack/internal/geom"
 	"phototrack/internal/raster"
+	"phototrack/internal/uncert"
 )
 
 const (
@@ -55,18 +56,28 @@ type line struct{ x, y, dx, dy float64 }
 
 func (a line) cross(b line) (geom.PX, bool) {
 	d := a.dx*b.dy - a.dy*b.dx
-	if math.Abs(d) < 1e-9 {
+	if math.Abs(d) < parallel {
 		return geom.PX{}, false
 	}
 	s := ((b.x-a.x)*b.dy - (b.y-a.y)*b.dx) / d
 	return geom.PX{X: a.x + s*a.dx, Y: a.y + s*a.dy}, true
 }
 
+// How a marker's side is fitted (chosen by eye but for biweight).
+const (
+	parallel      = 1e-9  // sine between two lines that do not meet
+	leastEdgePx   = 8     // length of a side
+	leastContrast = 0.02  // of linear light, between paper and ink
+	leastOfLine   = 4     // samples on a line
+	leastGatePx   = 0.05  // a sample this near to the line counts in full
+	biweight      = 4.685 // Tukey's bisquare keeps 95 % of the efficiency of least squares with it (Holland & Welsch 1977)
+)
+
 // fitEdge fits the side from p to q (corners run clockwise, so the outside is to the left of the way). It returns the
 // line, the 10 to 90 % width of the mean profile in px, and whether there was an edge to fit.
 func fitEdge(img raster.BGR, p, q geom.PX, cell float64) (line, float64, bool) {
 	length := dist(p, q)
-	if length < 8 {
+	if length < leastEdgePx {
 		return line{}, 0, false
 	}
 	nx, ny := (q.Y-p.Y)/length, -(q.X-p.X)/length
@@ -83,7 +94,7 @@ func fitEdge(img raster.BGR, p, q geom.PX, cell float64) (line, float64, bool) {
 		}
 		const end = profileSamples / 4
 		lo, hi := avg(prof[:end]), avg(prof[profileSamples-end:])
-		if hi-lo < 0.02 {
+		if hi-lo < leastContrast {
 			continue
 		}
 		k := -1
@@ -157,13 +168,13 @@ func robustLine(t, x []float64, gate float64) (a, b float64, used int) {
 			sw, st, sx, stt, stx = sw+w, st+w*t[i], sx+w*x[i], stt+w*t[i]*t[i], stx+w*t[i]*x[i]
 		}
 		d := sw*stt - st*st
-		if used < 4 || d <= 0 {
+		if used < leastOfLine || d <= 0 {
 			return a, b, 0
 		}
 		b = (sw*stx - st*sx) / d
 		a = (sx - b*st) / sw
 		slices.Sort(res)
-		scale = math.Max(4.685*1.4826*res[len(res)/2], 0.05)
+		scale = math.Max(biweight*uncert.DeviationOfMedian*res[len(res)/2], leastGatePx)
 		scale = math.Min(scale, gate)
 	}
 	return a, b, used

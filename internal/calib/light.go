@@ -8,6 +8,7 @@ import (
 	"phototrack/internal/card"
 	"phototrack/internal/geom"
 	"phototrack/internal/raster"
+	"phototrack/internal/uncert"
 )
 
 var whiteSamples = sync.OnceValue(card.WhiteSamplesMM)
@@ -67,7 +68,7 @@ func fitLight(img raster.BGR, h geom.Homography) light {
 		}
 		var ln [3]float64
 		for c := range 3 {
-			ln[c] = math.Log(math.Max(at8(s.rgb[c]), 1e-5))
+			ln[c] = math.Log(math.Max(at8(s.rgb[c]), noLight))
 		}
 		all = append(all, whiteObs{p.X, p.Y, [3]float64{ln[1], ln[0] - ln[1], ln[2] - ln[1]}})
 	}
@@ -102,7 +103,7 @@ const foreignLn = 0.3
 
 func likeMost(all []whiteObs) []whiteObs {
 	var m [3]float64
-	for k := 1; k < 3; k++ {
+	for k := 1; k < len(m); k++ {
 		v := make([]float64, 0, len(all))
 		for _, o := range all {
 			v = append(v, o.v[k])
@@ -122,6 +123,12 @@ func likeMost(all []whiteObs) []whiteObs {
 	return out
 }
 
+// leastGateLn is how far, as a logarithm of light, a white may be off the surface and still count (chosen by eye).
+const leastGateLn = 0.12
+
+// noLight stands for linear light of nothing where its logarithm is taken.
+const noLight = 1e-5
+
 // robustPlane fits a plane (per 100 mm, about the card's centre) with Tukey's biweight.
 func robustPlane(all []whiteObs, k int) (p [3]float64) {
 	w := make([]float64, len(all))
@@ -140,7 +147,7 @@ func robustPlane(all []whiteObs, k int) (p [3]float64) {
 		}
 		sorted := slices.Clone(res)
 		slices.Sort(sorted)
-		scale := math.Max(4.685*1.4826*sorted[len(sorted)/2], 0.12)
+		scale := math.Max(biweight*uncert.DeviationOfMedian*sorted[len(sorted)/2], leastGateLn)
 		for i, r := range res {
 			u := math.Min(r/scale, 1)
 			w[i] = (1 - u*u) * (1 - u*u)

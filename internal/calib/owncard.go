@@ -155,12 +155,18 @@ func targetsBy(obs []patchObs, colourOf func(patchObs) colour.RGB) (PatchTargets
 	for _, o := range obs {
 		c := colourOf(o)
 		for k := range c {
-			c[k] = math.Max(c[k], 1e-4)
+			c[k] = math.Max(c[k], darkest)
 		}
 		out[o.index] = c
 	}
 	return out, nil
 }
+
+// clearlyBest is how much better, as a share, a model with more parameters must foretell left-out greys to be taken (chosen by eye).
+const clearlyBest = 0.7
+
+// darkest linear light of a patch: black ink reflects more.
+const darkest = 1e-4
 
 // fitNeutrals corrects by the greys alone: a gain for each channel, and the tone that foretells a left-out grey clearly
 // best, the simplest first.
@@ -182,7 +188,7 @@ func fitNeutrals(obs []patchObs) (best ColourFit, ok bool) {
 			continue
 		}
 		leaveOneOut(greys, t, matrixGains, curves, &f)
-		if f.Median > 0 && f.Median+f.Worst < 0.7*least {
+		if f.Median > 0 && f.Median+f.Worst < clearlyBest*least {
 			best, least, ok = f, f.Median+f.Worst, true
 		}
 	}

@@ -58,7 +58,7 @@ func sampleField(img raster.BGR, h geom.Homography, c geom.MM, halfMM float64, n
 		}
 	}
 	lo, hi := rank(&count[1], total/10), rank(&count[1], total-1-total/10)
-	s.spread = (colour.LinearOf8[hi] - colour.LinearOf8[lo]) / math.Max(at8(s.rgb[1]), 1e-4)
+	s.spread = (colour.LinearOf8[hi] - colour.LinearOf8[lo]) / math.Max(at8(s.rgb[1]), darkest)
 	return s
 }
 
@@ -87,8 +87,8 @@ func rank(count *[256]int, k int) int {
 
 // at8 is the linear light of a fractional 8-bit sRGB value.
 func at8(v float64) float64 {
-	v = math.Min(math.Max(v, 0), 255)
-	i := min(int(v), 254)
+	v = math.Min(math.Max(v, 0), math.MaxUint8)
+	i := min(int(v), math.MaxUint8-1)
 	f := v - float64(i)
 	return colour.LinearOf8[i]*(1-f) + colour.LinearOf8[i+1]*f
 }
@@ -119,11 +119,13 @@ const (
 	patchSamples = 25
 )
 
-// patchHalfMM is the half side of the field that is sampled of a patch: 1.1 mm and 4 px stay clear of its edges, over which
+const clearMM, clearPx = 1.1, 4
+
+// patchHalfMM is the half side of the field that is sampled of a patch: clearMM and clearPx stay clear of its edges, over which
 // blur and the chroma of JPEG blocks reach.
 func patchHalfMM(scalePxPerMM float64) float64 {
 	const half = card.PatchSideMM / 2
-	return math.Max(half-math.Max(1.1, 4/scalePxPerMM), half/2)
+	return math.Max(half-math.Max(clearMM, clearPx/scalePxPerMM), half/2)
 }
 
 // observePatches samples the patches that can be used; it counts those that are clipped and those that are not evenly lit.
@@ -146,7 +148,7 @@ func observePatches(img raster.BGR, h geom.Homography, scalePxPerMM float64, l l
 		}
 		gain, gainU := l.gain(c.X, c.Y)
 		// Dark patches are noisy in relative terms; an eighth of the white's light is the floor of the yardstick.
-		even := s.spread*at8(s.rgb[1])/math.Max(at8(s.rgb[1]), 0.125*at8(l.whiteMedian[1])) <= glossSpread
+		even := s.spread*at8(s.rgb[1])/math.Max(at8(s.rgb[1]), at8(l.whiteMedian[1])/8) <= glossSpread
 		if !even {
 			glossy++
 			continue

@@ -12,6 +12,9 @@ import (
 // from 10 to 90 % that no sharp photo has (1 to 2 px) and every badly shaken one passes.
 const softEdgePx = 4.0
 
+// leastStep is the step, of 255, that counts as an edge of the card: between its black and its white, not of a leaf's shading (chosen by eye).
+const leastStep = 60
+
 // wholePhotoSoft estimates the width of the sharpest strong edges: over each run of rising or falling luma along rows
 // and columns with a step of at least 60 levels, the step over its steepest slope. The tenth part of the sharpest
 // decides.
@@ -27,7 +30,7 @@ func wholePhotoSoft(img raster.BGR) (soft bool, spreadPx float64) {
 			d := v - prev
 			// Noise of two levels does not end a run.
 			if dir*d < -2 || dir == 0 {
-				if step := prev - lo; dir != 0 && step*dir >= 60 {
+				if step := prev - lo; dir != 0 && step*dir >= leastStep {
 					widths = append(widths, 0.8*math.Abs(float64(step))/float64(max(1, steep)))
 				}
 				lo, steep, dir = prev, 0, sign(d)

@@ -157,10 +157,16 @@ func (s *surface) fitLocal() {
 	}
 }
 
+const (
+	mostReachMM   = 300.0 // twice the card's length: farther there is no sample
+	leastOfPlane  = 6     // samples for a plane of three parameters
+	leastLeverage = 0.1   // a residual that a sample nearly makes itself is not blown up by more than ten
+)
+
 // local is the local plane's value at a point, without the sample skip (-1: with all). The reach grows where there
 // are too few samples.
 func (s *surface) local(x, y float64, skip int) (float64, bool) {
-	for reach := s.reach; reach < 300; reach *= 1.5 {
+	for reach := s.reach; reach < mostReachMM; reach *= 1.5 {
 		var sw, su, sv, suu, suv, svv, sz, suz, svz float64
 		n := 0
 		for i, o := range s.points {
@@ -175,7 +181,7 @@ func (s *surface) local(x, y float64, skip int) (float64, bool) {
 			sw, su, sv, sz = sw+w, su+w*u, sv+w*v, sz+w*z
 			suu, suv, svv, suz, svz = suu+w*u*u, suv+w*u*v, svv+w*v*v, suz+w*u*z, svz+w*v*z
 		}
-		if n < 6 {
+		if n < leastOfPlane {
 			continue
 		}
 		// A ridge on the slopes keeps a plane through few samples from tilting wildly.
@@ -253,7 +259,7 @@ func (s *surface) fitPolynomial() bool {
 		for j := range s.terms {
 			h += t[j] * z[j]
 		}
-		s.resid[i] = (o.v[s.k] - quadricAt(s.coef, o.x, o.y)) / math.Max(1-h, 0.1)
+		s.resid[i] = (o.v[s.k] - quadricAt(s.coef, o.x, o.y)) / math.Max(1-h, leastLeverage)
 	}
 	return true
 }

@@ -81,7 +81,7 @@ func fitGlare(obs []patchObs, m matrixKind) (glare [3]float64, ok bool) {
 		ss -= x[i] * b[i]
 	}
 	mean := (x[3] + x[4] + x[5]) / 3
-	hold := math.Max(ss, 0) / (n - 6) / math.Pow(math.Max(glareColourShare*math.Abs(mean), 1e-4), 2)
+	hold := math.Max(ss, 0) / (n - glareTerms) / math.Pow(math.Max(glareColourShare*math.Abs(mean), darkest), 2)
 	for c := range 3 { // hold times the squared distance of each term from their mean
 		for d := range 3 {
 			A[3+c][3+d] -= hold / 3
@@ -183,6 +183,11 @@ func (cc *curveCache) fit(obs []patchObs) ([3][256]float64, bool) {
 // minGreys is the least number of greys that a curve is fitted to.
 const minGreys = 6
 
+const (
+	glareTerms = 6    // a gain and a glare for each channel
+	leastLeft  = 0.02 // of a grey's light, when the glare is taken off
+)
+
 // fitCurve fits the greys of all channels together: light = (sRGB light - glare_c) exp(a_c + b u + d u^2 + e u^3), u the
 // camera value over 255. A camera's curve is one for its three channels and bends away from sRGB's slowly; small priors on
 // b, d and e keep it from following noise where a grey is missing.
@@ -191,13 +196,13 @@ func fitCurve(greys []patchObs) (tone [3][256]float64, ok bool) {
 		return tone, false
 	}
 	light := func(p []float64, c int, s, u float64) float64 {
-		return math.Max(s-p[3+c], 0.02*s) * math.Exp(p[c]+u*(p[6]+u*(p[7]+u*p[8])))
+		return math.Max(s-p[3+c], leastLeft*s) * math.Exp(p[c]+u*(p[6]+u*(p[7]+u*p[8])))
 	}
 	start := make([]float64, 9)
 	for c := range 3 {
 		var sum float64
 		for _, o := range greys {
-			sum += math.Log(math.Max(o.target[c]*o.gain[c], 1e-5) / math.Max(at8(o.rgb[c]), 1e-5))
+			sum += math.Log(math.Max(o.target[c]*o.gain[c], noLight) / math.Max(at8(o.rgb[c]), noLight))
 		}
 		start[c] = sum / float64(len(greys))
 	}

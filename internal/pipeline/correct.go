@@ -62,12 +62,9 @@ var corners = sync.OnceValue(func() *[512]corner {
 	return t
 })
 
-// CorrectColours applies a fitted colour correction to a picture in place, by a table of 33 x 33 x 33 colours and
+// correct applies a fitted colour correction to a picture in place, by a table of 33 x 33 x 33 colours and
 // interpolation in the tetrahedron of four grid points that holds the colour (Sakamoto & Itooka, US patent 4275413,
 // 1981, long expired): half the work of eight neighbours at about the same error.
-func CorrectColours(img raster.BGR, f *calib.ColourFit) { correctionTable(f).correct(img) }
-
-// correct is CorrectColours by a table that is there.
 func (t *lut) correct(img raster.BGR) {
 	ways := corners()
 	pix := img.Pix

@@ -44,7 +44,7 @@ func TestCorrectColoursByTable(t *testing.T) {
 		}
 	}
 	got := raster.BGR{W: img.W, H: img.H, Pix: append([]uint8(nil), img.Pix...)}
-	CorrectColours(got, &f)
+	correctionTable(&f).correct(got)
 	var worst, sum float64
 	n := 0
 	for i := 0; i < len(img.Pix); i += 3 {

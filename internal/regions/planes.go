@@ -121,10 +121,13 @@ func (v *View) detail(photo raster.BGR, spreadPx float64) {
 	}
 }
 
+// perDoubling: ten doublings, to the largest sum of four differences, fill the range.
+const perDoubling = 25.5
+
 // logOf is a difference summed over four neighbours on a logarithmic scale of 0..255.
 var logOf = func() (t [1021]uint8) {
 	for i := range t {
-		t[i] = uint8(min(255, 25.5*math.Log2(1+float64(i))))
+		t[i] = uint8(min(math.MaxUint8, perDoubling*math.Log2(1+float64(i))))
 	}
 	return
 }()

@@ -1,6 +1,10 @@
 package regions
 
-import "phototrack/internal/colour"
+import (
+	"math"
+
+	"phototrack/internal/colour"
+)
 
 // Purpled is the view with purple and red-purple shown as green of the same lightness, and which places that changed; ok is
 // false where too little of it is anything but sure leaf in seen, the first look. Leaves may be of any colour, but purple margins and patches are rare in training, so that
@@ -20,7 +24,7 @@ func (v View) Purpled(seen *Map) (out View, changed []bool, ok bool) {
 			}
 		}
 		r, g, b := sum[0]/4, sum[1]/4, sum[2]/4
-		if r > g+8 && b > g-10 && isPurple(r, g, b) {
+		if r > g+leastOverGreen && b > g-mostUnderGreen && isPurple(r, g, b) {
 			changed[i] = true
 			if seen.P[Leaf][2*(i/v.W)*seen.W+2*(i%v.W)] < sureLeaf {
 				count++
@@ -51,11 +55,17 @@ const sureLeaf = 0.9
 // leastPurple is the share of the places from which a further look is worth its time.
 const leastPurple = 0.0005
 
-func byteOf(x float64) uint8 { return uint8(max(0, min(255, x+0.5))) }
+func byteOf(x float64) uint8 { return uint8(max(0, min(math.MaxUint8, x+0.5))) }
 
-// isPurple says whether a colour is of the class purple: hue from 270 over 0 to 30 degrees, with a chroma that can be seen.
+const (
+	leastPurpleChroma              = 9.0
+	purpleFromDeg, purpleToDeg     = 270.0, 32.0
+	leastOverGreen, mostUnderGreen = 8, 10 // of 255: no purple has less red or blue than this, which spares the conversion of all else
+)
+
+// isPurple says whether a colour is of the class purple: hue from purpleFromDeg over 0 to purpleToDeg, with a chroma that can be seen.
 func isPurple(r, g, b int) bool {
 	lab := colour.FromSRGB8(uint8(r), uint8(g), uint8(b)).Lab()
 	h := lab.HueDeg()
-	return lab.Chroma() > 9 && (h >= 270 || h < 32)
+	return lab.Chroma() > leastPurpleChroma && (h >= purpleFromDeg || h < purpleToDeg)
 }
