@@ -40,11 +40,12 @@ side-by-side: build
 	@bash scripts/bench_side_by_side.sh
 
 # Long tests of robustness: over 600 damaged files, 300 with one flipped bit, kills before every system call of edit, restore, backup, merge and run that
-# changes a file, 200 kills at random moments of runs of 60 photos, full disks.
+# changes a file, 200 kills at random moments of runs of 60 photos, another program's save at every such call, full disks. Half an
+# hour or so on two processors.
 torture: deps
 	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run 'FaultCorpus|FlippedBit|KilledAt|EveryMoment|BeforeTheLock|TwoRuns|FullDisk|Parts' ./cmd/phototrack ./internal/collection ./internal/pipeline
 
-# Two parts of that alone: the kills before every system call (half an hour or so), and the flipped bits (minutes).
+# Two parts of that alone: the kills (most of the time), and the flipped bits (minutes).
 kills: deps
 	PHOTOTRACK_TORTURE=1 $(GO) test -count=1 -timeout 3h -v -run KilledAt ./cmd/phototrack ./internal/collection
 

@@ -76,23 +76,25 @@ func (k *afterKill) photos() int {
 func TestKilledAtEverySystemCall(t *testing.T) {
 	reftest.Slow(t)
 	base := samples(t, func(string) bool { return false })
-	add := func(dir, name string) {
-		require.NoError(t, os.WriteFile(filepath.Join(dir, "inbox", name), smaller(t, "../../samples/photos/"+name, 2, 0), 0o644))
+	add := func(dir, name string, times int) { // small photos: each page of the store that is written is a place or two
+		require.NoError(t, os.WriteFile(filepath.Join(dir, "inbox", name), smaller(t, "../../samples/photos/"+name, times, 0), 0o644))
 	}
+	accepted := func(dir string) { add(dir, "012_2026-05_L.jpg", 2) }
+	rejected := func(dir string) { add(dir, "031_2026-03_R.jpg", 4) }
 	run := func(args ...string) {
 		code, out, errs := program(t, args...)
 		require.LessOrEqual(t, code, 1, out+errs)
 	}
 	before := copyOf(t, base) // nothing measured
-	add(before, "012_2026-05_L.jpg")
-	add(before, "031_2026-03_R.jpg")
+	accepted(before)
+	rejected(before)
 	home := t.TempDir()
 	older, results := filepath.Join(home, "older.zip"), filepath.Join(home, "results")
-	add(base, "012_2026-05_L.jpg")
+	accepted(base)
 	run("run", "--no-report", "--collection", base)
 	run("backup", older, "--collection", base)
 	wantOlder := exported(t, base) // one photo
-	add(base, "031_2026-03_R.jpg")
+	rejected(base)
 	run("run", "--no-report", "--collection", base)
 	want := exported(t, base) // two
 	require.NotEqual(t, want, wantOlder)

@@ -151,9 +151,12 @@ func workers() (out []int) {
 	return
 }
 
-// smallPhotos is a folder of n photos at half size, made from the samples. Of those behind the first few only every fourth is: the
-// others are at a quarter of the size, at which a photo is rejected soon. What is stored of them is as much.
-func smallPhotos(t testing.TB, n int) string {
+// smallPhotos is a folder of n photos at half size, made from the samples.
+func smallPhotos(t testing.TB, n int) string { return mixedPhotos(t, n, 1) }
+
+// mixedPhotos are n photos of which every so many-th is at half size. The others are at a quarter of the size, at which a photo is
+// rejected soon; it is stored like any other.
+func mixedPhotos(t testing.TB, n, every int) string {
 	t.Helper()
 	dir := t.TempDir()
 	all, err := filepath.Glob("../../samples/photos/*.jpg")
@@ -162,7 +165,7 @@ func smallPhotos(t testing.TB, n int) string {
 		src := all[i%len(all)]
 		name := fmt.Sprintf("%d_%s", i/len(all), filepath.Base(src))
 		times := 2
-		if i >= 12 && i%4 != 0 {
+		if i%every != 0 {
 			times = 4
 		}
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), smaller(t, src, times, i), 0o644))
@@ -198,11 +201,11 @@ func tablesIn(t testing.TB, out string) string {
 // undisturbed run would have brought it, to the byte of every export.
 func TestKilledAtRandomMoments(t *testing.T) {
 	reftest.Slow(t)
-	trials, photos := 10, 8
+	trials, photos, every := 10, 8, 1
 	if torture {
-		trials, photos = 200, 60
+		trials, photos, every = 200, 60, 5
 	}
-	folder := smallPhotos(t, photos)
+	folder := mixedPhotos(t, photos, every)
 	whole := samples(t, func(string) bool { return false })
 	start := time.Now()
 	code, out, errs := program(t, "run", folder, "--no-report", "--collection", whole)
