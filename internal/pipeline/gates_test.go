@@ -7,15 +7,18 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
+	"image/png"
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
 	"github.com/disintegration/imaging"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gocv.io/x/gocv"
 
 	"phototrack/internal/collection"
 	"phototrack/internal/gate"
@@ -32,22 +35,20 @@ func sample(t testing.TB, name string) *image.NRGBA {
 	return imaging.Clone(img)
 }
 
-// shade maps every channel of a copy.
-func shade(img image.Image, f func(v float64) float64) *image.NRGBA {
-	return imaging.AdjustFunc(img, func(c color.NRGBA) color.NRGBA {
-		g := func(v uint8) uint8 { return uint8(math.Round(math.Min(255, math.Max(0, f(float64(v)))))) }
-		return color.NRGBA{g(c.R), g(c.G), g(c.B), c.A}
-	})
-}
+// undated is the name of the photo that nobody gives a date.
+const undated = "undated.jpg"
 
 // throughWorker measures a photo the whole way: a worker process, the pipe, the store, and back from the store.
 func throughWorker(t *testing.T, pool Pool, st *series.Store, name string, data []byte) record.Photo {
 	t.Helper()
+	given := record.Stamp{Time: time.Date(2026, 3, 7, 12, 0, 0, 0, time.UTC), Source: "given"}
+	if name == undated {
+		given = record.Stamp{}
+	}
 	path := filepath.Join(t.TempDir(), name)
 	require.NoError(t, os.WriteFile(path, data, 0o644))
 	var out record.Photo
-	require.NoError(t, pool.Measure(context.Background(), []Job{{Path: path, Name: name, Today: "2026-08-01",
-		GivenDate: record.Stamp{Time: time.Date(2026, 3, 7, 12, 0, 0, 0, time.UTC), Source: "given"}}}, func(o Outcome) error {
+	require.NoError(t, pool.Measure(context.Background(), []Job{{Path: path, Name: name, Today: "2026-08-01", GivenDate: given}}, func(o Outcome) error {
 		require.NoError(t, o.Err)
 		return st.Put(context.Background(), &o.Photo)
 	}))
@@ -74,7 +75,7 @@ func TestGatesHoldOnTheWholeWay(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "bench")
 	_, err := collection.Init(dir)
 	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "plants.csv"), []byte("number,name,from\n12,Clivia,2026-01-01\n"), 0o644))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "plants.csv"), []byte("number,name,from,pot_top_mm,pot_bottom_mm,pot_height_mm\n12,Clivia,2026-01-01,,,\n31,Phalaenopsis,2026-01-01,100,84,100\n"), 0o644))
 	c, err := collection.Open(dir)
 	require.NoError(t, err)
 	pool := Pool{Command: []string{os.Args[0], partCollection, c.Dir}, Workers: 1, Limit: 10 * time.Minute}
@@ -87,11 +88,30 @@ func TestGatesHoldOnTheWholeWay(t *testing.T) {
 	beside := imaging.Paste(imaging.New(2*w, h, color.NRGBA{200, 200, 200, 255}), leaf, image.Pt(0, 0))
 	tag := imaging.Crop(leaf, image.Rect(w*27/100, h*76/100, w*35/100, h*88/100))
 	times := func(f float64) image.Image { return shade(leaf, func(v float64) float64 { return v * f }) }
-	for _, tt := range []struct {
+	root := sample(t, "031_2026-03_R.jpg")
+	ofUnknownSize := imaging.Paste(root, imaging.Resize(imaging.Crop(leaf, image.Rect(440, 915, 545, 1055)), 118, 0, imaging.Lanczos), image.Pt(172, 660)) // the tag of 12
+	met := map[record.GateCode]bool{}
+	file := func(name string, data []byte, want ...record.GateCode) {
+		p := throughWorker(t, pool, st, name, data)
+		codes := gate.Codes(p.Reasons)
+		t.Logf("%-40s %s", name, codes)
+		assert.NotContains(t, codes, "crashed", name)
+		for _, r := range p.Reasons {
+			met[r.Code] = true
+		}
+		if want == nil {
+			assert.Equal(t, record.Accepted, p.Status, "%s: %s", name, codes)
+			return
+		}
+		assert.True(t, slices.ContainsFunc(want, p.HasReason), "%s: %q has none of %v", name, codes, want)
+		assert.False(t, p.Status == record.Accepted, name)
+	}
+	type altered struct {
 		name string
 		img  image.Image
 		want []record.GateCode // of which at least one must hold
-	}{
+	}
+	for _, tt := range []altered{
 		{"2026-03-07 good.jpg", leaf, nil},
 		{"dark 4.jpg", times(0.04), []record.GateCode{gate.Dark, gate.NoCard, gate.FewMarkers}},
 		{"dark 6.jpg", times(0.06), []record.GateCode{gate.Dark, gate.NoCard, gate.FewMarkers}},
@@ -111,19 +131,66 @@ func TestGatesHoldOnTheWholeWay(t *testing.T) {
 		{"2019-03-07 before the first plant.jpg", times(0.98), []record.GateCode{gate.DateEarly}},
 		{"2062-03-07 future.jpg", times(0.97), []record.GateCode{gate.DateFuture}},
 	} {
-		p := throughWorker(t, pool, st, tt.name, asJPEG(t, tt.img))
-		codes := gate.Codes(p.Reasons)
-		assert.NotContains(t, codes, "crashed", tt.name)
-		if tt.want == nil {
-			assert.Equal(t, record.Accepted, p.Status, "%s: %s", tt.name, codes)
-			continue
-		}
-		met := false
-		for _, code := range tt.want {
-			met = met || p.HasReason(code)
-		}
-		assert.True(t, met, "%s: %q has none of %v", tt.name, codes, tt.want)
-		assert.False(t, p.Status == record.Accepted, tt.name)
+		file(tt.name, asJPEG(t, tt.img), tt.want...)
+	}
+	if os.Getenv("PHOTOTRACK_SLOW") == "" && os.Getenv("PHOTOTRACK_TORTURE") == "" {
+		return // the rest takes half a minute: make slow
+	}
+	var bomb bytes.Buffer
+	require.NoError(t, png.Encode(&bomb, imaging.New(3, 3, color.White)))
+	file("no picture.jpg", []byte("words"), gate.UnknownFormat)
+	file("cut short.jpg", asJPEG(t, leaf)[:50_000], gate.Unreadable)
+	file("claims too much.png", withPNGSize(bomb.Bytes(), 60_000, 60_000), gate.TooLarge)
+	file(undated, asJPEG(t, leaf), gate.NoDate)
+	lossless, err := gocv.IMDecode(asJPEG(t, leaf), gocv.IMReadColor)
+	require.NoError(t, err)
+	defer lossless.Close()
+	tif, err := gocv.IMEncodeWithParams(".tiff", lossless, []int{259, 5}) // IMWRITE_TIFF_COMPRESSION, LZW
+	require.NoError(t, err)
+	file("packed by LZW.tiff", bytes.Clone(tif.GetBytes()), gate.Unchecked)
+	tif.Close()
+	for _, tt := range []altered{
+		{"no card.jpg", onCard(leaf, -2, -2, 150, 102), []record.GateCode{gate.NoCard}},
+		{"one marker.jpg", onCard(onCard(leaf, 31, -2, 150, 102), -2, 60, 40, 102), []record.GateCode{gate.FewMarkers}},
+		{"three markers.jpg", onCard(leaf, -2, 3, 150, 31), []record.GateCode{gate.SomeMarkers}},
+		{"leaf over the card.jpg", onCard(leaf, -5, 29, 27, 102), []record.GateCode{gate.CardCovered}},
+		{"card hidden.jpg", onCard(leaf, -5, 29, 88, 102), []record.GateCode{gate.CardHidden}},
+		{"tilted.jpg", tilted(leaf, 46), []record.GateCode{gate.Tilted}},
+		{"oblique.jpg", tilted(leaf, 52), []record.GateCode{gate.Oblique}},
+		{"soft.jpg", imaging.Blur(root, 1.1), []record.GateCode{gate.Soft}},
+		{"uneven light.jpg", lit(leaf, func(mm float64) [3]float64 { g := math.Exp(-0.009 * mm); return [3]float64{g, g, g} }), []record.GateCode{gate.Gradient}},
+		{"two lights.jpg", lit(leaf, func(mm float64) [3]float64 { // a lamp from the left, daylight from the right
+			g := math.Exp(0.0015 * (mm - 74))
+			return [3]float64{0.7 * g, 0.7, 0.7 / g}
+		}), []record.GateCode{gate.ColourCast}},
+		{"no tag.jpg", painted(leaf, image.Rect(440, 915, 545, 1055), color.NRGBA{225, 222, 215, 255}), []record.GateCode{gate.NoTag}},
+		{"no plant.jpg", painted(leaf, image.Rect(0, 0, 960, 905), color.NRGBA{150, 150, 148, 255}), []record.GateCode{gate.NoPlant}},
+		{"cut off.jpg", imaging.Crop(leaf, image.Rect(220, 0, w, h)), []record.GateCode{gate.CutOff}},
+		{"pot of unknown size.jpg", ofUnknownSize, []record.GateCode{gate.PotGuess}},
+		{"no pot.jpg", painted(ofUnknownSize, image.Rect(330, 430, 740, 860), color.NRGBA{150, 150, 148, 255}), []record.GateCode{gate.NoPot}},
+		{"pot of one colour.jpg", painted(root, image.Rect(372, 470, 700, 805), color.NRGBA{170, 95, 60, 255}), []record.GateCode{gate.PotOpaque}},
+	} {
+		file(tt.name, asJPEG(t, tt.img), tt.want...)
+	}
+	wall := func(name string, x0, x1 float64, want ...record.GateCode) { // a part of the pot's wall is left out by hand
+		data := asJPEG(t, root)
+		mark := collection.Mark{What: collection.MarkLeaveOut, Rings: [][][2]float64{{{x0, 0.37}, {x1, 0.37}, {x1, 0.69}, {x0, 0.69}, {x0, 0.37}}}}
+		require.NoError(t, c.SaveMarks(collection.Hash(data), name, []collection.Mark{mark}))
+		file(name, data, want...)
+	}
+	wall("half of the wall.jpg", 0.22, 0.335, gate.WallHidden)
+	wall("nearly all of the wall.jpg", 0.22, 0.44, gate.WallBlind)
+
+	elsewhere := map[record.GateCode]string{ // and where
+		gate.Timeout: "TestWorkersThatFail", gate.Memory: "TestWorkersThatFail", gate.Crashed: "TestWorkersThatFail",
+		gate.CardColours: "TestColoursOfTheCardInUse", gate.Excluded: "set by a line of corrections.csv, not by a look",
+		gate.Unsure: "met by the samples", gate.TooUnsure: "package desk, TestAPlaceInDoubtIsDecided",
+		gate.Water: "package root, TestBadWallsEndInAReason", gate.BentCard: "package calib, TestEveryGateOfTheCardHasAPhoto: it needs the focal length, which these files lack",
+		gate.PotShape: "package root, TestShapesOfPots",
+		gate.PotCut:   "by no photo of ours", gate.RootCheck: "by no photo of ours",
+	}
+	for _, g := range gate.All() {
+		assert.True(t, met[g.Code] || elsewhere[g.Code] != "", "no photo meets %s", g.Code)
 	}
 }
 
