@@ -47,8 +47,8 @@ type Collection struct {
 	Problems    []LineError        // by file and line
 	Settled     []string           // what was found cut off when the collection was opened, and what became of it
 
-	refs refIndex  // of Corrections
-	memo *sync.Map // see Memo
+	refs  refIndex  // of Corrections
+	cache *sync.Map // see Cached
 
 	plantLines map[int]int // number -> line of plants.csv
 
@@ -121,7 +121,7 @@ func (c *Collection) Reload() error {
 }
 
 func (c *Collection) readFiles() {
-	c.memo, c.versions = &sync.Map{}, map[string]string{}
+	c.cache, c.versions = &sync.Map{}, map[string]string{}
 	c.readSettings()
 	c.readPlants()
 	c.readEvents()
@@ -134,16 +134,16 @@ func (c *Collection) readFiles() {
 	sortProblems(c.Problems)
 }
 
-// Memo gives what derive makes of the collection's files, made once under the key and kept until Reload. What it gives
+// Cached gives what derive makes of the collection's files, made once under the key and kept until Reload. What it gives
 // must follow from the files and the key alone.
-func (c *Collection) Memo(key string, derive func() any) any {
-	if c.memo == nil {
+func (c *Collection) Cached(key string, derive func() any) any {
+	if c.cache == nil {
 		return derive()
 	}
-	if v, ok := c.memo.Load(key); ok {
+	if v, ok := c.cache.Load(key); ok {
 		return v
 	}
-	v, _ := c.memo.LoadOrStore(key, derive())
+	v, _ := c.cache.LoadOrStore(key, derive())
 	return v
 }
 
@@ -189,7 +189,7 @@ func (c *Collection) Lock() (*fsx.Lock, error) {
 		return lock, nil
 	}
 	c.Settled = append(c.Settled, settledSentence(what, finished))
-	if c.memo != nil { // it has been read before
+	if c.cache != nil { // it has been read before
 		err = c.Reload()
 	}
 	return lock, err

@@ -90,7 +90,7 @@ func (c *Collection) PotAt(plant int, day string) record.Pot {
 
 // potEvents are the events that name a pot, by plant and day: photos and events both come in thousands.
 func (c *Collection) potEvents() map[int][]record.Event {
-	return c.Memo("pots by plant", func() any {
+	return c.Cached("pots by plant", func() any {
 		out := map[int][]record.Event{}
 		for _, e := range c.Events { // sorted by day
 			if e.Pot.Known() {

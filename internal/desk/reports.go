@@ -134,7 +134,7 @@ func (d *Desk) table(w http.ResponseWriter, r *http.Request, s *snapshot) error 
 		return bad(http.StatusUnprocessableEntity, "there is nothing in the tables yet", "Add photos first.")
 	}
 	var b bytes.Buffer
-	ok, err := publish.Source{Collection: s.c, Store: s.st, Photos: s.photos, Version: d.opt.Version}.WriteTable(r.Context(), &b, name, &d.memo)
+	ok, err := publish.Source{Collection: s.c, Store: s.st, Photos: s.photos, Version: d.opt.Version}.WriteTable(r.Context(), &b, name, &d.pairs)
 	if err != nil {
 		return err
 	}

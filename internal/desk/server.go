@@ -52,7 +52,7 @@ type Desk struct {
 	faces   cache // portraits and thumbnails
 	drafts  drafts
 	tables  lineTables
-	memo    publish.Memo // what was measured on pairs of photos
+	pairs   publish.PairCache // what was measured on pairs of photos
 
 	reporting sync.Mutex // one report is written at a time
 }

@@ -47,7 +47,7 @@ type snapshot struct {
 
 	mu     sync.Mutex
 	byTime map[string]*month
-	memo   *publish.Memo
+	pairs  *publish.PairCache
 	users  int
 	gone   bool
 }
@@ -57,7 +57,7 @@ func (d *Desk) now(ctx context.Context) (s *snapshot, done func(), err error) {
 	d.look.Lock()
 	defer d.look.Unlock()
 	if state := d.state(); d.stale(state) {
-		fresh, err := read(ctx, d.opt.Dir, state, d.seen, &d.memo)
+		fresh, err := read(ctx, d.opt.Dir, state, d.seen, &d.pairs)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -188,13 +188,13 @@ func (s *snapshot) keep(before *snapshot) {
 
 // read reads the collection. The photos of the snapshot before, if there is one, are taken over where the store has not
 // changed: reading them all is what takes longest.
-func read(ctx context.Context, dir string, state diskState, before *snapshot, memo *publish.Memo) (*snapshot, error) {
+func read(ctx context.Context, dir string, state diskState, before *snapshot, pairs *publish.PairCache) (*snapshot, error) {
 	words := wordsIn(&collection.Collection{Dir: dir})
 	c, err := collection.Open(dir)
 	if err != nil {
 		return nil, err
 	}
-	s := &snapshot{state: state, at: time.Now(), c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*month{}, memo: memo}
+	s := &snapshot{state: state, at: time.Now(), c: c, bySHA: map[string]*record.Photo{}, byTime: map[string]*month{}, pairs: pairs}
 	s.due = sync.OnceValue(func() int { return len(intake.Due(s.c, s.photos)) })
 	if err := c.CheckStore(); err != nil {
 		return nil, err
@@ -293,7 +293,7 @@ func (s *snapshot) month(name string) (*month, string, error) {
 	}
 	var pairs []record.Change
 	if s.st != nil {
-		pairs = s.memo.Between(context.Background(), publish.Source{Collection: s.c, Store: s.st, Photos: s.photos}, from, to)
+		pairs = s.pairs.Between(context.Background(), publish.Source{Collection: s.c, Store: s.st, Photos: s.photos}, from, to)
 	}
 	m := &month{an: publish.Analyze(s.c, s.photos, pairs, from, to)}
 	m.digest = digest.Make(digest.Input{Analysis: m.an, Plants: s.c.Plants, Photos: s.photos, Parts: s.c.Parts})

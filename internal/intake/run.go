@@ -19,13 +19,13 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o Opti
 	if err != nil {
 		return res, err
 	}
-	book, err := openBook(ctx, st)
+	index, err := indexStore(ctx, st)
 	if err != nil {
 		return res, err
 	}
 	run := series.Run{Found: res.Found, Outcome: "done"}
 	into := &storeSink{c: c, st: st, run: &run}
-	pl, err := planRun(ctx, c, files, o, book, into)
+	pl, err := planRun(ctx, c, files, o, index, into)
 	if err != nil {
 		return res, err
 	}
@@ -47,7 +47,7 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o Opti
 	})
 	res.Pending = len(pl.jobs) - len(res.Measured) - len(res.Errors)
 	for _, p := range res.Measured {
-		if book.damaged[p.SHA256] {
+		if index.damaged[p.SHA256] {
 			res.Mended = append(res.Mended, p.Name)
 		}
 	}
@@ -90,8 +90,8 @@ func listed(c *collection.Collection, o Options, res *Result) ([]collection.Phot
 	return list.Photos, nil
 }
 
-// book is what the store knows when a run begins.
-type book struct {
+// storeIndex is what the store knows when a run begins.
+type storeIndex struct {
 	st      *series.Store
 	seen    map[string]series.SeenFile // files by path
 	stored  []record.Photo
@@ -100,8 +100,8 @@ type book struct {
 	damaged map[string]bool // hashes of photos whose record is damaged
 }
 
-func openBook(ctx context.Context, st *series.Store) (b *book, err error) {
-	b = &book{st: st, bySHA: map[string]*record.Photo{}, damaged: map[string]bool{}}
+func indexStore(ctx context.Context, st *series.Store) (b *storeIndex, err error) {
+	b = &storeIndex{st: st, bySHA: map[string]*record.Photo{}, damaged: map[string]bool{}}
 	if b.seen, err = st.AllSeen(ctx); err != nil {
 		return nil, err
 	}
@@ -120,7 +120,7 @@ func openBook(ctx context.Context, st *series.Store) (b *book, err error) {
 
 // planRun lists the jobs: files not seen before, and stored photos whose inputs changed. Path, size and time spare reading a
 // file again.
-func planRun(ctx context.Context, c *collection.Collection, files []collection.PhotoFile, o Options, b *book, into *storeSink) (*plan, error) {
+func planRun(ctx context.Context, c *collection.Collection, files []collection.PhotoFile, o Options, b *storeIndex, into *storeSink) (*plan, error) {
 	pl := newPlan(c, o.GivenDate)
 	var note []series.SeenFile
 	for _, f := range files {
@@ -154,7 +154,7 @@ func planRun(ctx context.Context, c *collection.Collection, files []collection.P
 }
 
 // seen plans a file whose content is known. A kept original that is not what it was is left out where the store is made anew.
-func (pl *plan) seen(f collection.PhotoFile, sha string, b *book, anew bool) {
+func (pl *plan) seen(f collection.PhotoFile, sha string, b *storeIndex, anew bool) {
 	name, kept, whole := collection.GivenName(filepath.Base(f.Path), sha)
 	if kept && !whole && anew && !pl.planned[sha] {
 		pl.planned[sha] = true
@@ -173,7 +173,7 @@ func (pl *plan) seen(f collection.PhotoFile, sha string, b *book, anew bool) {
 
 // hash is a file's content hash: as it was when the file was last seen, where size and time are the same, unless full asks to read
 // every file. What was read is noted.
-func (b *book) hash(f collection.PhotoFile, full bool, note *[]series.SeenFile) (string, error) {
+func (b *storeIndex) hash(f collection.PhotoFile, full bool, note *[]series.SeenFile) (string, error) {
 	if s, ok := b.seen[f.Path]; ok && !full && s.Size == f.Size && s.MTime.Equal(f.ModTime) {
 		return s.SHA256, nil
 	}

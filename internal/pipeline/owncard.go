@@ -32,7 +32,7 @@ func colours(c *collection.Collection, i int) ownColours {
 		return ownColours{mode: calib.ModeNominal}
 	}
 	k := c.Cards[i]
-	return c.Memo("card colours "+k.ColourHash, func() any {
+	return c.Cached("card colours "+k.ColourHash, func() any {
 		o := readColours(c, i)
 		if o.err != nil {
 			o.err = fmt.Errorf("%s: %w", k.ColourFrom, o.err)

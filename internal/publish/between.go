@@ -20,21 +20,21 @@ import (
 // new or gone on the stretch of a pot's wall that both show. Sessions are compared with the one before them and, for
 // colours, with the plant's first; a session's first photo that counts stands for it.
 func (s Source) between(ctx context.Context, from, to string) []record.Change {
-	return (*Memo)(nil).Between(ctx, s, from, to)
+	return (*PairCache)(nil).Between(ctx, s, from, to)
 }
 
-// Memo remembers what was measured on pairs of photos, so that one who asks again and again, as the desk does, has it
-// measured once. A nil Memo remembers nothing.
-type Memo struct {
+// PairCache remembers what was measured on pairs of photos, so that one who asks again and again, as the desk does, has it
+// measured once. A nil PairCache remembers nothing.
+type PairCache struct {
 	mu   sync.Mutex
 	seen map[string][]record.Change
 }
 
-// mostRemembered bounds what a Memo holds: a garden of 200 plants over ten years.
+// mostRemembered bounds what a PairCache holds: a garden of 200 plants over ten years.
 const mostRemembered = 50_000
 
 // remembered gives what is known under a key, or finds it out.
-func (m *Memo) remembered(find func() []record.Change, view record.View, p record.Plant, a, b *record.Photo, basis string) func() []record.Change {
+func (m *PairCache) remembered(find func() []record.Change, view record.View, p record.Plant, a, b *record.Photo, basis string) func() []record.Change {
 	if m == nil {
 		return find
 	}
@@ -58,7 +58,7 @@ func (m *Memo) remembered(find func() []record.Change, view record.View, p recor
 }
 
 // Between computes what is measured on two sessions together, in a period.
-func (m *Memo) Between(ctx context.Context, s Source, from, to string) []record.Change {
+func (m *PairCache) Between(ctx context.Context, s Source, from, to string) []record.Change {
 	var tasks []func() []record.Change
 	shelf := newShelf(s.Photos)
 	for _, p := range s.Collection.Plants {
@@ -79,7 +79,7 @@ func (m *Memo) Between(ctx context.Context, s Source, from, to string) []record.
 	return all
 }
 
-func (m *Memo) colourTasks(p record.Plant, list []*record.Photo, from string) (tasks []func() []record.Change) {
+func (m *PairCache) colourTasks(p record.Plant, list []*record.Photo, from string) (tasks []func() []record.Change) {
 	pair := func(a, b *record.Photo, basis string) {
 		tasks = append(tasks, m.remembered(func() []record.Change {
 			x, errX := leaf.ParseColours(a.Extra["colours"])

@@ -59,7 +59,7 @@ func (s Source) tables(an change.Analysis, d *digest.Digest) []table {
 }
 
 // WriteTable writes one of the exports over all data; ok is false where there is none of that name.
-func (s Source) WriteTable(ctx context.Context, w io.Writer, name string, m *Memo) (ok bool, err error) {
+func (s Source) WriteTable(ctx context.Context, w io.Writer, name string, m *PairCache) (ok bool, err error) {
 	an := Analyze(s.Collection, s.Photos, m.Between(ctx, s, "", lastDay), "", "")
 	d := digest.Make(digest.Input{Analysis: an, Plants: s.Collection.Plants, Photos: s.Photos, Parts: s.Collection.Parts})
 	for _, t := range s.tables(an, &d) {

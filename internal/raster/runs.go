@@ -30,10 +30,10 @@ func nextClear(row []uint8, x int) int {
 	return len(row)
 }
 
-// Parts finds the connected parts of a mask (8-connected, or 4-connected) as runs, in the order of rows and columns. Parts
+// Components finds the connected components of a mask (8-connected, or 4-connected) as runs, in the order of rows and columns. They
 // are numbered 1..n in the order of their first pixels; size counts their pixels (size[0] is 0). Runs of a row are joined with
 // the overlapping runs of the row above (union-find).
-func Parts(m Mask, eight bool) (runs []Run, size []int) {
+func Components(m Mask, eight bool) (runs []Run, size []int) {
 	w := m.W
 	var parent []int32
 	find := func(i int32) int32 {

@@ -84,7 +84,7 @@ func (m *Map) settlePurple(green *Map, changed []bool) {
 			purple.Pix[i] = 1
 		}
 	}
-	runs, size := raster.Parts(purple, true)
+	runs, size := raster.Components(purple, true)
 	part := make([]float32, len(size))
 	for _, r := range runs {
 		from, to := r.In(m.W)

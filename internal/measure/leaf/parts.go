@@ -2,9 +2,9 @@ package leaf
 
 import "phototrack/internal/raster"
 
-// stretches finds the connected parts of m (see raster.Parts).
+// stretches finds the connected parts of m (see raster.Components).
 func stretches(m []uint8, w, h int, eight bool) (runs []raster.Run, size []int) {
-	return raster.Parts(raster.Mask{W: w, H: h, Pix: m}, eight)
+	return raster.Components(raster.Mask{W: w, H: h, Pix: m}, eight)
 }
 
 // parts is stretches with a label for every pixel, 0 outside.

@@ -172,7 +172,7 @@ func (f *found) bridge(m raster.Mask) {
 
 // apart is the pieces of m that do not touch other.
 func (f *found) apart(m, other raster.Mask) raster.Mask {
-	runs, size := raster.Parts(m, true)
+	runs, size := raster.Components(m, true)
 	touches := make([]bool, len(size))
 	near := grown(other, 0.5/f.sh.Step)
 	for _, r := range runs {

@@ -114,7 +114,7 @@ func (s scene) fade(t *testing.T, in *Input, share float64) []record.Point {
 			roots.Pix[i] = 1
 		}
 	}
-	runs, size := raster.Parts(grown(roots, 2), true)
+	runs, size := raster.Components(grown(roots, 2), true)
 	label := raster.Label(runs, w, h)
 	best := 0
 	for k, n := range size {

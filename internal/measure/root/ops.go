@@ -67,7 +67,7 @@ func inverse(m raster.Mask) raster.Mask {
 func dropSmall(m raster.Mask, least, hole int) raster.Mask {
 	out := raster.NewMask(m.W, m.H)
 	set := func(of raster.Mask, wanted func(size int) bool) {
-		runs, size := raster.Parts(of, true)
+		runs, size := raster.Components(of, true)
 		for _, r := range runs {
 			if !wanted(size[r.Part]) {
 				continue

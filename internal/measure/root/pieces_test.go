@@ -49,7 +49,7 @@ func TestPiecesAndDropSmallAgainstAWalk(t *testing.T) {
 			}
 		}
 		label, size := walked(m)
-		runs, sizes := raster.Parts(m, true)
+		runs, sizes := raster.Components(m, true)
 		got := raster.Label(runs, m.W, m.H)
 		require.Equal(t, label, got)
 		require.Equal(t, size, sizes)
