@@ -202,6 +202,26 @@ func TestWatchRules(t *testing.T) {
 	assert.Equal(t, "2025-02-05", up[0].Since)
 }
 
+// A photo whose date cannot be right is no session of any day, and waits by its name until the date is put right.
+func TestADateInDoubtCountsNowhere(t *testing.T) {
+	late := leaf(1, "2062-07-11", 20000)
+	late.Name, late.Status, late.Reasons = "late.jpg", record.Flagged, []record.Reason{{Code: gate.DateFuture}}
+	early := leaf(1, "1980-01-01", 5000)
+	early.Name, early.Status, early.Reasons = "early.jpg", record.Flagged, []record.Reason{{Code: gate.DateEarly}}
+	sound := []record.Photo{leaf(1, "2025-06-01", 10000), leaf(1, "2025-07-01", 10500)}
+	period := func(in *Input) { in.From, in.To = "2025-07-01", "2025-07-31" }
+	want, got := analyse(sound, period), analyse(append([]record.Photo{late, early}, sound...), period)
+	assert.Equal(t, want.Sessions, got.Sessions)
+	assert.Equal(t, want.Changes, got.Changes)
+	var named []string
+	for _, m := range got.Missing {
+		if m.Kind == MissingCare {
+			named = append(named, m.Photo)
+		}
+	}
+	assert.Equal(t, []string{"early.jpg", "late.jpg"}, named)
+}
+
 func TestMissing(t *testing.T) {
 	bad := leaf(2, "2025-07-03", 0)
 	bad.Name, bad.Status, bad.Quantities, bad.Reasons = "bad.jpg", record.Rejected, nil, []record.Reason{{Code: gate.Blurred}}

@@ -12,11 +12,13 @@ import (
 	"sort"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/gate"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 	"phototrack/internal/reftest"
@@ -276,6 +278,29 @@ func TestPeriods(t *testing.T) {
 			assert.Equal(t, c.folder, folder)
 		})
 	}
+}
+
+// A camera whose clock is wrong does not move the report: its photo's month is not the latest one.
+func TestADateInDoubtMovesNoReport(t *testing.T) {
+	at := func(day string, codes ...record.GateCode) record.Photo {
+		d, err := time.Parse(time.DateOnly, day)
+		require.NoError(t, err)
+		p := record.Photo{Taken: record.Stamp{Time: d, Source: "exif"}, Status: record.Accepted}
+		for _, c := range codes {
+			p.Status, p.Reasons = record.Flagged, append(p.Reasons, record.Reason{Code: c})
+		}
+		return p
+	}
+	sound := []record.Photo{at("2026-04-11"), at("2026-05-09")}
+	doubtful := []record.Photo{at("2062-07-11", gate.DateFuture), at("9999-12-31", gate.DateFuture), at("1980-01-01", gate.DateEarly)}
+	_, _, folder, err := Period{}.resolve(append(doubtful, sound...))
+	require.NoError(t, err)
+	assert.Equal(t, "2026-05", folder)
+	from, to, _, err := Period{To: "2026-12-31"}.resolve(append(doubtful, sound...))
+	require.NoError(t, err)
+	assert.Equal(t, "2026-04-11 2026-12-31", from+" "+to)
+	_, _, _, err = Period{}.resolve(doubtful)
+	assert.ErrorIs(t, err, ErrNothing)
 }
 
 func TestExportsPlatesAndTheRoundStandAlone(t *testing.T) {
