@@ -152,6 +152,7 @@ func find(in *Input, s *Settings) (r found, err error) {
 	if p, err = r.closer(in, g, p); err != nil {
 		return
 	}
+	r.across(g, p)
 	r.seeThrough(in, g, p)
 	r.standsBehind(in, g, p)
 	r.byTones(g, p)

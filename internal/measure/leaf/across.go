@@ -1,0 +1,325 @@
+package leaf
+
+import "math"
+
+const (
+	// leastStripPx and mostStripPx bound the width, grid px, of a thin thing.
+	leastStripPx, mostStripPx = 3, 14
+	// stripEdge is the least step of colour, camera levels, at its edges: twice what a camera's noise makes of two means of two pixels.
+	stripEdge = 8
+	// stripShift is how far an edge may lie from where the rows before put it, px, and stripTone how far its colour from theirs, levels.
+	stripShift, stripTone = 1.6, 12
+	// stripGap is the longest stretch, rows, that is not seen of it, as behind a clip.
+	stripGap = 40
+	// slopeRows is the number of rows from which its direction is taken.
+	slopeRows = 12
+	// besideRows is the shortest stretch, rows, that must be known for no leaf next to the leaf, at probabilities below besideP.
+	besideRows, besideP = 20, 0.1
+	// acrossRows is the shortest stretch across the leaf.
+	acrossRows = 12
+	// surerBeside is how much surer of leaf, in logits, the network is at its side than of the thing itself.
+	surerBeside = 0.4
+	// acrossP is the probability of leaf that is left to it: in 650 drawn scenes that were not trained on, a fifth of what was taken out was leaf.
+	acrossP = 0.2
+	// flankAt is how far from its edges that is asked, px.
+	flankAt = 4
+)
+
+// across takes thin upright things out of the leaf that pass before it: stakes, wires, flower stems, hanging roots. Beside the leaf, before a
+// backdrop, the network knows them for what they are; before the leaf it takes them for leaf, though it is a little less sure of them than of
+// what is beside them. But what is one thing beside the leaf is the same thing before it. So they are followed from row to row by their two
+// edges, and are no leaf where a good stretch is known to be none. Things that lie across the picture are left: of those followed so in drawn
+// scenes as many were ribs of leaves. p is changed, and the whole photo's map.
+func (r *found) across(g *grid, p []float32) {
+	m := sureOrNot(p)
+	b := bounds(m, g.w, g.h)
+	if b.x1 <= b.x0 || r.thin() >= leastThin { // where leaves are thin, a thin thing may be one that the network lost beside the others
+		return
+	}
+	s := sweep{g: g, p: p, m: m, box: b.grow(3*besideRows, g.w, g.h)}
+	thing := make([]uint8, len(p))
+	any := false
+	for _, c := range joined(s.chains()) {
+		any = s.judge(c, thing) || any
+	}
+	if !any {
+		return
+	}
+	for i, v := range thing {
+		if v != 0 {
+			p[i] = min(p[i], acrossP)
+		}
+	}
+	r.takeOver(g, p, thing)
+	for i, v := range thing {
+		if v != 0 {
+			r.told[i/g.w*r.seen.H/g.h*r.seen.W+i%g.w*r.seen.W/g.w] = 1
+		}
+	}
+}
+
+// sweep goes through a part of a picture row by row.
+type sweep struct {
+	g *grid
+	p []float32
+	m []uint8
+	box
+}
+
+// cut is where a row crosses a thin thing: its edges lie before pixel a and before pixel b.
+type cut struct {
+	y, a, b int
+	colour  [3]float32
+}
+
+// chain is a thin thing followed over rows.
+type chain struct {
+	cuts []cut
+	tone [3]float32
+}
+
+// cuts finds the short runs between two edges in a row.
+func (s *sweep) cuts(y int, step []float32, out []cut) []cut {
+	out = out[:0]
+	row := y * s.g.w
+	pixel := func(x int) []uint8 { k := 3 * (row + x); return s.g.pix[k : k+3 : k+3] }
+	n := s.x1 - s.x0
+	if n < 8 {
+		return out
+	}
+	// step[i] is the difference between the two pixels before i and the two from i on, squared.
+	a, b, c := pixel(s.x0), pixel(s.x0+1), pixel(s.x0+2)
+	for i := 2; i+1 < n; i++ {
+		d := pixel(s.x0 + i + 1)
+		var q int32
+		for k := range 3 {
+			e := int32(a[k]) + int32(b[k]) - int32(c[k]) - int32(d[k])
+			q += e * e
+		}
+		step[i] = float32(q) / 4
+		a, b, c = b, c, d
+	}
+	step[0], step[1], step[n-1] = 0, 0, 0
+	last := -1
+	for i := 2; i < n-1; i++ {
+		if step[i] < stripEdge*stripEdge || step[i] < step[i-1] || step[i] <= step[i+1] {
+			continue
+		}
+		if w := i - last; last >= 0 && w >= leastStripPx && w <= mostStripPx {
+			q := cut{y: y, a: s.x0 + last, b: s.x0 + i}
+			for x := q.a; x < q.b; x++ {
+				for k, v := range pixel(x) {
+					q.colour[k] += float32(v) / float32(w)
+				}
+			}
+			out = append(out, q)
+		}
+		last = i
+	}
+	return out
+}
+
+// chains follows the runs from row to row.
+func (s *sweep) chains() (out []*chain) {
+	step := make([]float32, s.x1-s.x0)
+	var cuts []cut
+	var open []*chain
+	for y := s.y0; y < s.y1; y++ {
+		cuts = s.cuts(y, step, cuts)
+		kept := open[:0]
+		taken := make([]bool, len(cuts))
+		for _, c := range open {
+			best, at := float32(stripTone), -1
+			pa, pb := c.ahead(y)
+			for i := range cuts {
+				q := &cuts[i]
+				da, db := math.Abs(float64(q.a)-pa), math.Abs(float64(q.b)-pb)
+				if taken[i] || da > stripShift || db > stripShift {
+					continue
+				}
+				if d := away(q.colour, c.tone) + float32(2*(da+db)); d < best {
+					best, at = d, i
+				}
+			}
+			if at >= 0 {
+				c.add(cuts[at])
+				taken[at] = true
+			}
+			if y-c.cuts[len(c.cuts)-1].y <= 2 {
+				kept = append(kept, c)
+			} else if len(c.cuts) >= acrossRows/2 {
+				out = append(out, c)
+			}
+		}
+		open = kept
+		for i, q := range cuts {
+			if !taken[i] {
+				open = append(open, &chain{cuts: []cut{q}, tone: q.colour})
+			}
+		}
+	}
+	for _, c := range open {
+		if len(c.cuts) >= acrossRows/2 {
+			out = append(out, c)
+		}
+	}
+	return
+}
+
+func away(a, b [3]float32) float32 {
+	d := [3]float32{a[0] - b[0], a[1] - b[1], a[2] - b[2]}
+	return sqrt32(dot3(d, d))
+}
+
+func (c *chain) add(q cut) {
+	c.cuts = append(c.cuts, q)
+	for k := range c.tone {
+		c.tone[k] += 0.2 * (q.colour[k] - c.tone[k])
+	}
+}
+
+// ahead is where the edges are to be expected in a row, by the last rows.
+func (c *chain) ahead(y int) (a, b float64) {
+	n := len(c.cuts)
+	from := max(0, n-slopeRows)
+	p, q := &c.cuts[from], &c.cuts[n-1]
+	a, b = float64(q.a), float64(q.b)
+	if n-from >= 4 {
+		slope := float64(q.a+q.b-p.a-p.b) / 2 / float64(q.y-p.y)
+		var ma, mb, my float64 // the mean of the rows is steadier than the last
+		for _, v := range c.cuts[max(from, n-6):] {
+			k := 1 / float64(n-max(from, n-6))
+			ma, mb, my = ma+k*float64(v.a), mb+k*float64(v.b), my+k*float64(v.y)
+		}
+		a, b = ma+slope*(float64(y)-my), mb+slope*(float64(y)-my)
+	}
+	return
+}
+
+// joined puts chains together that go on behind a gap.
+func joined(in []*chain) []*chain {
+	for i, c := range in {
+		if c == nil {
+			continue
+		}
+		for {
+			end := c.cuts[len(c.cuts)-1].y
+			best, at := 6.0, -1
+			for j, d := range in {
+				if d == nil || j == i {
+					continue
+				}
+				gap := d.cuts[0].y - end
+				if gap < 1 || gap > stripGap {
+					continue
+				}
+				pa, pb := c.ahead(d.cuts[0].y)
+				off := math.Abs(pa-float64(d.cuts[0].a)) + math.Abs(pb-float64(d.cuts[0].b)) + 0.1*float64(away(c.tone, d.cuts[0].colour)) + 0.05*float64(gap)
+				if off < best {
+					best, at = off, j
+				}
+			}
+			if at < 0 {
+				break
+			}
+			c.cuts, c.tone = append(c.cuts, in[at].cuts...), in[at].tone
+			in[at] = nil
+		}
+	}
+	out := in[:0]
+	for _, c := range in {
+		if c != nil {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// judge marks what lies across the leaf of a thing that is known beside it.
+func (s *sweep) judge(c *chain, thing []uint8) bool {
+	any := false
+	for from := 0; from < len(c.cuts); {
+		if !s.over(&c.cuts[from]) {
+			from++
+			continue
+		}
+		to, miss := from, 0 // the last row over the leaf
+		for i := from; i < len(c.cuts) && miss < besideRows; i++ {
+			if s.over(&c.cuts[i]) {
+				to, miss = i, 0
+			} else {
+				miss++
+			}
+		}
+		if s.believed(c, from, to) {
+			s.mark(c.cuts[from:to+1], thing)
+			any = true
+		}
+		from = to + 1
+	}
+	return any
+}
+
+func (s *sweep) at(x, y int) int { return y*s.g.w + x }
+
+// over says whether the thing lies before leaf there: it is taken for leaf, and so is what is at both sides.
+func (s *sweep) over(q *cut) bool {
+	a, b := max(s.x0, q.a-flankAt), min(s.x1-1, q.b+flankAt-1)
+	return s.m[s.at((q.a+q.b)/2, q.y)] != 0 && s.m[s.at(a, q.y)] != 0 && s.m[s.at(b, q.y)] != 0
+}
+
+// believed says whether the rows from..to of a thing are known for no leaf by what is next to them, and by what the network says there.
+func (s *sweep) believed(c *chain, from, to int) bool {
+	if to-from+1 < acrossRows {
+		return false
+	}
+	var surer float32
+	for i := from; i <= to; i++ {
+		q := &c.cuts[i]
+		var on float32
+		for x := q.a; x < q.b; x++ {
+			on += boundLogit(s.p[s.at(x, q.y)]) / float32(q.b-q.a)
+		}
+		l, r := s.p[s.at(max(s.x0, q.a-flankAt), q.y)], s.p[s.at(min(s.x1-1, q.b+flankAt-1), q.y)]
+		surer += boundLogit(max(l, r)) - on
+	}
+	known := max(s.beside(c, from-1, -1), s.beside(c, to+1, 1))
+	return surer >= surerBeside*float32(to-from+1) && known >= besideRows
+}
+
+// beside is the number of rows, of those next to the leaf from row i on, in which the thing stands free: the network knows it, and what is
+// at both sides of it, for no leaf. A pale margin of a leaf, which it may not know, has the leaf at one side.
+func (s *sweep) beside(c *chain, i, way int) (n int) {
+	for k := 0; k < 3*besideRows && i >= 0 && i < len(c.cuts); k, i = k+1, i+way {
+		q := &c.cuts[i]
+		at := s.at((q.a+q.b)/2, q.y)
+		l, r := s.at(max(s.x0, q.a-flankAt), q.y), s.at(min(s.x1-1, q.b+flankAt-1), q.y)
+		if s.g.block[at] == 0 && max(s.p[at], s.p[l], s.p[r]) < besideP {
+			n++
+		}
+	}
+	return
+}
+
+// mark sets the thing's pixels, and those of rows that were not seen between.
+func (s *sweep) mark(cuts []cut, thing []uint8) {
+	for i := range cuts {
+		q := &cuts[i]
+		n := 1
+		if i+1 < len(cuts) {
+			n = cuts[i+1].y - q.y
+		}
+		for k := range n {
+			a, b := q.a, q.b
+			if k > 0 {
+				t := float64(k) / float64(n)
+				a, b = a+int(math.Round(t*float64(cuts[i+1].a-q.a))), b+int(math.Round(t*float64(cuts[i+1].b-q.b)))
+			}
+			for x := a; x < b; x++ {
+				if at := s.at(x, q.y+k); s.g.block[at] == 0 {
+					thing[at] = 1
+				}
+			}
+		}
+	}
+}
