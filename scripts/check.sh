@@ -52,6 +52,7 @@ someTests=(
   "internal/publish ExportsPlates"
   "internal/report FirstMonth|SameFault|Escaped|EXIF|Shrink|AsKept"
   "internal/scenebank Row|Places"
+  "internal/scenemaker Hidden|PlaneToPhoto|Blackbody|BlurKeeps|TestFile|Impossible|Grown"
 )
 simulations='SeldomCalledChanged|SlopeCoverage|FalseDiscoveries|EffectCoverage|PowerAt|IntervalsHold|AgainstMonteCarlo|EachReading|TwentyThousand'
 # raceOf PACKAGE TESTS: a name that is no test's any more is an error, too.

@@ -54,14 +54,24 @@ func TestKilledWritersLoseNothingThatWasAcknowledged(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "phototrack.db")
 	acknowledged := map[string]bool{}
 	r := rand.New(rand.NewPCG(7, 7))
-	for range 8 {
+	for round := range 8 {
 		cmd := exec.Command(os.Args[0])
 		cmd.Env = append(os.Environ(), writerEnv+"="+path)
 		out, err := cmd.StdoutPipe()
 		require.NoError(t, err)
 		require.NoError(t, cmd.Start())
-		kill := time.AfterFunc(time.Duration(100+r.IntN(400))*time.Millisecond, func() { cmd.Process.Kill() })
+		// Every other writer is killed at any moment, the rest some time after they stored something, however slow the machine is.
+		wait, first := time.Duration(100+r.IntN(400))*time.Millisecond, round%2 == 1
+		started := wait
+		if first {
+			started = time.Minute
+		}
+		kill := time.AfterFunc(started, func() { cmd.Process.Kill() })
 		for lines := bufio.NewScanner(out); lines.Scan(); {
+			if first {
+				kill.Reset(wait)
+				first = false
+			}
 			word, sha, _ := strings.Cut(lines.Text(), " ")
 			require.Equal(t, "stored", word, lines.Text())
 			acknowledged[sha] = true
