@@ -11,10 +11,15 @@ const (
 	stripShift, stripTone = 1.6, 12
 	// stripGap is the longest stretch, rows, that is not seen of it, as behind a clip.
 	stripGap = 40
-	// slopeRows is the number of rows from which its direction is taken.
-	slopeRows = 12
+	// slopeRows is the number of rows from which its direction is taken, fewSlopeRows the fewest, and steadyRows those whose mean says where
+	// it is.
+	slopeRows, fewSlopeRows, steadyRows = 12, 4, 6
+	// leastRowPx is the shortest row that is looked through: two pixels to each side of two edges.
+	leastRowPx = 8
 	// besideRows is the shortest stretch, rows, that must be known for no leaf next to the leaf, at probabilities below besideP.
 	besideRows, besideP = 20, 0.1
+	// besideReach is how far from the leaf it is looked for, rows.
+	besideReach = 3 * besideRows
 	// acrossRows is the shortest stretch across the leaf.
 	acrossRows = 12
 	// surerBeside is how much surer of leaf, in logits, the network is at its side than of the thing itself.
@@ -36,7 +41,7 @@ func (r *found) across(g *grid, p []float32) {
 	if b.x1 <= b.x0 || r.thin() >= leastThin { // where leaves are thin, a thin thing may be one that the network lost beside the others
 		return
 	}
-	s := sweep{g: g, p: p, m: m, box: b.grow(3*besideRows, g.w, g.h)}
+	s := sweep{g: g, p: p, m: m, box: b.grow(besideReach, g.w, g.h)}
 	thing := make([]uint8, len(p))
 	any := false
 	for _, c := range joined(s.chains()) {
@@ -84,7 +89,7 @@ func (s *sweep) cuts(y int, step []float32, out []cut) []cut {
 	row := y * s.g.w
 	pixel := func(x int) []uint8 { k := 3 * (row + x); return s.g.pix[k : k+3 : k+3] }
 	n := s.x1 - s.x0
-	if n < 8 {
+	if n < leastRowPx {
 		return out
 	}
 	// step[i] is the difference between the two pixels before i and the two from i on, squared.
@@ -184,11 +189,11 @@ func (c *chain) ahead(y int) (a, b float64) {
 	from := max(0, n-slopeRows)
 	p, q := &c.cuts[from], &c.cuts[n-1]
 	a, b = float64(q.a), float64(q.b)
-	if n-from >= 4 {
+	if n-from >= fewSlopeRows {
 		slope := float64(q.a+q.b-p.a-p.b) / 2 / float64(q.y-p.y)
 		var ma, mb, my float64 // the mean of the rows is steadier than the last
-		for _, v := range c.cuts[max(from, n-6):] {
-			k := 1 / float64(n-max(from, n-6))
+		for _, v := range c.cuts[max(from, n-steadyRows):] {
+			k := 1 / float64(n-max(from, n-steadyRows))
 			ma, mb, my = ma+k*float64(v.a), mb+k*float64(v.b), my+k*float64(v.y)
 		}
 		a, b = ma+slope*(float64(y)-my), mb+slope*(float64(y)-my)
@@ -290,7 +295,7 @@ func (s *sweep) believed(c *chain, from, to int) bool {
 // beside is the number of rows, of those next to the leaf from row i on, in which the thing stands free: the network knows it, and what is
 // at both sides of it, for no leaf. A pale margin of a leaf, which it may not know, has the leaf at one side.
 func (s *sweep) beside(c *chain, i, way int) (n int) {
-	for k := 0; k < 3*besideRows && i >= 0 && i < len(c.cuts); k, i = k+1, i+way {
+	for k := 0; k < besideReach && i >= 0 && i < len(c.cuts); k, i = k+1, i+way {
 		q := &c.cuts[i]
 		at := s.at((q.a+q.b)/2, q.y)
 		l, r := s.at(max(s.x0, q.a-flankAt), q.y), s.at(min(s.x1-1, q.b+flankAt-1), q.y)

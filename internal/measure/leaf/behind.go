@@ -163,5 +163,6 @@ func (q *rim) within(g *grid, px float32) int {
 
 // sure says whether the network is sure of both sides: what lies inside is leaf, what lies outside is not.
 func (q *rim) sure(g *grid, p []float32) bool {
-	return p[q.within(g, 6)] > 0.8 && p[q.within(g, -6)] < 0.2
+	const surePx, sureOf = 6, 0.8 // chosen by eye: past the widest soft edges
+	return p[q.within(g, surePx)] > sureOf && p[q.within(g, -surePx)] < 1-sureOf
 }
