@@ -46,7 +46,7 @@ func (m *measuring) root() {
 	res, why, err := root.Measure(in, root.Settings{DepthCommonMM: ms.DepthCommonMM, DepthShotMM: ms.DepthShotMM, Pictures: m.job.Pictures})
 	if err != nil {
 		if errors.Is(err, root.ErrNoPot) {
-			m.fail(gate.NoPot, "")
+			m.p.Reasons = append(m.p.Reasons, why...)
 		} else {
 			m.fail(gate.NoPot, "%v", err)
 		}

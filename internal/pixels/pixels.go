@@ -159,9 +159,10 @@ func box(x float64) float64 {
 
 // lanczos is a window of three lobes on the sine cardinal.
 func lanczos(x float64) float64 {
+	const lobes = 3
 	x = math.Abs(x)
 	switch {
-	case x >= 3:
+	case x >= lobes:
 		return 0
 	case x == 0:
 		return 1

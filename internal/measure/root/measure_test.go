@@ -230,6 +230,28 @@ func TestNoPotNoPhoto(t *testing.T) {
 	}
 }
 
+// A photo that ends above the pot's foot shows a pot that is cut off; one of its size that is whole would be found somewhere higher.
+func TestAPotCutOffIsNoPot(t *testing.T) {
+	tried := 0
+	for _, s := range wildScenes(t, "single", "hard", "wild-roots") {
+		in := s.input(t)
+		whole := in.Img
+		wall := s.frustum()
+		for _, shown := range []float64{0.8, 0.5} {
+			_, v, ok := s.camera().Project(wall.Rim.Add(wall.Base.Sub(wall.Rim).Scale(shown)))
+			require.True(t, ok)
+			in.Img = raster.BGR{W: whole.W, H: int(v), Pix: whole.Pix[:3*whole.W*int(v)]}
+			_, why, err := Measure(in, DefaultSettings())
+			assert.ErrorIs(t, err, ErrNoPot, "%s, %.0f %% of the pot", s.File, 100*shown)
+			if assert.Len(t, why, 1) {
+				assert.Contains(t, why[0].Detail, "edge")
+			}
+			tried++
+		}
+	}
+	assert.GreaterOrEqual(t, tried, 20)
+}
+
 // Without the pot's size the silhouette has to do: lengths stay usable, and the interval says what the guess costs.
 func TestPotOfUnknownSize(t *testing.T) {
 	held, n := 0, 0
