@@ -161,7 +161,7 @@ func TestScenesThroughTheProgram(t *testing.T) {
 		{"single", 0.008, 0.01, 0.5, 0.025, 0.05},
 		{"series", 0.0105, 0.02, 1.5, 0.025, 0.04},
 		{"hard", 0.015, 0.05, 4, 0.05, 0.08},
-		{"wild-leaves", 0.01, 0.035, 6, 0, 0},
+		{"wild-leaves", 0.012, 0.035, 6, 0, 0},
 		{"wild-roots", 0, 0, 0, 0.03, 0.05},
 	} {
 		bench, files := sceneSet(t, c.set)
