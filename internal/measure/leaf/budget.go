@@ -28,6 +28,8 @@ const (
 	// Shading: how light falls on tilted leaves moves L* by 10 units and more between lights at one and the same patch fit,
 	// and gloss takes up to 9 units of chroma.
 	shadeL, shadeChroma = 5.5, 3.0
+	// darkL is the lightness below which excess green is taken to be shaded as at this one: one over lightness grows without bound. By eye.
+	darkL = 20
 )
 
 // regionsShot is the part of what may have been judged wrongly that varies from photo to photo of a plant: a dead tip, a pale margin or a
@@ -97,7 +99,7 @@ func shares(cells []cell, ct *ClassTable, deg float64) (out [5]float64) {
 // shareTerms is the budget of a class's share: what happens when the limits move by the colour fit's own error, and
 // where the borders between classes lie. The latter is mostly common to all photos of a plant.
 func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class uint8) []record.Term {
-	judged := math.Max(1e-9, t.area-t.class[NoClass])
+	judged := math.Max(noArea, t.area-t.class[NoClass])
 	px := t.pxMM * blurFactor(in, k)
 	regions := t.doubt / judged * math.Abs(t.doubtful[class]-share)
 	border := px / judged * math.Hypot(borderPx*t.border[class], passingPx*t.borders()/2)
@@ -183,6 +185,6 @@ func colourQuantities(in *Input, s colourStats) []record.Quantity {
 		// One degree of HSB hue is 1/180 of the index, and saturation and brightness count a third each.
 		q(record.GreenIndex, "1", s.DGCI, fit(math.Hypot(hueU(in)/180, in.LU/300)), shade(shadeL/100)),
 		// At a given chroma excess green goes with one over lightness.
-		q(record.ExcessGreen, "1", s.ExG, fit(0.01+h*math.Abs(s.ExG)), shade(math.Abs(s.ExG)*shadeL/math.Max(20, s.L))),
+		q(record.ExcessGreen, "1", s.ExG, fit(0.01+h*math.Abs(s.ExG)), shade(math.Abs(s.ExG)*shadeL/math.Max(darkL, s.L))),
 	}
 }

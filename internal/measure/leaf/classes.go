@@ -94,7 +94,7 @@ func newFastClasses(t *ClassTable) *fastClasses {
 			return ray{float32(c), float32(s)}
 		}
 		f.from[i], f.to[i] = d(k.FromDeg), d(k.ToDeg)
-		f.wide[i] = math.Mod(k.ToDeg-k.FromDeg+360, 360) > 180
+		f.wide[i] = math.Mod(k.ToDeg-k.FromDeg+360, 360) > 180 // more than half of the circle
 	}
 	return f
 }

@@ -57,6 +57,10 @@ func fitDifference(m colour.Lab, c Colours) float64 {
 
 func sqr(x float64) float64 { return x * x }
 
+// sameWay is the difference of two ways, units of CIEDE2000, below which they are one: sums of the same costs in another order differ by
+// some 1e-14, and without it the search could go round such a pair for ever.
+const sameWay = 1e-12
+
 // moverDistance solves the transport problem exactly: shares in whole units, sent along the cheapest way that is left
 // (successive shortest paths, Bellman & Ford on the residual graph), until all is sent.
 func moverDistance(a, b []ColourPart) float64 {
@@ -86,10 +90,10 @@ func moverDistance(a, b []ColourPart) float64 {
 			changed = false
 			for i := range n {
 				for j := range m {
-					if c := cost[i*m+j]; dist[i] < inf && dist[i]+c < dist[n+j]-1e-12 {
+					if c := cost[i*m+j]; dist[i] < inf && dist[i]+c < dist[n+j]-sameWay {
 						dist[n+j], from[n+j], changed = dist[i]+c, i, true
 					}
-					if c := cost[i*m+j]; flow[i*m+j] > 0 && dist[n+j] < inf && dist[n+j]-c < dist[i]-1e-12 {
+					if c := cost[i*m+j]; flow[i*m+j] > 0 && dist[n+j] < inf && dist[n+j]-c < dist[i]-sameWay {
 						dist[i], from[i], changed = dist[n+j]-c, n+j, true
 					}
 				}

@@ -173,7 +173,7 @@ func partAt(label []int32, mask []uint8, w, h int, corner [2]int32) int32 {
 // taken from them, if it was judged wrongly. Where hardly anything is in doubt they are the leaves' own.
 func (r *found) doubtfulClasses(in *Input, pal *palette, t *tally) (share [5]float64) {
 	w, h := r.seen.W, r.seen.H
-	judged, own := 0.0, math.Max(1e-9, t.area-t.class[NoClass])
+	judged, own := 0.0, math.Max(noArea, t.area-t.class[NoClass])
 	for i, v := range r.doubt.broad {
 		if v == 0 {
 			continue

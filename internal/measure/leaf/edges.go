@@ -18,6 +18,9 @@ const (
 	leastEdge = 16
 	// nearbyRims is how many points of the outline to each side the typical width is taken from, fewRims how many must tell it.
 	nearbyRims, fewRims = 12, 9
+	// leastSlope is the least change of the smoothed mask over two pixels from which an outline's direction is taken: along a straight outline
+	// it is 0.36, and on a thin strip, whose two sides cancel, next to nothing. By eye.
+	leastSlope = 0.01
 )
 
 // rims are the points of the mask's outline, loop by loop, with the width of the edge at each, measured in the photo itself along the
@@ -51,7 +54,7 @@ func rims(in *Input, g *grid, m []uint8, unit float64) (out [][]rim) {
 					q := rim{x: x, y: y}
 					k := y*g.w + x
 					nx, ny := smooth[k+1]-smooth[k-1], smooth[k+g.w]-smooth[k-g.w]
-					if n := float32(math.Hypot(float64(nx), float64(ny))); n > 0.01 {
+					if n := float32(math.Hypot(float64(nx), float64(ny))); n > leastSlope {
 						q.nx, q.ny = nx/n, ny/n
 						q.width = edgeWidth(in, g, &q, unit)
 					}

@@ -40,10 +40,17 @@ type Mask struct {
 // ErrInput says that the input cannot be measured.
 var ErrInput = errors.New("leaf: unusable input")
 
-// regionScale is the reduction at which regions are found: about 1000 px on the long side.
+const (
+	// leastSidePx is the least width and height of a photo that is looked at: smaller ones hold no leaf that could be measured.
+	leastSidePx = 16
+	// leastGridPx is what halving leaves of the long side at least, so that it has 750 to 1500 px; fine pixels place the outline afterwards. By eye.
+	leastGridPx = 750
+)
+
+// regionScale is the reduction at which regions are found.
 func regionScale(w, h int) int {
 	k := 1
-	for max(w, h)/(2*k) >= 750 {
+	for max(w, h)/(2*k) >= leastGridPx {
 		k *= 2
 	}
 	return k
@@ -52,7 +59,7 @@ func regionScale(w, h int) int {
 // Measure finds and measures the leaves. The reasons are rows of package gate; with reason no_plant there are no
 // quantities. The error is ErrInput for a photo or calibration that cannot be used at all.
 func Measure(in Input, s Settings) (Result, []record.Reason, error) {
-	if in.Img.W < 16 || in.Img.H < 16 || len(in.Img.Pix) != 3*in.Img.W*in.Img.H || in.ScalePxPerMM <= 0 {
+	if in.Img.W < leastSidePx || in.Img.H < leastSidePx || len(in.Img.Pix) != 3*in.Img.W*in.Img.H || in.ScalePxPerMM <= 0 {
 		return Result{}, nil, fmt.Errorf("%w: picture of %d x %d px at %.2f px per mm", ErrInput, in.Img.W, in.Img.H, in.ScalePxPerMM)
 	}
 	toPlane, err := in.CardToPx.Inverse()
@@ -89,12 +96,16 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	return res, reasons(&fd, &t), nil
 }
 
+// noteOther and noteParts are the shares of the leaf area from which on a note tells of other plants and of parts that are no leaves. By eye:
+// no number hangs on them; parts are told of sooner, because they are the plant's own.
+const noteOther, noteParts = 0.05, 0.01
+
 func notes(fd *found, t *tally) (out []string) {
 	area := fd.areas(t.area)
-	if s := area[regions.Other]; s > 0.05*t.area {
+	if s := area[regions.Other]; s > noteOther*t.area {
 		out = append(out, "Other plants in the photo were left out.")
 	}
-	if s := area[regions.Part]; s > 0.01*t.area {
+	if s := area[regions.Part]; s > noteParts*t.area {
 		out = append(out, "Flowers, flower stems or other parts that are no leaves were left out.")
 	}
 	return
@@ -127,9 +138,18 @@ func whereQuantities(in *Input, f *fine, t *tally, tn *turned) []record.Quantity
 	return []record.Quantity{q(record.OuterDiscolouredShare, 2), q(record.InnerDiscolouredShare, 0)}
 }
 
+const (
+	// settleSpreads is half the width of that window in spreads of the photo's edges (10 to 90 %): a passage between two colours is about one
+	// spread wide. By eye.
+	settleSpreads = 1.5
+	// fewSettlePx and mostSettlePx bound it, fine px: JPEG keeps colours at half resolution however sharp the photo is, and of a blurred one no
+	// more is taken back than this. By eye.
+	fewSettlePx, mostSettlePx = 3, 8
+)
+
 // settleReach is half the width of the window in which a thin layer of yellow or brown is recognised, fine px.
 func settleReach(in *Input, k int) int {
-	return max(3, min(8, int(1.5*in.EdgeSpreadPx/float64(k)+0.5)))
+	return max(fewSettlePx, min(mostSettlePx, int(settleSpreads*in.EdgeSpreadPx/float64(k)+0.5)))
 }
 
 // found is what was found on the way to the mask.

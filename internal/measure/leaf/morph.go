@@ -12,6 +12,9 @@ func sortFloats(x []float64) { slices.Sort(x) }
 func ceilInt(x float64) int  { return int(math.Ceil(x)) }
 func floorInt(x float64) int { return int(math.Floor(x)) }
 
+// wordPx is how many pixels are compared at once: the bytes of a 64-bit word.
+const wordPx = 8
+
 // box is a part of a picture: columns x0..x1-1, rows y0..y1-1.
 type box struct{ x0, y0, x1, y1 int }
 
@@ -26,8 +29,8 @@ func bounds(m []uint8, w, h int) box {
 		}
 		b.x0, b.y0, b.y1 = min(b.x0, x0), min(b.y0, y), y+1
 		for x := w - 1; x >= b.x1; x-- {
-			if x-7 >= b.x1 && binary.LittleEndian.Uint64(row[x-7:]) == 0 {
-				x -= 7
+			if x-wordPx+1 >= b.x1 && binary.LittleEndian.Uint64(row[x-wordPx+1:]) == 0 {
+				x -= wordPx - 1
 			} else if row[x] != 0 {
 				b.x1 = x + 1
 				break

@@ -39,8 +39,8 @@ func (f *fine) outlines(pxMM float64, areas *[5]float64) (out []record.Outline) 
 	}
 	b := bounds(f.class, f.w, f.h)
 	var leaf [256]bool
-	for v := 1; v < 256; v++ {
-		leaf[v] = true
+	for v := range leaf {
+		leaf[v] = v != 0
 	}
 	for _, l := range loops(f.class, f.w, f.h, b, &leaf) {
 		if a := loopArea(l); a > 0 {
@@ -74,8 +74,8 @@ func loops(pix []uint8, w, h int, b box, in *[256]bool) (out [][][2]int32) {
 	for y := b.y0; y < b.y1; y++ {
 		for x := b.x0; x < b.x1; x++ {
 			k := y*w + x
-			if y > 0 && x+8 <= b.x1 && binary.LittleEndian.Uint64(pix[k:]) == binary.LittleEndian.Uint64(pix[k-w:]) {
-				x += 7 // eight pixels as those above them: there is no upper side
+			if y > 0 && x+wordPx <= b.x1 && binary.LittleEndian.Uint64(pix[k:]) == binary.LittleEndian.Uint64(pix[k-w:]) {
+				x += wordPx - 1 // all as those above them: there is no upper side
 				continue
 			}
 			if !in[pix[k]] || y > 0 && in[pix[k-w]] {
@@ -142,7 +142,7 @@ func loopArea(l [][2]int32) float64 {
 // its two most distant points. The staircase of pixel sides is run through the middles of its steps.
 func simplify(l [][2]int32, tol float64) [][2]float64 {
 	n := len(l)
-	if n < 4 {
+	if n < 4 { // corners that a single pixel has
 		return nil
 	}
 	p := make([][2]float64, n)

@@ -170,7 +170,7 @@ func settle(f *fine, in *Input, p *palette, reach int) {
 					}
 				}
 			}
-			if same*100 < 45*all {
+			if 100*same < patchPercent*all { // per cent
 				open = append(open, int32(i))
 			}
 		}
@@ -182,6 +182,14 @@ func settle(f *fine, in *Input, p *palette, reach int) {
 	settleByColour(f, in, p, open, reach, pending)
 	settleByNeighbours(f, open, pending)
 }
+
+const (
+	// patchPercent is how much of the leaf in the window about a pixel a patch of yellow or brown fills at least: at the straight border of a
+	// wide patch it is half, and a little less where that border is round. By eye.
+	patchPercent = 45
+	// fewOfClass is how many pixels of a class must be settled nearby for a pixel to be given it: one or two may be noise themselves. By eye.
+	fewOfClass = 3
+)
 
 // differ says whether two pixels are leaf of different classes.
 func differ(a, b uint8) bool { return a > NoClass+1 && b > NoClass+1 && a != b }
@@ -209,8 +217,7 @@ func settleByColour(f *fine, in *Input, p *palette, open []int32, reach int, pen
 		c := &p.cells[p.at(f.camera(in, x, y))].lin
 		best := math.Inf(1)
 		for v := range n {
-			// A class must be present with a few pixels, or it may be noise itself.
-			if n[v] < 3 {
+			if n[v] < fewOfClass {
 				continue
 			}
 			d := 0.0
@@ -249,7 +256,7 @@ func settleByNeighbours(f *fine, open []int32, pending uint8) {
 				}
 			}
 			best := uint8(0)
-			for v := uint8(2); v < 6; v++ {
+			for v := Green + 1; v <= Brown+1; v++ {
 				if n[v] > 0 && (best == 0 || n[v] > n[best]) {
 					best = v
 				}
@@ -287,6 +294,9 @@ type tally struct {
 	pxMM     float64    // mean width of a fine pixel
 	centre   geom.MM    // of the leaf area
 }
+
+// noArea stands for an area of nothing, mm2, where it is divided by.
+const noArea = 1e-9
 
 // even says whether a run of pixels has one class, and all about it the same: there is no edge there.
 func (f *fine) even(x0, y int) bool {
@@ -362,9 +372,9 @@ func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 			mm2 := k * k * toPlane.AreaMM2(p)
 			pos := toPlane.MM(p)
 			m := 0
-			for v := 1; v < 6; v++ {
-				t.class[v-1] += float64(c[v]) * mm2
-				m += c[v]
+			for class := range t.class {
+				t.class[class] += float64(c[class+1]) * mm2
+				m += c[class+1]
 			}
 			n += m
 			a := float64(m) * mm2
@@ -373,8 +383,8 @@ func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 			t.centre.Y += a * pos.Y
 			// Pixel sides run along both axes: over all directions they are 4/pi longer than the line they follow.
 			t.outline += float64(edges) * math.Sqrt(mm2) * math.Pi / 4
-			for v := 1; v < 6; v++ {
-				t.border[v-1] += float64(borders[v]) * math.Sqrt(mm2) * math.Pi / 4
+			for class := range t.border {
+				t.border[class] += float64(borders[class+1]) * math.Sqrt(mm2) * math.Pi / 4
 			}
 		}
 	}

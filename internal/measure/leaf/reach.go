@@ -60,6 +60,10 @@ const (
 	// textureStep is how much the colour of a leaf changes over four pixels by its texture alone, camera levels; borderCost how many pixels
 	// of way a level beyond that counts for.
 	textureStep, borderCost = 5, 3
+	// slopePx is how far the picture is looked at to either side: two pixels, and one of the smoothing.
+	slopePx = 2 + 1
+	// mostCost is the longest way through a pixel: a byte holds no more than 255.
+	mostCost = 250
 )
 
 // borderCosts is the way through each pixel of the mask: 1, and more where the smoothed picture changes much.
@@ -77,7 +81,7 @@ func borderCosts(g *grid, mask []uint8, b box) []uint8 {
 		for x := b.x0; x < b.x1; x++ {
 			i := y*w + x
 			cost[i] = 1
-			if mask[i] == 0 || x < 3 || y < 3 || x >= g.w-3 || y >= g.h-3 {
+			if mask[i] == 0 || x < slopePx || y < slopePx || x >= g.w-slopePx || y >= g.h-slopePx {
 				continue
 			}
 			d := int32(0)
@@ -85,7 +89,7 @@ func borderCosts(g *grid, mask []uint8, b box) []uint8 {
 				dx, dy := at(i+2, c)-at(i-2, c), at(i+2*w, c)-at(i-2*w, c)
 				d = max(d, dx, -dx, dy, -dy)
 			}
-			cost[i] = uint8(min(250, 1+borderCost*max(0, d/9-textureStep)))
+			cost[i] = uint8(min(mostCost, 1+borderCost*max(0, d/9-textureStep)))
 		}
 	}
 	return cost

@@ -48,6 +48,8 @@ type side struct {
 const (
 	reach    = 5
 	farReach = 14
+	// fewAround is how many pixels of a side must be found there to take its colour from them: the fewest whose spread means something. By eye.
+	fewAround = 3
 )
 
 // sureP is the probability from which a place is sure to be leaf; below its complement it is sure to be none. unsureP
@@ -133,11 +135,14 @@ func pAt(p []float32, w, h, x, y, z, k, j int) float32 {
 
 // logit is bounded: however sure the network is, a pixel at the outline is also judged by its colour.
 func logit(p float32) float32 {
-	const most = 3
-	if p < 0.047 {
+	const (
+		most = 3     // odds of 20 to 1; by eye
+		none = 0.047 // the probability whose logit is -most
+	)
+	if p < none {
 		return -most
 	}
-	if p > 0.953 {
+	if p > 1-none {
 		return most
 	}
 	return float32(math.Log(float64(p / (1 - p))))
@@ -210,7 +215,7 @@ func (s *side) twoLeafColours(g *grid, lin *lightRows, kinds []uint8, weight *[2
 		}
 	}
 	a, b := &half[0], &half[1]
-	if a.nIn < 3 || b.nIn < 3 || patterned*(a.spreadIn()*a.wIn+b.spreadIn()*b.wIn) > s.spreadIn()*(a.wIn+b.wIn) {
+	if a.nIn < fewAround || b.nIn < fewAround || patterned*(a.spreadIn()*a.wIn+b.spreadIn()*b.wIn) > s.spreadIn()*(a.wIn+b.wIn) {
 		return two, false
 	}
 	var okA, okB bool
@@ -246,7 +251,7 @@ func (sp *split) beside(v [3]float32) (d2, t float32) {
 
 // addFar looks farther for the side of which too little was found near.
 func (s *side) addFar(g *grid, lin *lightRows, kinds []uint8, x, y int) {
-	needIn, needOut := s.nIn < 3, s.nOut < 3
+	needIn, needOut := s.nIn < fewAround, s.nOut < fewAround
 	for yy := max(0, y-farReach); yy <= min(g.h-1, y+farReach); yy++ {
 		row := lin.row(yy)
 		for xx := max(0, x-farReach); xx <= min(g.w-1, x+farReach); xx++ {
@@ -325,8 +330,11 @@ const (
 	floorRelS2 = 0.004
 )
 
+// noLight2 stands for the square of no light at all, linear, where it is divided by.
+const noLight2 = 1e-9
+
 func newSplit(s *side) (sp split, ok bool) {
-	if s.nIn < 3 || s.nOut < 3 {
+	if s.nIn < fewAround || s.nOut < fewAround {
 		return sp, false
 	}
 	var f, b, d [3]float32
@@ -343,13 +351,13 @@ func newSplit(s *side) (sp split, ok bool) {
 		sp.c -= d[c] * (f[c] + b[c]) / 2 / s2
 	}
 	ff, bb, fb := dot3(f, f), dot3(b, b), dot3(f, b)
-	if off2 := ff - fb*fb/max(bb, 1e-9); off2 > minSplitSin2*ff {
+	if off2 := ff - fb*fb/max(bb, noLight2); off2 > minSplitSin2*ff {
 		n := 1 / sqrt32(bb)
 		sp.b, sp.off = [3]float32{b[0] * n, b[1] * n, b[2] * n}, sqrt32(off2)
 	}
 	sp.s2 = s2
-	sp.inv, sp.ground, sp.d, sp.invD = 1/s2, b, d, 1/max(1e-9, dot3(d, d))
-	sp.invGround = 1 / max(1e-9, bb)
+	sp.inv, sp.ground, sp.d, sp.invD = 1/s2, b, d, 1/max(noLight2, dot3(d, d))
+	sp.invGround = 1 / max(noLight2, bb)
 	apart := dot3(d, d) / s2 / plainApart
 	sp.trust = 1 / (1 + apart*apart)
 	return sp, true

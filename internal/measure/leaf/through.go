@@ -21,8 +21,10 @@ const (
 	surelyThrough = 5
 	// leastHolePx is the smallest hole that is opened, grid px.
 	leastHolePx = 12
-	// sharpShare is how much of a hole's rim must be as leaf or as ground three pixels away: a highlight fades, a hole ends.
+	// sharpShare is how much of a hole's rim must be as leaf or as ground beyondPx away: a highlight fades, a hole ends.
 	sharpShare = 0.75
+	// beyondPx is as far as the lens and the camera's colour sampling draw an edge out at this scale, grid px. By eye.
+	beyondPx = 3
 	// insidePx is how far from the outline more than half of a hole lies, grid px: the outline itself is placed by refine.
 	insidePx = 3
 	// throughP is the probability of leaf that a hole is left with, and throughSeenP with what it counts as in doubt.
@@ -169,8 +171,8 @@ func (r *found) seeThrough(in *Input, g *grid, p []float32) {
 	label, size := parts(same, g.w, g.h, false)
 	sharp, soft, inner := make([]int, len(size)), make([]int, len(size)), make([]int, len(size))
 	core := erode(sureOrNot(p), g.w, g.h, insidePx)
-	for y := b.y0 + 3; y < b.y1-3; y++ {
-		for x := b.x0 + 3; x < b.x1-3; x++ {
+	for y := b.y0 + beyondPx; y < b.y1-beyondPx; y++ {
+		for x := b.x0 + beyondPx; x < b.x1-beyondPx; x++ {
 			i := y*g.w + x
 			if same[i] == 0 {
 				continue
@@ -180,7 +182,7 @@ func (r *found) seeThrough(in *Input, g *grid, p []float32) {
 				if same[i+d[1]*g.w+d[0]] != 0 {
 					continue
 				}
-				o := i + 3*(d[1]*g.w+d[0])
+				o := i + beyondPx*(d[1]*g.w+d[0])
 				k := y/cellPx*ground.w + x/cellPx
 				if g.block[o] != 0 || leaves[k].away(lin[o]) < asGround || backs[k].away(lin[o]) < asGround ||
 					leaves[k].away(lin[o]) < backs[k].away(lin[o])/4 {
@@ -266,7 +268,7 @@ func (r *found) setLeaf(i int, set float32) {
 		switch {
 		case regions.Class(k) == regions.Leaf:
 			m.P[k][i] = set
-		case rest > 1e-6:
+		case rest > noChance:
 			m.P[k][i] *= (1 - set) / rest
 		case regions.Class(k) == regions.Rest:
 			m.P[k][i] = 1 - set

@@ -22,7 +22,10 @@ func TintColour(class uint8) (rgb [3]uint8, ok bool) {
 // rises, purple falls, brown lies, what is not judged stands.
 var tintSlope = [5][2]int{{1, 0}, {0, 0}, {1, 1}, {1, -1}, {0, 1}}
 
-// Tint draws the colour classes over a picture of the whole photo at any reduction: every third line of a hatching in
+// hatchEvery is how far the lines of the hatching lie apart, line widths: close enough for small leaves, far enough to read the leaf between.
+const hatchEvery = 4
+
+// Tint draws the colour classes over a picture of the whole photo at any reduction: every fourth line of a hatching in
 // full, the rest at a third, so that the leaf shows through.
 func (m Mask) Tint(pic raster.BGR) {
 	if m.W == 0 || m.H == 0 || pic.W == 0 || pic.H == 0 {
@@ -47,7 +50,7 @@ func (m Mask) Tint(pic raster.BGR) {
 			}
 			c := v - 1
 			share := 85 // of 256
-			if s := tintSlope[c]; ((s[0]*x+s[1]*y)/step%4+4)%4 == 0 {
+			if s := tintSlope[c]; (s[0]*x+s[1]*y)/step%hatchEvery == 0 {
 				share = 230
 			}
 			p := pic.Pix[3*(y*pic.W+x):][:3:3]

@@ -60,12 +60,15 @@ func (r *found) byTones(g *grid, p []float32) {
 	}
 }
 
+// noChance is a probability of as good as nothing, which is not divided by.
+const noChance = 1e-6
+
 // lifeless is, of what a place may be if it is no leaf, the share of what does not grow. Blooms, roots and other plants can have the leaf's
 // colour: against them it says nothing for leaf.
 func (r *found) lifeless(i int) float32 {
 	m := &r.seen
 	dead, grown := m.P[regions.Rest][i]+m.P[regions.Pot][i], m.P[regions.Part][i]+m.P[regions.Other][i]
-	return dead / max(1e-6, dead+grown)
+	return dead / max(noChance, dead+grown)
 }
 
 // toneOf is the step of a grid pixel's colour.

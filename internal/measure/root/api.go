@@ -15,8 +15,11 @@ func Measure(in Input, s Settings) (Result, []record.Reason, error) {
 	return measureWith(in, s, wallNetwork)
 }
 
+// leastSidePx is the least width and height of a photo that is looked at: smaller ones hold no pot that could be measured.
+const leastSidePx = 16
+
 func measureWith(in Input, s Settings, net network) (Result, []record.Reason, error) {
-	if in.Img.W < 16 || in.Img.H < 16 || len(in.Img.Pix) != 3*in.Img.W*in.Img.H || in.Lab == nil {
+	if in.Img.W < leastSidePx || in.Img.H < leastSidePx || len(in.Img.Pix) != 3*in.Img.W*in.Img.H || in.Lab == nil {
 		return Result{}, nil, ErrNoPhoto
 	}
 	blocked := polygons(in.Blocked) // the pot's outline is looked for in areas that were left out, too

@@ -17,6 +17,10 @@ type areas struct {
 	cutShare    float64 // outside the photo
 }
 
+// leastCos2 is less than the squared cosine of any azimuth that is counted, which at the limit of 60 degrees is a quarter: it keeps places just
+// beyond from being divided by nothing.
+const leastCos2 = 0.2
+
 // areas sums wall area: a pixel of the frontal view at azimuth a shows 1/cos(a) times its own area of wall.
 func (f *found) areas() areas {
 	s := f.sh
@@ -28,7 +32,7 @@ func (f *found) areas() areas {
 		half := int(r * math.Sin(limitAzimuth))
 		for x := max(0, int(s.Mid)-half); x <= min(s.W-1, int(s.Mid)+half); x++ {
 			sin := (float64(x) - s.Mid) / r
-			mm2 := s.Step * s.Step / math.Sqrt(math.Max(0.05, 1-sin*sin))
+			mm2 := s.Step * s.Step / math.Sqrt(math.Max(leastCos2, 1-sin*sin))
 			i := y*s.W + x
 			a.wall += mm2
 			switch {
@@ -59,6 +63,11 @@ func (s *sheet) outside(x, y int) bool {
 	return !ok || u < 1 || v < 1 || u > float64(s.frameW-3) || v > float64(s.frameH-3)
 }
 
+const (
+	ownReach  = 1.15 // times its largest half width: as far from a centreline a pixel is of that root; by eye
+	ownMostMM = 4.5  // and no farther than this: about half of mostDiameter
+)
+
 // rootMask is the mask of those pieces that were taken for roots: within a half width and a bit of their centrelines.
 func (f *found) rootMask() raster.Mask {
 	s := f.sh
@@ -74,7 +83,7 @@ func (f *found) rootMask() raster.Mask {
 			}
 		}
 	}
-	out := grown(line, math.Min(1.15*reach, 4.5/s.Step)+1)
+	out := grown(line, math.Min(ownReach*reach, ownMostMM/s.Step)+1)
 	for i := range out.Pix {
 		out.Pix[i] &= f.mask.Pix[i]
 	}

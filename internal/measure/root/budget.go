@@ -250,6 +250,7 @@ const (
 	droppedU = 1.2  // of the length by which it takes for root what does not count
 	faintU   = 0.4  // of the length that faint pixels add up to
 	mistRelU = 0.5  // of the length that would lie, at the same density, on wall that was not seen
+	mistSeen = 0.02 // share of the wall that must be seen to tell a density; far below it the gate wall_blind has refused the photo
 	pixelU   = 0.06 // mm, of a width by the place of its two edges
 )
 
@@ -273,7 +274,7 @@ func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []r
 		return t
 	}
 	unseen := 0.0
-	if a.seenShare > 0.02 {
+	if a.seenShare > mistSeen {
 		unseen = mistRelU * m.length * (1 - a.seenShare) / a.seenShare
 	}
 	length := append(scale(m.length),

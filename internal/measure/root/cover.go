@@ -2,8 +2,10 @@ package root
 
 import (
 	"math"
+	"slices"
 
 	"phototrack/internal/skeleton"
+	"phototrack/internal/uncert"
 )
 
 // cover marks the stretches of roots that lie behind another root. At every meeting one root is on top: where one ends
@@ -51,15 +53,18 @@ func endsIn(r *skeleton.Root, zone int) bool {
 
 // hide marks the points of low near its point at that lie within the half width of top's centreline.
 func hide(low *strand, at int, top *strand, topAt int) {
-	const window = 60 // px on either side: further off the two have parted
+	const (
+		window = 60 // px on either side, 15 mm: further off the two have parted
+		parted = 12 // points in a row beside the upper root, 3 mm, after which they have parted for good; by eye
+	)
 	lo, hi := max(0, topAt-2*window), min(len(top.px)-1, topAt+2*window)
 	if lo >= hi {
 		return
 	}
-	r := median(top.src.Radius[lo : hi+1])
+	r := uncert.Median(slices.Clone(top.src.Radius[lo : hi+1]))
 	for _, dir := range [2]int{-1, 1} {
 		out := 0
-		for i := at; i >= 0 && i < len(low.px) && out < 12 && (i-at)*dir < window; i += dir {
+		for i := at; i >= 0 && i < len(low.px) && out < parted && (i-at)*dir < window; i += dir {
 			if lineDistance(top.px[lo:hi+1], low.px[i]) < r {
 				low.hidden[i] = true
 				out = 0

@@ -9,6 +9,7 @@ import (
 
 	"phototrack/internal/raster"
 	"phototrack/internal/skeleton"
+	"phototrack/internal/uncert"
 	"phototrack/internal/wall"
 )
 
@@ -80,6 +81,7 @@ const (
 	bridgeMM = 1.2  // half of the widest mark on the wall that a root is followed behind
 	crumbMM2 = 5.0  // smaller pieces are no roots
 	holeMM2  = 1.5  // smaller holes are none
+	markAt   = 0.4  // probability of a mark on the wall above which root is looked for on both its sides; by eye
 )
 
 // segment makes the mask of root, and of pieces that may be root.
@@ -156,7 +158,7 @@ func (f *found) bridge(m raster.Mask) {
 	mark := raster.NewMask(m.W, m.H)
 	some := false
 	for i, v := range f.reg.onWall.Pix {
-		if v > 0.4 && f.use.Pix[i] != 0 {
+		if v > markAt && f.use.Pix[i] != 0 {
 			mark.Pix[i], some = 1, true
 		}
 	}
@@ -205,7 +207,7 @@ func (f *found) trace() {
 	for i := range rs {
 		widths = append(widths, rs[i].Radius...)
 	}
-	common := median(widths)
+	common := uncert.Median(widths)
 	for i := range rs {
 		st := lift(f.v, f.wall, &rs[i])
 		f.noteKept(&st)

@@ -26,6 +26,10 @@ const (
 	outermore    = 0.035 // the same when a pot was found and only its width is asked
 	leastFoot    = 22.0  // grey levels along the foot's ring, below which the silhouette was none
 	tallest      = 0.003 // worth of a mm of height: the top of the filling runs across like a rim
+	leastRing    = 4.0   // grey levels, mean along a row: less is the noise of a wall; by eye
+	leastSides   = 0.35  // mean strength, 0..1, of the weaker of two edges that may be a pot's; by eye
+	narrowest    = 0.6   // foot over rim of the most tapered pot, a tenth more than is looked for at first
+	resizeSteps  = 4.0   // of 3 mm, then 1, of diameter, tried to either side: 8 mm of radius, twice guessRadiusU
 )
 
 // silhouette is a candidate in the axis plane: at row y its edges lie at x -+ (half - taper (y - y0)).
@@ -114,7 +118,7 @@ func (p *plane) rings(x float64) []ring {
 	}
 	var out []ring
 	for y := 2; y < p.h-2; y++ {
-		if v[y] > 4 && v[y] >= v[y-1] && v[y] > v[y+1] {
+		if v[y] > leastRing && v[y] >= v[y-1] && v[y] > v[y+1] {
 			out = append(out, ring{p.y0 + float64(y), math.Min(1, v[y]/plain)})
 		}
 	}
@@ -140,7 +144,7 @@ func (p *plane) widest(x, y0, y1 float64) silhouette {
 				r += p.look(p.gx, x+a, y0+d)
 			}
 			l, r = l/rows, r/rows
-			if min(l, r) < 0.35 {
+			if min(l, r) < leastSides {
 				continue
 			}
 			if s := float64(min(l, r)) + 0.3*float64(l+r) + outermost*half - 0.5; s > best.score {
@@ -157,10 +161,10 @@ func (f *fineFit) resize(v [3]float64) [3]float64 {
 	best, pot, at := math.Inf(-1), start, v
 	for _, step := range [2]float64{3, 1} {
 		c := pot
-		for i := -4.0; i <= 4; i++ {
-			for j := -4.0; j <= 4; j++ {
+		for i := -resizeSteps; i <= resizeSteps; i++ {
+			for j := -resizeSteps; j <= resizeSteps; j++ {
 				p := record.Pot{TopMM: c.TopMM + i*step, BottomMM: c.BottomMM + j*step, HeightMM: c.HeightMM}
-				if p.BottomMM > p.TopMM+1 || p.BottomMM < 0.6*p.TopMM {
+				if p.BottomMM > p.TopMM+1 || p.BottomMM < narrowest*p.TopMM {
 					continue
 				}
 				f.pot = p

@@ -23,7 +23,7 @@ func lineIntersect(s *sheet, m raster.Mask) float64 {
 	// a column one step wide in the view is 1/cos(azimuth) steps of wall
 	weight := func(x, y int) float64 {
 		sin := (float64(x) - s.Mid) * s.Step / s.s.Radius(float64(y)*s.Step/s.slant)
-		return 1 / math.Sqrt(math.Max(0.2, 1-sin*sin))
+		return 1 / math.Sqrt(math.Max(leastCos2, 1-sin*sin))
 	}
 	return s.Step * lineCount(inside, int(nickMM/s.Step), weight)
 }

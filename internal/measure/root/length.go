@@ -2,8 +2,10 @@ package root
 
 import (
 	"math"
+	"slices"
 
 	"phototrack/internal/skeleton"
+	"phototrack/internal/uncert"
 	"phototrack/internal/wall"
 )
 
@@ -33,7 +35,7 @@ type strand struct {
 func lift(v *view, inner wall.Frustum, r *skeleton.Root) strand {
 	n := len(r.Pts)
 	s := strand{px: r.Pts, pos: make([]wall.Vec, n), az: make([]float64, n), depth: make([]float64, n), hidden: make([]bool, n), kept: make([]bool, n), double: make([]bool, n), radiusMM: make([]float64, n), src: r}
-	rad := median(r.Radius) * v.Step
+	rad := uncert.Median(slices.Clone(r.Radius)) * v.Step
 	sheet := inner.Inset(rad)
 	sh := sheet.Sheet()
 	eye := v.cam.Centre()
@@ -87,19 +89,24 @@ func (s *strand) lengths(limit float64) (whole, seen, oldSeen float64) {
 	return whole, seen, oldSeen
 }
 
-func median(v []float64) float64 { return quantile(v, 0.5) }
+const (
+	ownQuantile = 0.4 // of a root's half widths is its own: under the half, because doubled stretches are the wider ones
+	ownLeast    = 0.9 // of the pot's usual half width: what a single root's may come to by being thin in the mask; by eye
+	doubleFrom  = 1.5 // times a root's own width: half way to two of a size side by side
+	doubleRunMM = 3.0 // mm: shorter swellings are nodes and meetings; by eye
+)
 
 // markDouble finds where two roots that touch side by side have become one body: its width is then half as much again as
 // the root's own, or more, over some length. With less than that the centreline of the lower one lies hidden under the
 // upper one and is not seen anyway. common is the usual half width of this pot's roots, px.
 func (s *strand) markDouble(stepMM, common float64) {
 	// A root that is thin in the mask is not double where it is as wide as the others.
-	own := math.Max(quantile(s.src.Radius, 0.4), 0.9*common)
-	least := int(3 / stepMM)
+	own := math.Max(quantile(s.src.Radius, ownQuantile), ownLeast*common)
+	least := int(doubleRunMM / stepMM)
 	n := len(s.px)
 	for i := 0; i < n; i++ {
 		j := i
-		for j < n && s.src.Radius[j] > 1.5*own && !s.src.Bridged[j] {
+		for j < n && s.src.Radius[j] > doubleFrom*own && !s.src.Bridged[j] {
 			j++
 		}
 		if j-i >= least {

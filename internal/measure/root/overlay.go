@@ -33,6 +33,7 @@ var (
 const (
 	legendPx = 58 // height of the strip under the picture
 	marginPx = 10
+	widthPx  = 560 // least width: the legend's words need as much
 )
 
 // board is a picture being drawn on.
@@ -160,7 +161,7 @@ func (b *board) scaleBar(x, y int, pxPerMM float64) {
 
 // drawWall is the unrolled wall with roots, tips and the limits of what is counted, a legend and a scale bar.
 func drawWall(w Wall, r Result, limit func(y float64) float64) raster.BGR {
-	width := max(w.Pic.W+2*marginPx, 560)
+	width := max(w.Pic.W+2*marginPx, widthPx)
 	b := newBoard(width, w.Pic.H+2*marginPx+legendPx, 14)
 	x0 := (width - w.Pic.W) / 2
 	b.paste(w.Pic, x0, marginPx)

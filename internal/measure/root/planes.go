@@ -9,6 +9,7 @@ const (
 	gridPx     = 32   // the view is filled up to a multiple of this
 	sideMost   = 1.2  // sine of azimuth, past 1 beside the pot
 	pxAtWhole  = 0.25 // mm: the scale the network was trained at
+	leastRMM   = 8    // radius where a tapered wall, drawn on below its foot, would run out; as in training
 )
 
 // planeSize is the size of a plane.
@@ -36,7 +37,7 @@ func (s *sheet) planes() []float32 {
 	}
 	for y := range h {
 		depth := (2*float64(y) + 0.5) * s.Step
-		r := math.Max(8, s.s.Radius(depth/s.slant)) / s.Step
+		r := math.Max(leastRMM, s.s.Radius(depth/s.slant)) / s.Step
 		for x := range w {
 			var side float64
 			for d := range 2 {

@@ -22,8 +22,15 @@ type potFit struct {
 }
 
 const (
-	wallThickMM  = 0.4  // of common clear pots: the outline is the outer face's
-	leastOutline = 0.33 // score below which there is no pot
+	wallThickMM  = 0.4               // of common clear pots: the outline is the outer face's
+	leastOutline = 0.33              // score below which there is no pot
+	potShown     = 0.8               // of its height on the plane that is searched: what is cut by more has a gate of its own; by eye
+	ringPlaces   = 7                 // places to either side of a ring's front, a tenth of its radius apart, that are looked at; by eye
+	startMM      = 8.0               // to either side of the first axis that another is looked for; by eye
+	mostRoll     = 4 * math.Pi / 180 // by which a pot leans to the card's side at most: both stand on one bench; by eye
+	sameFit      = 1e-9              // grey levels: what fits better by less fits alike
+	ringMost     = 40.0              // grey levels of an edge along the rim beyond which it is no more of a rim; by eye
+	footMost     = 25.0              // the same along the foot, which is mostly moulded; by eye
 )
 
 // plane is the photo's brightness resampled on the plane of the pot's axis, with its gradients; 1 px is 1 mm.
@@ -53,7 +60,7 @@ func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 		for x := range p.w {
 			n := float64(x)
 			z := first[2] + n*across[2]
-			if z <= 1e-9 {
+			if z <= behindLens {
 				continue
 			}
 			z = 1 / z
@@ -208,8 +215,8 @@ func (o *outline) ringsAt(p *plane, eye wall.Vec, dist, x, y float64) (rim, foot
 	for k, end := range o.ends {
 		// the front of the ring is nearer to the camera: seen from above it appears lower on the axis plane
 		front := eye[1] + (y+end.y-eye[1])*dist/(dist-end.r)
-		for i := -7; i <= 7; i++ {
-			e[k] += p.look(p.gy, x+0.05*float64(i)*2*end.r, front) / 15
+		for i := -ringPlaces; i <= ringPlaces; i++ {
+			e[k] += p.look(p.gy, x+0.05*float64(i)*2*end.r, front) / (2*ringPlaces + 1)
 		}
 	}
 	return e[0], e[1]
@@ -227,7 +234,7 @@ func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, bl
 		}
 	}
 	r := pot.TopMM / 2
-	for y := p.y0; y < p.y0+float64(p.h)-pot.HeightMM*0.8; y += 2 {
+	for y := p.y0; y < p.y0+float64(p.h)-pot.HeightMM*potShown; y += 2 {
 		sides := o.sidesAlong(p, y, r, 2)
 		for k := range sides[0] {
 			if min(sides[0][k], sides[1][k]) >= leastSide { // in most places there is none
@@ -280,7 +287,7 @@ type fineFit struct {
 // moulded foot may have drawn the first search aside.
 func (f *fineFit) start(v [3]float64) [3]float64 {
 	best, at := f.sides(v), v
-	for dx := -8.0; dx <= 8; dx++ {
+	for dx := -startMM; dx <= startMM; dx++ {
 		for roll := -2.0; roll <= 2; roll++ {
 			w := v
 			w[0] += dx
@@ -325,10 +332,10 @@ func (f *fineFit) refine(v [3]float64) [3]float64 {
 				for _, sign := range [2]float64{-1, 1} {
 					w := v
 					w[k] += sign * steps[k]
-					if math.Abs(w[2]) > 4*math.Pi/180 {
+					if math.Abs(w[2]) > mostRoll {
 						continue
 					}
-					if s := f.sides(w); s > best+1e-9 {
+					if s := f.sides(w); s > best+sameFit {
 						best, v, moved = s, w, true
 					}
 				}
@@ -392,7 +399,7 @@ func (f *fineFit) rims(v [3]float64) []ring {
 		for _, g := range foot[i : i+2*m+1] {
 			under = math.Max(under, g)
 		}
-		at[i] = math.Min(along(d), 40) + 0.6*math.Min(under, 25) - 0.3*math.Abs(d)
+		at[i] = math.Min(along(d), ringMost) + 0.6*math.Min(under, footMost) - 0.3*math.Abs(d)
 	}
 	const near, most = 6, 4 // steps within which the stronger wins; places looked at
 	var out []ring

@@ -7,10 +7,15 @@ import (
 	"phototrack/internal/gate"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
+	"phototrack/internal/uncert"
 )
 
 const (
-	leastDoubtMM = 5.0 // doubt about less than this is not worth asking
+	leastDoubtMM = 5.0   // doubt about less than this is not worth asking
+	shortWallMM  = 40.0  // of less root than this doubt is told as a share of this; by eye, about one root
+	leastApartMM = 40.0  // by which two ways to measure a length must differ to be told; by eye, about one root
+	worthLeft    = 0.005 // share of the wall left out that is told: what rounds to a per cent
+	worthHidden  = 0.03  // share of the wall hidden that is told; by eye
 
 	clearMM     = 25.0 // of root that is sure: what shows it is clear, however plain
 	calmRange   = 2.5  // units of L*: what varies by less over three mm is paper or paint, whatever is written on it elsewhere
@@ -51,7 +56,7 @@ func (f *found) contrast() float64 {
 	if len(d) < 50 {
 		return gate.MinContrastL
 	}
-	return median(d) / 0.6745 // of a Gaussian
+	return uncert.Median(d) / 0.6745 // of a Gaussian
 }
 
 // calm is the share of the wall, apart from what is known to hide it, that has no light and shade over three by three mm.
@@ -160,15 +165,15 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 	}
 	if a.seenShare < gate.WarnSeenShare {
 		detail := fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)
-		if a.leftShare > 0.005 {
+		if a.leftShare > worthLeft {
 			detail += fmt.Sprintf(", %.0f %% left out by hand", 100*a.leftShare)
 		}
 		why = append(why, record.Reason{Code: gate.WallHidden, Detail: detail})
 	}
-	if d := math.Abs(m.intersect - m.length); d > math.Hypot(length.U95, count.U95) && d > 40 {
+	if d := math.Abs(m.intersect - m.length); d > math.Hypot(length.U95, count.U95) && d > leastApartMM {
 		why = append(why, record.Reason{Code: gate.RootCheck, Detail: fmt.Sprintf("%.0f mm by centreline, %.0f mm by line count", m.length, m.intersect)})
 	}
-	if in := m.doubtMM / math.Max(m.length, 40); in > gate.WarnDoubtShare && m.doubtMM > leastDoubtMM {
+	if in := m.doubtMM / math.Max(m.length, shortWallMM); in > gate.WarnDoubtShare && m.doubtMM > leastDoubtMM {
 		code := gate.Unsure
 		if in > gate.MaxDoubtShare {
 			code = gate.TooUnsure
@@ -180,10 +185,10 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 
 // notes are plain sentences on the wall.
 func (f *found) notes(a areas) (out []string) {
-	if a.leftShare > 0.005 {
+	if a.leftShare > worthLeft {
 		out = append(out, fmt.Sprintf("%.0f %% of the wall was left out by hand: the length is that of the roots outside, and its interval allows for what may lie within.", 100*a.leftShare))
 	}
-	if a.hiddenShare > 0.03 {
+	if a.hiddenShare > worthHidden {
 		out = append(out, fmt.Sprintf("Labels, film, mist or glare hide %.0f %% of the wall.", 100*a.hiddenShare))
 	}
 	if f.ignored > 0 {

@@ -78,14 +78,17 @@ func judgeWall(s *sheet, net network) (*regions, error) {
 	return r, nil
 }
 
+// placePx is how many pixels of the view a place of the network's planes stands for.
+const placePx = 4
+
 // askWall asks the network once.
 func askWall(net network, w, h int, fill func(data []float32)) (segnet.Logits, error) {
 	l, err := net.Run(w, h, fill)
 	if err != nil {
 		return l, fmt.Errorf("judging the wall: %w", err)
 	}
-	if l.C != 4*classCount && l.C != 4*(classCount+1) {
-		return l, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, 4*classCount)
+	if l.C != placePx*classCount && l.C != placePx*(classCount+1) {
+		return l, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, placePx*classCount)
 	}
 	return l, nil
 }
@@ -115,10 +118,14 @@ func (r *regions) set(i int, logits []float32, at, step int) {
 	r.tip.Pix[i], r.old.Pix[i], r.hidden.Pix[i], r.onWall.Pix[i] = k*e[tip], k*e[old], k*e[hidden], k*e[onWall]
 }
 
-// surelyMedium says that all other classes together have less than three percent, which is as good as nothing.
+// surelyLogit is by how much the medium's logit must stand above each of the others' for these to have less than three per cent together:
+// 5 exp(-5.2) = 0.028.
+const surelyLogit = 5.2
+
+// surelyMedium says that all other classes together have less than that, which is as good as nothing.
 func surelyMedium(e *[classCount]float32) bool {
 	for _, v := range e[1:] {
-		if e[medium]-v < 5.2 {
+		if e[medium]-v < surelyLogit {
 			return false
 		}
 	}
@@ -133,9 +140,12 @@ func logistic(v float32) float32 {
 	return 1 / (1 + e)
 }
 
+// leastExp is the logarithm of what is nothing beside 1: 1e-26. The exponent's bits would run out at -87.
+const leastExp = -60
+
 // exp of a value not above 0, to 0.2 %: 2^n by the exponent's bits, the rest by a polynomial.
 func exp(v float32) float32 {
-	if v < -60 {
+	if v < leastExp {
 		return 0
 	}
 	t := v * math.Log2E

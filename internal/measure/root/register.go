@@ -71,13 +71,17 @@ const (
 	leastScore   = 0.22
 	leastStands  = 6.0
 	maxShiftMM   = 4.5
+	samePotMM    = 3.0 // by which the diameters of one pot may be given apart: a rim is measured to a millimetre or two (by eye)
+	samePotTall  = 6.0 // mm, the same for its height, of which rim and moulded foot leave more room
+	mostGrey     = 40  // grey levels from the surroundings beyond which a glint or a label says no more than a root; by eye
+	peakColumns  = 8   // of the grid, 6 mm, to either side of the best turn: what fits there is the same turn
 )
 
 // Register finds by how much the pot was turned between two sessions from the wall's own pattern of roots and bark, and
 // what is new, gone and kept on the stretch of wall both show. Another pot, or a pattern that fits nowhere better than
 // by chance, gives OK false with the reason in words.
 func Register(before, after *Wall) Registration {
-	if math.Abs(before.Pot.TopMM-after.Pot.TopMM) > 3 || math.Abs(before.Pot.BottomMM-after.Pot.BottomMM) > 3 || math.Abs(before.Pot.HeightMM-after.Pot.HeightMM) > 6 {
+	if math.Abs(before.Pot.TopMM-after.Pot.TopMM) > samePotMM || math.Abs(before.Pot.BottomMM-after.Pot.BottomMM) > samePotMM || math.Abs(before.Pot.HeightMM-after.Pot.HeightMM) > samePotTall {
 		return Registration{Why: "the pot is another one"}
 	}
 	a, b := newPattern(before), newPattern(after)
@@ -127,7 +131,7 @@ func newPattern(wl *Wall) *pattern {
 	skip := int(math.Round(9 / gridMM)) // rim, leaves and the top of the filling change for other reasons
 	for i := range p.v {
 		d := g.Pix[i] - wide.Pix[i]
-		p.v[i] = max(-40, min(40, d))
+		p.v[i] = max(-mostGrey, min(mostGrey, d))
 		if !seen[i] || i/p.w < skip || i/p.w >= p.h-int(math.Round(footMM/gridMM)) {
 			p.v[i] = float32(math.NaN())
 		}
@@ -190,7 +194,7 @@ func match(a, b *pattern) (best fitTurn, mean, sd float64) {
 	}
 	var v []float64
 	for i, s := range top {
-		if d := i - at; d < -8 || d > 8 {
+		if d := i - at; d < -peakColumns || d > peakColumns {
 			v = append(v, s)
 		}
 	}

@@ -123,13 +123,16 @@ func (w *Wall) traits(i int) string {
 	return ""
 }
 
+// mostWorth bounds that: a length in space is longer than its line on the wall where the root lies aslant of it, by no more than this. By eye.
+const mostWorth = 1.2
+
 // worth is the seen length of a root over the length of its line on the wall: hidden stretches do not count.
 func worth(w *Wall, i int) float64 {
 	l := lineLength(w.Roots[i])
 	if i >= len(w.LengthMM) || l <= 0 {
 		return 1
 	}
-	return math.Min(1.2, w.LengthMM[i]/l)
+	return math.Min(mostWorth, w.LengthMM[i]/l)
 }
 
 func lineLength(p []record.Point) (l float64) {

@@ -18,6 +18,9 @@ const (
 	shapeRatio   = 0.82 // a ring is not round where round fits this much worse than the best
 	shapeNear    = 0.22 // depths within this of the width are called round anyhow
 	shapeSlackMM = 8.0  // where the ring is looked for, above and below its place
+	shapeDeepest = 1.9  // depth over width that is looked for; by eye
+	shapeRound   = 0.16 // depths within this of the width are tried as round: one fine step of 0.125 to either side
+	shapeFlat    = 0.25 // a depth below this is an edge that runs straight; by eye
 )
 
 // depth is what a pot's ring says of its depth, as a share of its width.
@@ -51,7 +54,7 @@ func (f *fineFit) ringDepth(pot potFit, y float64) (d depth, ok bool) {
 		return math.Abs(sum)
 	}
 	search := func(n int, dq, dLean float64) (d depth) {
-		for q := 0.0; q < 1.9; q += dq {
+		for q := 0.0; q < shapeDeepest; q += dq {
 			var most float64
 			for dy := -shapeSlackMM; dy <= shapeSlackMM; dy += 0.75 {
 				for lean := -4.0; lean <= 4; lean += dLean { // an oval pot may stand aslant
@@ -61,7 +64,7 @@ func (f *fineFit) ringDepth(pot potFit, y float64) (d depth, ok bool) {
 			if most > d.best {
 				d.best, d.ratio = most, q
 			}
-			if math.Abs(q-1) < 0.16 {
+			if math.Abs(q-1) < shapeRound {
 				d.round = math.Max(d.round, most)
 			}
 		}
@@ -92,7 +95,7 @@ func notRound(in Input, pot potFit, blocked [][][2]float64) (record.Reason, bool
 		return record.Reason{}, false
 	}
 	shape := fmt.Sprintf("it looks about %.1f times as deep as wide", odd)
-	if odd < 0.25 {
+	if odd < shapeFlat {
 		shape = "its edge runs straight, as that of a square pot"
 	}
 	return record.Reason{Code: gate.PotShape, Detail: shape}, true

@@ -2,8 +2,10 @@ package root
 
 import (
 	"math"
+	"slices"
 
 	"phototrack/internal/skeleton"
+	"phototrack/internal/uncert"
 )
 
 const (
@@ -20,6 +22,9 @@ const (
 	doubtful     = 0.8  // a stretch whose probability lies between 1 - this and this is in doubt
 	kindRunMM    = 4.0  // shorter stretches of another kind belong to the kind around them
 	endDoubtMM   = 1.0  // of a stretch at a strand's end that fades out as every end does
+	slender      = 1.4  // times its thickness: what is shorter is a lump and no root; by eye
+	sureOfAll    = 0.6  // of a strand that is too short for sureRunMM: this much of it must be sure; by eye
+	normalReach  = 4    // points, 1 mm, to either side that a course is taken from: the steps of a chain of pixels turn by 45 degrees
 )
 
 // colourStep is a colour distance in which lightness counts least: light changes from place to place.
@@ -76,10 +81,10 @@ func (f *found) judge(st *strand) {
 	}
 	for k := range col {
 		if len(col[k]) > 0 {
-			st.colour[k] = float32(median(col[k]))
+			st.colour[k] = float32(uncert.Median(col[k]))
 		}
 	}
-	st.diameter = 2 * median(st.src.Radius) * f.sh.Step
+	st.diameter = 2 * uncert.Median(slices.Clone(st.src.Radius)) * f.sh.Step
 }
 
 // choose takes strands, or stretches of them, for roots.
@@ -110,13 +115,13 @@ func (f *found) isRoot(st *strand) bool {
 	if whole < shortMM && len(st.src.Meets) == 0 && st.inKeep < 0.5 && st.likely() < plain { // a short piece by itself has to be plain
 		return false
 	}
-	return whole >= leastLength && whole >= 1.4*st.diameter
+	return whole >= leastLength && whole >= slender*st.diameter
 }
 
 // trimDoubt drops what lies outside the first and the last sure stretch, and between two sure stretches what is longer than
 // they are, with those that are then too short to stand by themselves; false where nothing sure is left.
 func (s *strand) trimDoubt(stepMM float64) bool {
-	least := math.Min(sureRunMM/stepMM, 0.6*float64(len(s.px)))
+	least := math.Min(sureRunMM/stepMM, sureOfAll*float64(len(s.px)))
 	var sure [][2]int // from, to-1
 	for i := 0; i < len(s.px); i++ {
 		j := i
@@ -262,7 +267,7 @@ func (f *found) takenFlags() []bool {
 }
 
 func normal(p []skeleton.Pt, i int) (x, y float64) {
-	a, b := p[max(0, i-4)], p[min(len(p)-1, i+4)]
+	a, b := p[max(0, i-normalReach)], p[min(len(p)-1, i+normalReach)]
 	l := a.Dist(b)
 	if l == 0 {
 		return 0, 0

@@ -10,7 +10,8 @@ import (
 // knows tips as a class; each piece of it that belongs to a root is one tip.
 const (
 	tipLeastMM2, tipMostMM2 = 2.5, 150.0
-	tipSurely               = 0.5
+	tipSurely               = 0.5 // of what is root of any kind there
+	tipLeastRoot            = 0.6 // where it is less likely root than this, it is taken to be as likely as this; by eye
 	tipJoinMM               = 3.5 // pieces nearer than this are one tip
 	greenA, greenB          = -7.5, 8.0
 )
@@ -20,7 +21,7 @@ func (f *found) tips() []Tip {
 	s := f.sh
 	m := raster.NewMask(s.W, s.H)
 	for i, v := range f.reg.tip.Pix {
-		if v > tipSurely*max(0.6, f.reg.any.Pix[i]) && f.use.Pix[i] != 0 {
+		if v > tipSurely*max(tipLeastRoot, f.reg.any.Pix[i]) && f.use.Pix[i] != 0 {
 			m.Pix[i] = 1
 		}
 	}

@@ -7,7 +7,7 @@ import "math"
 func traitsOf(sure []float64, old []bool) string {
 	out := make([]byte, len(sure))
 	for i, p := range sure {
-		out[i] = '0' + byte(math.Min(9, math.Max(0, 10*p)))
+		out[i] = '0' + byte(math.Min(highestSign, math.Max(0, (highestSign+1)*p)))
 		if i < len(old) && old[i] {
 			out[i] += 'a' - '0'
 		}
@@ -15,7 +15,10 @@ func traitsOf(sure []float64, old []bool) string {
 	return string(out)
 }
 
-const sureAs = 0.99 // how sure a point of the highest sign is
+const (
+	highestSign = 9    // the last digit
+	sureAs      = 0.99 // how sure a point of that sign is
+)
 
 // trait reads the sign of point i; a wall that was stored without them is sure and living.
 func trait(of string, i int) (sure float64, old bool) {

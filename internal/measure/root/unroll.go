@@ -146,6 +146,9 @@ type viewRow struct {
 	arc              []turned // unrolled: by columns from the middle
 }
 
+// behindLens is the distance before the camera, mm, from which on nothing is seen.
+const behindLens = 1e-9
+
 // turned is the sine and cosine of an azimuth.
 type turned struct{ sin, cos float64 }
 
@@ -186,12 +189,15 @@ func (l *viewRow) pixel(x int) (px, py float64, ok bool) {
 		a, b = l.r*l.arc[d].sin, l.r*l.arc[d].cos
 	}
 	z := l.base[2] + a*l.side[2] + b*l.zero[2]
-	if z <= 1e-9 {
+	if z <= behindLens {
 		return 0, 0, false
 	}
 	z = 1 / z
 	return l.cam.Fx*(l.base[0]+a*l.side[0]+b*l.zero[0])*z + l.cam.Cx, l.cam.Fy*(l.base[1]+a*l.side[1]+b*l.zero[1])*z + l.cam.Cy, true
 }
+
+// finerPx is how many photo px a step of the view must be to be finer: up to a pixel's diagonal one sample between four pixels misses nothing.
+const finerPx = 1.4
 
 // supersample is the half distance, photo px, of the two samples across the diagonal that are averaged where the photo is
 // finer than the view; 0 where it is not.
@@ -201,7 +207,7 @@ func (v *view) supersample() float64 {
 	if !ok0 || !ok1 {
 		return 0
 	}
-	if px := math.Hypot(u1-u0, v1-v0); px > 1.4 {
+	if px := math.Hypot(u1-u0, v1-v0); px > finerPx {
 		return px / 4
 	}
 	return 0

@@ -46,7 +46,7 @@ func (f *found) edge(p skeleton.Pt, nx, ny, reach float64) (float64, bool) {
 			if last < 0.5 { // the line does not run inside
 				return 0, false
 			}
-			return d - 0.5*(0.5-q)/math.Max(last-q, 1e-6), true
+			return d - 0.5*(0.5-q)/math.Max(last-q, noFall), true
 		}
 		last = q
 	}
@@ -75,6 +75,8 @@ func (f *found) between(x, y float64) float64 {
 const (
 	halfLightMM  = 0.5  // the edge in the light lies within this of the edge of the regions
 	leastContour = 0.25 // of the brighter side: less light from side to side does not place an edge
+	noFall       = 1e-6 // of probability between two places of a line, where it is divided by
+	rounding     = 1e-9 // px, so that half steps that were added up reach the end of a line
 )
 
 // halfLight moves an edge, px from the centreline, to where the light is half of what it is on either side: a lens blurs light, and
@@ -105,7 +107,7 @@ func (f *found) halfLight(p skeleton.Pt, nx, ny, edge float64) float64 {
 func (f *found) light(p skeleton.Pt, nx, ny, from, to float64) float64 {
 	var sum float64
 	n := 0
-	for d := from; d <= to+1e-9; d += 0.5 {
+	for d := from; d <= to+rounding; d += 0.5 {
 		x, y := p.X+d*nx, p.Y+d*ny
 		i, j := int(x), int(y)
 		if x < 0 || y < 0 || i+1 >= f.sh.W || j+1 >= f.sh.H {
