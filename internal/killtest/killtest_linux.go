@@ -75,76 +75,104 @@ func Meanwhile(cmd *exec.Cmd, under string, n int, other func()) (calls []string
 func trace(cmd *exec.Cmd, under string, n int, at func() bool) (calls []string, met bool, exit int, err error) {
 	runtime.LockOSThread() // a tracer is a thread
 	defer runtime.UnlockOSThread()
+	pid, err := startTraced(cmd)
+	if err != nil {
+		return nil, false, 0, err
+	}
+	t := tracer{under: under, n: n, at: at, pid: pid, known: map[int]bool{pid: true}, inside: map[int]bool{}}
+	for {
+		var ws syscall.WaitStatus
+		tid, err := syscall.Wait4(-1, &ws, syscall.WALL|ownOnly, nil)
+		switch {
+		case errors.Is(err, syscall.EINTR):
+		case err != nil:
+			return t.calls, t.met, 0, err
+		case ws.Exited() || ws.Signaled():
+			if tid == pid {
+				cmd.Wait() // its pipes; the process itself is gone
+				return t.calls, t.met, ws.ExitStatus(), nil
+			}
+		case ws.Stopped():
+			if pass, on := t.stopped(tid, ws.StopSignal()); on {
+				syscall.PtraceSyscall(tid, pass) // a thread that is gone meanwhile is none to go on
+			}
+		}
+	}
+}
+
+// startTraced starts cmd and lets it come to its own first instruction, from where on it stops at every system call.
+func startTraced(cmd *exec.Cmd) (pid int, err error) {
 	if cmd.SysProcAttr == nil {
 		cmd.SysProcAttr = &syscall.SysProcAttr{}
 	}
 	cmd.SysProcAttr.Ptrace = true
 	if err := cmd.Start(); err != nil {
-		return nil, false, 0, err
+		return 0, err
 	}
-	pid := cmd.Process.Pid
+	pid = cmd.Process.Pid
 	var ws syscall.WaitStatus
 	if _, err := syscall.Wait4(pid, &ws, ownOnly, nil); err != nil {
-		return nil, false, 0, err
+		return pid, err
 	}
 	if !ws.Stopped() {
-		return nil, false, 0, fmt.Errorf("the program did not stop at its start: %v", ws)
+		return pid, fmt.Errorf("the program did not stop at its start: %v", ws)
 	}
 	if err := syscall.PtraceSetOptions(pid, syscall.PTRACE_O_TRACESYSGOOD|syscall.PTRACE_O_TRACECLONE|optionExitKill); err != nil {
-		return nil, false, 0, err
+		return pid, err
 	}
 	if err := begin(pid); err != nil {
-		return nil, false, 0, err
+		return pid, err
 	}
-	if err := syscall.PtraceSyscall(pid, 0); err != nil {
-		return nil, false, 0, err
+	return pid, syscall.PtraceSyscall(pid, 0)
+}
+
+// tracer follows the threads of a program.
+type tracer struct {
+	under string
+	n     int
+	at    func() bool
+	pid   int
+
+	known  map[int]bool // threads that have stopped for the first time
+	inside map[int]bool // threads within a system call
+	calls  []string
+	met    bool // the n-th change was come to
+	ended  bool
+}
+
+// stopped looks at a thread that has stopped: the signal to pass on to it, and whether it goes on.
+func (t *tracer) stopped(tid int, sig syscall.Signal) (pass int, on bool) {
+	switch {
+	case sig == syscallStop:
+		t.inside[tid] = !t.inside[tid]
+		return 0, !t.inside[tid] || t.ended || t.mayCall(tid)
+	case sig == syscall.SIGTRAP: // a new thread, or the program's start
+		return 0, true
+	case sig == syscall.SIGSTOP && !t.known[tid]:
+		t.known[tid] = true
+		return 0, true
 	}
-	known := map[int]bool{pid: true}
-	inside, ended := map[int]bool{}, false
-	for {
-		tid, err := syscall.Wait4(-1, &ws, syscall.WALL|ownOnly, nil)
-		if errors.Is(err, syscall.EINTR) {
-			continue
-		}
-		if err != nil {
-			return calls, met, 0, err
-		}
-		switch {
-		case ws.Exited() || ws.Signaled():
-			if tid == pid {
-				cmd.Wait() // its pipes; the process itself is gone
-				return calls, met, ws.ExitStatus(), nil
-			}
-			continue
-		case !ws.Stopped():
-			continue
-		}
-		sig := ws.StopSignal()
-		pass := 0
-		switch {
-		case sig == syscallStop:
-			inside[tid] = !inside[tid]
-			if inside[tid] && !ended {
-				if name := change(tid, under); name != "" {
-					calls = append(calls, name)
-					if len(calls) == n {
-						met = true
-						if !at() {
-							ended = true
-							syscall.Kill(pid, syscall.SIGKILL)
-							continue
-						}
-					}
-				}
-			}
-		case sig == syscall.SIGTRAP: // a new thread, or the program's start
-		case sig == syscall.SIGSTOP && !known[tid]:
-			known[tid] = true
-		default:
-			pass = int(sig)
-		}
-		syscall.PtraceSyscall(tid, pass) // a thread that is gone meanwhile is none to go on
+	return int(sig), true
+}
+
+// mayCall notes the system call that a thread stands before, where it is a change; before the n-th it asks, and ends the program where the
+// answer is no.
+func (t *tracer) mayCall(tid int) bool {
+	name := change(tid, t.under)
+	if name == "" {
+		return true
 	}
+	t.calls = append(t.calls, name)
+	if len(t.calls) != t.n {
+		return true
+	}
+	t.met = true
+	if t.at() {
+		return true
+	}
+	t.ended = true
+	syscall.Kill(t.pid, syscall.SIGKILL)
+	return false
 }
 
 // begin lets a program that stands at its start load its libraries, a few hundred of them here, and come to its first own

@@ -33,73 +33,22 @@ func (r *found) standsBehind(in *Input, g *grid, p []float32) {
 		return
 	}
 	m := sureOrNot(p)
-	unit := math.Max(1, in.EdgeSpreadPx/usualSpreadPx)
-	lines := rims(in, g, m, unit)
-	var all []float32
-	points := 0
-	for _, l := range lines {
-		points += len(l)
-		for _, q := range l {
-			if q.typic > 0 {
-				all = append(all, q.typic)
-			}
-		}
-	}
-	if len(all) < 100 {
+	s := &softRims{g: g, p: p, lines: rims(in, g, m, math.Max(1, in.EdgeSpreadPx/usualSpreadPx))}
+	if !s.ownWidth(in.EdgeSpreadPx) {
 		return
 	}
-	slices.Sort(all)
-	own := max(all[len(all)/4], float32(0.65*in.EdgeSpreadPx))
-	marks := make([]uint8, len(p))
-	soft := 0
-	const ours, behind = 1, 2
-	for _, l := range lines {
-		nearSoft := softNearby(l, own)
-		for k := range l {
-			q := &l[k]
-			what := uint8(0)
-			switch {
-			case q.soft(own) && q.sure(g, p):
-				what = behind
-				soft++
-			case q.width > softer*own && q.sure(g, p) && nearSoft[k]: // on to where it meets a leaf
-				what = behind
-			case q.typic > 0 && q.typic < plainlySharp*own && q.width < softer*own:
-				what = ours
-			}
-			if i := q.within(g, 2.5); what != 0 && m[i] != 0 && marks[i] != ours {
-				marks[i] = what
-			}
-		}
-	}
-	if float64(soft) < leastBehindMM*g.pxPerMM || float64(soft) > mostlySoft*float64(points) {
+	marks, soft := s.mark(m)
+	if float64(soft) < leastBehindMM*g.pxPerMM || float64(soft) > mostlySoft*float64(s.points()) {
 		return
 	}
-	fell := reaching(g, m, marks)
 	piece := make([]uint8, len(p))
-	for i, v := range fell {
-		if v == behind && m[i] != 0 {
+	for i, v := range reaching(g, m, marks) {
+		if v == behindIt && m[i] != 0 {
 			piece[i] = 1
 		}
 	}
 	piece = open(piece, g.w, g.h, 1)
-	label, size := parts(piece, g.w, g.h, true)
-	length := make([]int, len(size))
-	for _, l := range lines {
-		for _, q := range l {
-			if i := q.within(g, 2.5); q.soft(own) && piece[i] != 0 {
-				length[label[i]]++
-			}
-		}
-	}
-	any := false
-	for i, v := range piece {
-		if l := label[i]; v != 0 && (float64(length[l]) < leastBehindMM*g.pxPerMM || float64(size[l]) > deepest*float64(length[l])*float64(length[l])) {
-			piece[i] = 0
-		}
-		any = any || piece[i] != 0
-	}
-	if !any {
+	if !s.dropShort(piece) {
 		return
 	}
 	for i, v := range piece {
@@ -109,6 +58,109 @@ func (r *found) standsBehind(in *Input, g *grid, p []float32) {
 	}
 	r.takeOver(g, p, piece)
 	r.toOther(g, piece)
+}
+
+// Whose a place of the outline is.
+const (
+	ours uint8 = iota + 1
+	behindIt
+)
+
+// rimInside is how far inside the outline a point of it marks the leaf, grid px: past the pixels that the lens mixes.
+const rimInside = 2.5
+
+// softRims is the outline of what is taken for leaf, and how wide the plant's own edges are.
+type softRims struct {
+	g     *grid
+	p     []float32
+	lines [][]rim
+	own   float32
+}
+
+func (s *softRims) points() (n int) {
+	for _, l := range s.lines {
+		n += len(l)
+	}
+	return n
+}
+
+// ownWidth takes the plant's own edge width: the sharper quarter's, and not much less than the card's spread. False where too little of the
+// outline can be told.
+func (s *softRims) ownWidth(spreadPx float64) bool {
+	const (
+		fewest  = 100  // points; by eye
+		sharper = 0.65 // times an edge's width from 10 to 90 % is that from 20 to 80 %, of a Gaussian blur (0.657)
+	)
+	var all []float32
+	for _, l := range s.lines {
+		for _, q := range l {
+			if q.typic > 0 {
+				all = append(all, q.typic)
+			}
+		}
+	}
+	if len(all) < fewest {
+		return false
+	}
+	slices.Sort(all)
+	s.own = max(all[len(all)/4], float32(sharper*spreadPx))
+	return true
+}
+
+// mark says, just inside the outline of mask m, what is the plant's own and what stands behind, and how many points are soft.
+func (s *softRims) mark(m []uint8) (marks []uint8, soft int) {
+	marks = make([]uint8, len(m))
+	for _, l := range s.lines {
+		nearSoft := softNearby(l, s.own)
+		for k := range l {
+			q := &l[k]
+			if q.soft(s.own) && q.sure(s.g, s.p) {
+				soft++
+			}
+			what := s.whose(q, nearSoft[k])
+			if i := q.within(s.g, rimInside); what != 0 && m[i] != 0 && marks[i] != ours {
+				marks[i] = what
+			}
+		}
+	}
+	return marks, soft
+}
+
+// whose says whose a point of the outline is; 0 where it is open. nearSoft says that soft outline lies nearby.
+func (s *softRims) whose(q *rim, nearSoft bool) uint8 {
+	wide := q.width > softer*s.own
+	switch {
+	case q.sure(s.g, s.p) && (q.soft(s.own) || wide && nearSoft): // nearby: on to where it meets a leaf
+		return behindIt
+	case q.typic > 0 && q.typic < plainlySharp*s.own && q.width < softer*s.own:
+		return ours
+	}
+	return 0
+}
+
+// dropShort takes out of piece what little soft outline, for its size, speaks of; false where nothing is left.
+func (s *softRims) dropShort(piece []uint8) (some bool) {
+	label, size := parts(piece, s.g.w, s.g.h, true)
+	length := make([]int, len(size))
+	for _, l := range s.lines {
+		for _, q := range l {
+			if i := q.within(s.g, rimInside); q.soft(s.own) && piece[i] != 0 {
+				length[label[i]]++
+			}
+		}
+	}
+	for i, v := range piece {
+		if v == 0 {
+			continue
+		}
+		n, px := float64(length[label[i]]), float64(size[label[i]])
+		if n < leastBehindMM*s.g.pxPerMM || px > deepest*n*n {
+			piece[i] = 0
+		} else {
+			some = true
+		}
+	}
+	return some
 }
 
 // usualSpreadPx is the edge width, 10 to 90 %, of a sharp photo at its own size.

@@ -64,75 +64,90 @@ const sameWay = 1e-12
 // moverDistance solves the transport problem exactly: shares in whole units, sent along the cheapest way that is left
 // (successive shortest paths, Bellman & Ford on the residual graph), until all is sent.
 func moverDistance(a, b []ColourPart) float64 {
-	n, m := len(a), len(b)
-	supply, demand := units(a), units(b)
-	cost := make([]float64, n*m)
+	t := transport{supply: units(a), demand: units(b), cost: make([]float64, len(a)*len(b)), flow: make([]int, len(a)*len(b))}
 	for i := range a {
 		for j := range b {
-			cost[i*m+j] = colour.DeltaE2000(a[i].lab(), b[j].lab())
+			t.cost[i*len(b)+j] = colour.DeltaE2000(a[i].lab(), b[j].lab())
 		}
 	}
-	flow := make([]int, n*m)
-	const inf = math.MaxFloat64
 	for {
-		dist, from := make([]float64, n+m), make([]int, n+m) // sources 0..n-1, sinks n..n+m-1
-		any := false
-		for i := range dist {
-			dist[i], from[i] = inf, -1
-			if i < n && supply[i] > 0 {
-				dist[i], any = 0, true
-			}
-		}
-		if !any {
+		to, from, ok := t.cheapest()
+		if !ok {
 			break
 		}
-		for changed := true; changed; {
-			changed = false
-			for i := range n {
-				for j := range m {
-					if c := cost[i*m+j]; dist[i] < inf && dist[i]+c < dist[n+j]-sameWay {
-						dist[n+j], from[n+j], changed = dist[i]+c, i, true
-					}
-					if c := cost[i*m+j]; flow[i*m+j] > 0 && dist[n+j] < inf && dist[n+j]-c < dist[i]-sameWay {
-						dist[i], from[i], changed = dist[n+j]-c, n+j, true
-					}
-				}
-			}
-		}
-		best := -1
-		for j := range m {
-			if demand[j] > 0 && (best < 0 || dist[n+j] < dist[best]) {
-				best = n + j
-			}
-		}
-		if best < 0 || dist[best] == inf {
-			break
-		}
-		send := demand[best-n]
-		v := best
-		for from[v] >= 0 {
-			if u := from[v]; v < n { // back along i -> j
-				send = min(send, flow[v*m+u-n])
-			}
-			v = from[v]
-		}
-		send = min(send, supply[v])
-		supply[v] -= send
-		demand[best-n] -= send
-		for v = best; from[v] >= 0; v = from[v] {
-			if u := from[v]; v >= n {
-				flow[u*m+v-n] += send
-			} else {
-				flow[v*m+u-n] -= send
-			}
-		}
+		t.send(to, from)
 	}
 	sum, sent := 0.0, 0
-	for i, f := range flow {
-		sum += float64(f) * cost[i]
+	for i, f := range t.flow {
+		sum += float64(f) * t.cost[i]
 		sent += f
 	}
 	return sum / float64(max(1, sent))
+}
+
+// transport is a transport problem under way: what sources still have, what sinks still want, and what goes from each source to each sink.
+type transport struct {
+	supply, demand []int
+	cost           []float64 // by source, then sink
+	flow           []int     // the same
+}
+
+// cheapest is the sink that can be reached most cheaply, and from where each place is reached (sources 0..n-1, sinks n..n+m-1; -1 where a way
+// begins); false where nothing can be sent any more.
+func (t *transport) cheapest() (to int, from []int, ok bool) {
+	const unreached = math.MaxFloat64
+	n, m := len(t.supply), len(t.demand)
+	dist, from := make([]float64, n+m), make([]int, n+m)
+	for i := range dist {
+		dist[i], from[i] = unreached, -1
+		if i < n && t.supply[i] > 0 {
+			dist[i] = 0
+		}
+	}
+	for changed := true; changed; {
+		changed = false
+		for i := range n {
+			for j := range m {
+				c := t.cost[i*m+j]
+				if dist[i] < unreached && dist[i]+c < dist[n+j]-sameWay {
+					dist[n+j], from[n+j], changed = dist[i]+c, i, true
+				}
+				if t.flow[i*m+j] > 0 && dist[n+j] < unreached && dist[n+j]-c < dist[i]-sameWay {
+					dist[i], from[i], changed = dist[n+j]-c, n+j, true
+				}
+			}
+		}
+	}
+	to = -1
+	for j := range m {
+		if t.demand[j] > 0 && (to < 0 || dist[n+j] < dist[to]) {
+			to = n + j
+		}
+	}
+	return to, from, to >= 0 && dist[to] < unreached
+}
+
+// send sends as much to a sink as the way there carries.
+func (t *transport) send(to int, from []int) {
+	n, m := len(t.supply), len(t.demand)
+	most := t.demand[to-n]
+	v := to
+	for from[v] >= 0 {
+		if u := from[v]; v < n { // back along source v -> sink u
+			most = min(most, t.flow[v*m+u-n])
+		}
+		v = from[v]
+	}
+	most = min(most, t.supply[v])
+	t.supply[v] -= most
+	t.demand[to-n] -= most
+	for v = to; from[v] >= 0; v = from[v] {
+		if u := from[v]; v >= n {
+			t.flow[u*m+v-n] += most
+		} else {
+			t.flow[v*m+u-n] -= most
+		}
+	}
 }
 
 // units turns shares into whole numbers that add up to shareUnits; the largest part takes what rounding leaves.

@@ -136,51 +136,52 @@ func empty(p []uint8) bool {
 // lens and the camera's colour sampling make it. Yellow and brown that is no wider than that is decided anew, and so is
 // every pixel at a border between classes.
 func settle(f *fine, in *Input, p *palette, reach int) {
-	w, h := f.w, f.h
-	var open []int32
-	const y1, b1 = Yellow + 1, Brown + 1
-	b := bounds(f.class, w, h)
+	var unsettled []int32
+	b := bounds(f.class, f.w, f.h)
 	for y := b.y0; y < b.y1; y++ {
 		for x := b.x0; x < b.x1; x++ {
-			i := y*w + x
-			c := f.class[i]
-			if c < Green+1 {
-				continue
-			}
-			if x > 0 && y > 0 && x < w-1 && y < h-1 &&
-				(differ(c, f.class[i-1]) || differ(c, f.class[i+1]) || differ(c, f.class[i-w]) || differ(c, f.class[i+w])) {
-				open = append(open, int32(i))
-				continue
-			}
-			if c != y1 && c != b1 {
-				continue
-			}
-			if x >= reach && x < w-reach && y >= reach && y < h-reach &&
-				f.class[i-reach] == c && f.class[i+reach] == c && f.class[i-reach*w] == c && f.class[i+reach*w] == c {
-				continue
-			}
-			same, all := 0, 0
-			for yy := max(0, y-reach); yy <= min(h-1, y+reach); yy++ {
-				for _, v := range f.class[yy*w+max(0, x-reach) : yy*w+min(w, x+reach+1)] {
-					if v != 0 {
-						all++
-						if v == c {
-							same++
-						}
-					}
-				}
-			}
-			if 100*same < patchPercent*all { // per cent
-				open = append(open, int32(i))
+			c := f.class[y*f.w+x]
+			if c >= Green+1 && (f.atBorder(x, y) || (c == Yellow+1 || c == Brown+1) && f.layer(x, y, reach)) {
+				unsettled = append(unsettled, int32(y*f.w+x))
 			}
 		}
 	}
 	const pending = 255
-	for _, i := range open {
+	for _, i := range unsettled {
 		f.class[i] = pending
 	}
-	settleByColour(f, in, p, open, reach, pending)
-	settleByNeighbours(f, open, pending)
+	settleByColour(f, in, p, unsettled, reach, pending)
+	settleByNeighbours(f, unsettled, pending)
+}
+
+// atBorder says whether a pixel touches leaf of another class.
+func (f *fine) atBorder(x, y int) bool {
+	w, i := f.w, y*f.w+x
+	c := f.class[i]
+	return x > 0 && y > 0 && x < w-1 && y < f.h-1 &&
+		(differ(c, f.class[i-1]) || differ(c, f.class[i+1]) || differ(c, f.class[i-w]) || differ(c, f.class[i+w]))
+}
+
+// layer says whether a pixel's class fills less of the leaf about it than a patch does.
+func (f *fine) layer(x, y, reach int) bool {
+	w, h, i := f.w, f.h, y*f.w+x
+	c := f.class[i]
+	if x >= reach && x < w-reach && y >= reach && y < h-reach &&
+		f.class[i-reach] == c && f.class[i+reach] == c && f.class[i-reach*w] == c && f.class[i+reach*w] == c {
+		return false
+	}
+	same, all := 0, 0
+	for yy := max(0, y-reach); yy <= min(h-1, y+reach); yy++ {
+		for _, v := range f.class[yy*w+max(0, x-reach) : yy*w+min(w, x+reach+1)] {
+			if v != 0 {
+				all++
+				if v == c {
+					same++
+				}
+			}
+		}
+	}
+	return 100*same < patchPercent*all // per cent
 }
 
 const (
@@ -194,94 +195,103 @@ const (
 // differ says whether two pixels are leaf of different classes.
 func differ(a, b uint8) bool { return a > NoClass+1 && b > NoClass+1 && a != b }
 
-// settleByColour gives an open pixel the class, of those settled in its window, whose mean colour there it is nearest
+// settleByColour gives an unsettled pixel the class, of those settled in its window, whose mean colour there it is nearest
 // to in linear light: the edge between two colours is where their mixture is half and half.
-func settleByColour(f *fine, in *Input, p *palette, open []int32, reach int, pending uint8) {
-	w, h := f.w, f.h
-	to := make([]uint8, len(open))
-	for k, i := range open {
-		x, y := int(i)%w, int(i)/w
-		var sum [6]colour.RGB
-		var n [6]float64
-		for yy := max(0, y-reach); yy <= min(h-1, y+reach); yy++ {
-			for xx := max(0, x-reach); xx <= min(w-1, x+reach); xx++ {
-				if v := f.class[yy*w+xx]; v > NoClass+1 && v != pending {
-					c := &p.cells[p.at(f.camera(in, xx, yy))].lin
-					for j := range c {
-						sum[v][j] += c[j]
-					}
-					n[v]++
-				}
-			}
-		}
-		c := &p.cells[p.at(f.camera(in, x, y))].lin
-		best := math.Inf(1)
-		for v := range n {
-			if n[v] < fewOfClass {
-				continue
-			}
-			d := 0.0
-			for j := range c {
-				d += (sum[v][j]/n[v] - c[j]) * (sum[v][j]/n[v] - c[j])
-			}
-			if d < best {
-				best, to[k] = d, uint8(v)
-			}
-		}
+func settleByColour(f *fine, in *Input, p *palette, unsettled []int32, reach int, pending uint8) {
+	to := make([]uint8, len(unsettled))
+	for k, i := range unsettled {
+		to[k] = f.nearestColour(in, p, int(i)%f.w, int(i)/f.w, reach, pending)
 	}
-	for k, i := range open {
+	for k, i := range unsettled {
 		if to[k] != 0 {
 			f.class[i] = to[k]
 		}
 	}
 }
 
-// settleByNeighbours lets the classes grow into what is still open, a pixel at a time.
-func settleByNeighbours(f *fine, open []int32, pending uint8) {
-	w, h := f.w, f.h
-	for len(open) > 0 {
+// nearestColour is the settled class in a pixel's window whose mean colour the pixel's is nearest to; 0 where there is none.
+func (f *fine) nearestColour(in *Input, p *palette, x, y, reach int, pending uint8) (nearest uint8) {
+	var sum [classCodes]colour.RGB
+	var n [classCodes]float64
+	for yy := max(0, y-reach); yy <= min(f.h-1, y+reach); yy++ {
+		for xx := max(0, x-reach); xx <= min(f.w-1, x+reach); xx++ {
+			if v := f.class[yy*f.w+xx]; v > NoClass+1 && v != pending {
+				c := &p.cells[p.at(f.camera(in, xx, yy))].lin
+				for j := range c {
+					sum[v][j] += c[j]
+				}
+				n[v]++
+			}
+		}
+	}
+	c := &p.cells[p.at(f.camera(in, x, y))].lin
+	best := math.Inf(1)
+	for v := range n {
+		if n[v] < fewOfClass {
+			continue
+		}
+		d := 0.0
+		for j := range c {
+			d += (sum[v][j]/n[v] - c[j]) * (sum[v][j]/n[v] - c[j])
+		}
+		if d < best {
+			best, nearest = d, uint8(v)
+		}
+	}
+	return nearest
+}
+
+// settleByNeighbours lets the classes grow into what is still unsettled, a pixel at a time.
+func settleByNeighbours(f *fine, unsettled []int32, pending uint8) {
+	for len(unsettled) > 0 {
 		var next, set []int32
 		var to []uint8
-		for _, i := range open {
+		for _, i := range unsettled {
 			if f.class[i] != pending {
 				continue
 			}
-			x, y := int(i)%w, int(i)/w
-			var n [6]int
-			for yy := max(0, y-1); yy <= min(h-1, y+1); yy++ {
-				for xx := max(0, x-1); xx <= min(w-1, x+1); xx++ {
-					if v := f.class[yy*w+xx]; v != 0 && v != pending {
-						n[v]++
-					}
-				}
-			}
-			best := uint8(0)
-			for v := Green + 1; v <= Brown+1; v++ {
-				if n[v] > 0 && (best == 0 || n[v] > n[best]) {
-					best = v
-				}
-			}
-			if best == 0 && n[1] > 0 {
-				best = 1
-			}
-			if best == 0 {
-				next = append(next, i)
+			if v := f.mostAround(int(i)%f.w, int(i)/f.w, pending); v != 0 {
+				set, to = append(set, i), append(to, v)
 			} else {
-				set, to = append(set, i), append(to, best)
+				next = append(next, i)
 			}
 		}
 		for j, i := range set {
 			f.class[i] = to[j]
 		}
-		if len(set) == 0 {
+		if len(set) == 0 { // no class lies anywhere near: they are leaf that is not judged
 			for _, i := range next {
-				f.class[i] = 1
+				f.class[i] = NoClass + 1
 			}
-			break
+			return
 		}
-		open = next
+		unsettled = next
 	}
 }
+
+// mostAround is the class that most of the settled pixels about one have, one that is judged before what is not; 0 where all are unsettled.
+func (f *fine) mostAround(x, y int, pending uint8) (most uint8) {
+	var n [classCodes]int
+	for yy := max(0, y-1); yy <= min(f.h-1, y+1); yy++ {
+		for _, v := range f.class[yy*f.w+max(0, x-1) : yy*f.w+min(f.w, x+2)] {
+			if v != 0 && v != pending {
+				n[v]++
+			}
+		}
+	}
+	for v := Green + 1; v <= Brown+1; v++ {
+		if n[v] > n[most] {
+			most = v
+		}
+	}
+	if most == 0 && n[NoClass+1] > 0 {
+		return NoClass + 1
+	}
+	return most
+}
+
+// classCodes is how many values a mask of classes has: 0 outside the leaf, else a class's code and one.
+const classCodes = Brown + 2
 
 // tally are areas in mm2: of the whole mask, by class, and the lengths in mm of the outline and of class borders.
 type tally struct {
@@ -316,6 +326,71 @@ func (f *fine) even(x0, y int) bool {
 	return f.class[i-1] == v && f.class[i+paintRun] == v
 }
 
+// runCount counts pixels side by side: of each class, their sides that face no leaf, and those that face another class.
+type runCount struct {
+	px, borders [classCodes]int
+	edges       int
+}
+
+// side counts the side between a leaf pixel and the one to the right of it or below it.
+func (c *runCount) side(own, other uint8) {
+	if other == 0 {
+		c.edges++
+	} else if other != own {
+		c.borders[other]++
+		c.borders[own]++
+	}
+}
+
+// count counts the run of pixels that begins at x0; false where there is no leaf among them.
+func (f *fine) count(x0, y int) (c runCount, any bool) {
+	w := f.w
+	row := f.class[y*w : (y+1)*w]
+	if f.even(x0, y) {
+		c.px[row[x0]] = paintRun
+		return c, true
+	}
+	for x := x0; x < min(w, x0+paintRun); x++ {
+		v := row[x]
+		if v == 0 {
+			continue
+		}
+		any = true
+		c.px[v]++
+		if x+1 < w {
+			c.side(v, row[x+1])
+		}
+		if x > 0 && row[x-1] == 0 {
+			c.edges++
+		}
+		if y+1 < f.h {
+			c.side(v, f.class[(y+1)*w+x])
+		}
+		if y > 0 && f.class[(y-1)*w+x] == 0 {
+			c.edges++
+		}
+	}
+	return c, any
+}
+
+// add takes in a run of pixels of mm2 each about a place, and gives how many are leaf.
+func (t *tally) add(c *runCount, mm2 float64, pos geom.MM) (n int) {
+	for class := range t.class {
+		t.class[class] += float64(c.px[class+1]) * mm2
+		n += c.px[class+1]
+	}
+	a := float64(n) * mm2
+	t.area += a
+	t.centre.X += a * pos.X
+	t.centre.Y += a * pos.Y
+	// Pixel sides run along both axes: over all directions they are 4/pi longer than the line they follow.
+	t.outline += float64(c.edges) * math.Sqrt(mm2) * math.Pi / 4
+	for class := range t.border {
+		t.border[class] += float64(c.borders[class+1]) * math.Sqrt(mm2) * math.Pi / 4
+	}
+	return n
+}
+
 func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 	k := float64(f.k)
 	o := (k - 1) / 2
@@ -327,64 +402,9 @@ func (f *fine) tally(toPlane geom.ToPlane) (t tally) {
 			if x0+paintRun <= w && empty(row[x0:x0+paintRun]) {
 				continue
 			}
-			var c [6]int
-			any := false
-			edges := 0
-			var borders [6]int
-			from := x0
-			if f.even(x0, y) {
-				any, c[row[x0]], from = true, paintRun, w
-			}
-			for x := from; x < min(w, x0+paintRun); x++ {
-				v := row[x]
-				if v == 0 {
-					continue
-				}
-				any = true
-				c[v]++
-				if x+1 < w {
-					if u := row[x+1]; u == 0 {
-						edges++
-					} else if u != v {
-						borders[u]++
-						borders[v]++
-					}
-				}
-				if x > 0 && row[x-1] == 0 {
-					edges++
-				}
-				if y+1 < f.h {
-					if u := f.class[(y+1)*w+x]; u == 0 {
-						edges++
-					} else if u != v {
-						borders[u]++
-						borders[v]++
-					}
-				}
-				if y > 0 && f.class[(y-1)*w+x] == 0 {
-					edges++
-				}
-			}
-			if !any {
-				continue
-			}
-			p := geom.PX{X: k*(float64(x0)+7.5) + o, Y: k*float64(y) + o}
-			mm2 := k * k * toPlane.AreaMM2(p)
-			pos := toPlane.MM(p)
-			m := 0
-			for class := range t.class {
-				t.class[class] += float64(c[class+1]) * mm2
-				m += c[class+1]
-			}
-			n += m
-			a := float64(m) * mm2
-			t.area += a
-			t.centre.X += a * pos.X
-			t.centre.Y += a * pos.Y
-			// Pixel sides run along both axes: over all directions they are 4/pi longer than the line they follow.
-			t.outline += float64(edges) * math.Sqrt(mm2) * math.Pi / 4
-			for class := range t.border {
-				t.border[class] += float64(borders[class+1]) * math.Sqrt(mm2) * math.Pi / 4
+			if c, any := f.count(x0, y); any {
+				p := geom.PX{X: k*(float64(x0)+7.5) + o, Y: k*float64(y) + o}
+				n += t.add(&c, k*k*toPlane.AreaMM2(p), toPlane.MM(p))
 			}
 		}
 	}

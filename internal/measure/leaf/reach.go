@@ -4,33 +4,22 @@ package leaf
 // strong border between two colours is a long way (a geodesic distance; Dijkstra 1959 with whole numbers as costs). marks holds 0 where
 // it is open whose a pixel is. Pixels of the mask that no mark reaches keep 0.
 func reaching(g *grid, mask []uint8, marks []uint8) []uint8 {
-	const most = 255
 	b := bounds(mask, g.w, g.h)
 	cost := borderCosts(g, mask, b)
 	whose := append([]uint8(nil), marks...)
-	var queue [most + 1][]int32
 	done := make([]bool, len(mask))
-	waiting := 0
-	for i, v := range marks {
-		if v != 0 && mask[i] != 0 {
-			queue[0] = append(queue[0], int32(i))
-			waiting++
-		}
-	}
 	far := make([]int32, len(mask))
-	for i := range far {
-		far[i] = 1 << 30
-		if marks[i] != 0 {
-			far[i] = 0
+	var next waiting
+	for i, v := range marks {
+		switch {
+		case v == 0:
+			far[i] = 1 << 30
+		case mask[i] != 0:
+			next.add(0, int32(i))
 		}
 	}
-	for at := int32(0); waiting > 0; at++ {
-		q := &queue[at%(most+1)]
-		for len(*q) > 0 {
-			last := len(*q) - 1
-			i := (*q)[last]
-			*q = (*q)[:last]
-			waiting--
+	for at := int32(0); next.n > 0; at++ {
+		for i, ok := next.take(at); ok; i, ok = next.take(at) {
 			if done[i] || far[i] != at {
 				continue
 			}
@@ -42,18 +31,38 @@ func reaching(g *grid, mask []uint8, marks []uint8) []uint8 {
 					continue
 				}
 				j := ny*g.w + nx
-				if mask[j] == 0 || done[j] {
-					continue
-				}
-				if t := at + int32(cost[j]); t < far[j] {
+				if t := at + int32(cost[j]); mask[j] != 0 && !done[j] && t < far[j] {
 					far[j], whose[j] = t, whose[i]
-					queue[t%(most+1)] = append(queue[t%(most+1)], int32(j))
-					waiting++
+					next.add(t, int32(j))
 				}
 			}
 		}
 	}
 	return whose
+}
+
+// waiting are pixels by how far they are, in a ring of queues: no way through one pixel is longer than mostCost.
+type waiting struct {
+	ring [mostCost + 1][]int32
+	n    int
+}
+
+func (w *waiting) add(at int32, i int32) {
+	q := &w.ring[at%int32(len(w.ring))]
+	*q = append(*q, i)
+	w.n++
+}
+
+// take gives one of those that are at far.
+func (w *waiting) take(at int32) (i int32, ok bool) {
+	q := &w.ring[at%int32(len(w.ring))]
+	if len(*q) == 0 {
+		return 0, false
+	}
+	i = (*q)[len(*q)-1]
+	*q = (*q)[:len(*q)-1]
+	w.n--
+	return i, true
 }
 
 const (

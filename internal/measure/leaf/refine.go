@@ -90,37 +90,48 @@ func refine(in *Input, g *grid, m []uint8, p []float32, z int) *fine {
 			if band[y*g.w+x] == 0 {
 				continue
 			}
-			var s side
-			x0, x1 := max(0, x-reach), min(g.w, x+reach+1)
-			for yy := max(0, y-reach); yy <= min(g.h-1, y+reach); yy++ {
-				s.add(lin.row(yy), x0, kinds[yy*g.w+x0:yy*g.w+x1], weight[yy-y+reach][x0-x+reach:])
-			}
-			if s.nOut < 3 || s.nIn < 3 { // in a notch between leaves, or in a leaf as thin as a grid pixel
-				s.addFar(g, lin, kinds, x, y)
-			}
-			sp, ok := newSplit(&s)
-			if !ok {
-				continue
-			}
-			two, pattern := s.twoLeafColours(g, lin, kinds, &weight, x, y)
-			for j := range z {
-				for k := range z {
-					fx, fy := x*z+k, y*z+j
-					on := uint8(0)
-					v, q := f.linearAt(in, fx, fy), pAt(p, g.w, g.h, x, y, z, k, j)
-					use := &sp
-					if pattern {
-						use = nearer(&two[0], &two[1], v)
-					}
-					if use.leaf(v, q) {
-						on = 1
-					}
-					f.mask[fy*f.w+fx] = on
+			s := sidesAt(g, lin, kinds, &weight, x, y)
+			if one, ok := newSplit(&s); ok {
+				two, pattern := s.twoLeafColours(g, lin, kinds, &weight, x, y)
+				if pattern {
+					f.decide(in, g, p, x, y, &two[0], &two[1])
+				} else {
+					f.decide(in, g, p, x, y, &one, &one)
 				}
 			}
 		}
 	}
 	return f
+}
+
+// sidesAt sums the colours of sure leaf and sure ground round a grid pixel.
+func sidesAt(g *grid, lin *lightRows, kinds []uint8, weight *[2*reach + 1][2*reach + 1]float32, x, y int) (s side) {
+	x0, x1 := max(0, x-reach), min(g.w, x+reach+1)
+	for yy := max(0, y-reach); yy <= min(g.h-1, y+reach); yy++ {
+		s.add(lin.row(yy), x0, kinds[yy*g.w+x0:yy*g.w+x1], weight[yy-y+reach][x0-x+reach:])
+	}
+	if s.nOut < fewAround || s.nIn < fewAround { // in a notch between leaves, or in a leaf as thin as a grid pixel
+		s.addFar(g, lin, kinds, x, y)
+	}
+	return s
+}
+
+// decide sets the fine pixels of a grid pixel, each by that of two splits which it is nearer to.
+func (f *fine) decide(in *Input, g *grid, p []float32, x, y int, a, b *split) {
+	for j := range f.z {
+		for k := range f.z {
+			fx, fy := x*f.z+k, y*f.z+j
+			v, use := f.linearAt(in, fx, fy), a
+			if a != b {
+				use = nearer(a, b, v)
+			}
+			on := uint8(0)
+			if use.leaf(v, pAt(p, g.w, g.h, x, y, f.z, k, j)) {
+				on = 1
+			}
+			f.mask[fy*f.w+fx] = on
+		}
+	}
 }
 
 // pAt is the probability at fine pixel (k, j) of grid pixel (x, y).

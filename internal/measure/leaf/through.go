@@ -96,6 +96,29 @@ func (c *cellSums) near(i, j, reach int, few float32) (h hue, ok bool) {
 	return h, h.n >= few
 }
 
+// colours are the colours round all cells; n is 0 where there is too little.
+func (c *cellSums) colours(reach int, few float32) []hue {
+	out := make([]hue, len(c.sum))
+	for j := range c.h {
+		for i := range c.w {
+			if h, ok := c.near(i, j, reach, few); ok {
+				out[j*c.w+i] = h
+			}
+		}
+	}
+	return out
+}
+
+// glimpses are what looking through leaves rests on: the probability of leaf, the light of the grid's pixels within a box, and what ground and
+// leaf look like round each cell.
+type glimpses struct {
+	g            *grid
+	b            box
+	p            []float32
+	lin          [][3]float32
+	ground, leaf []hue // by cell
+}
+
 // seeThrough opens holes: places that the network takes for leaf, such as it takes for a pale patch of one, and that have exactly
 // the colour of plain ground seen nearby, unlike the leaf round them, and end sharply. p is changed, and the whole photo's map.
 func (r *found) seeThrough(in *Input, g *grid, p []float32) {
@@ -103,108 +126,122 @@ func (r *found) seeThrough(in *Input, g *grid, p []float32) {
 	if b.x1 <= b.x0 || b.y1 <= b.y0 {
 		return
 	}
-	b = b.grow(cellPx*groundReach, g.w, g.h)
-	lin := make([][3]float32, g.w*g.h)
-	ground, leaf := newCellSums(g), newCellSums(g)
-	for y := b.y0; y < b.y1; y++ {
-		for x := b.x0; x < b.x1; x++ {
+	s := &glimpses{g: g, b: b.grow(cellPx*groundReach, g.w, g.h), p: p}
+	s.lookAtGround(in)
+	same := s.likeGround()
+	if !s.unlikeLeaf(same) {
+		return
+	}
+	if hole, some := s.sharpHoles(open(same, g.w, g.h, 1)); some {
+		r.openHoles(g, dilate(hole, g.w, g.h, 1), hole, p)
+	}
+}
+
+// cell is the cell of a grid pixel.
+func (s *glimpses) cell(i int) int {
+	return i/s.g.w/cellPx*((s.g.w+cellPx-1)/cellPx) + i%s.g.w/cellPx
+}
+
+// lookAtGround takes the light of the pixels, and the colour of what is surely no leaf.
+func (s *glimpses) lookAtGround(in *Input) {
+	g := s.g
+	s.lin = make([][3]float32, g.w*g.h)
+	sums := newCellSums(g)
+	for y := s.b.y0; y < s.b.y1; y++ {
+		for x := s.b.x0; x < s.b.x1; x++ {
 			i := y*g.w + x
 			if g.block[i] != 0 {
 				continue
 			}
 			q := g.pix[3*i : 3*i+3]
 			red, green, blue := in.Colour.Linear(q[2], q[1], q[0])
-			lin[i] = [3]float32{red, green, blue}
-			if p[i] < 1-sureP {
-				ground.add(x, y, lin[i])
+			s.lin[i] = [3]float32{red, green, blue}
+			if s.p[i] < 1-sureP {
+				sums.add(x, y, s.lin[i])
 			}
 		}
 	}
-	backs := make([]hue, len(ground.sum))
-	for j := range ground.h {
-		for i := range ground.w {
-			if h, ok := ground.near(i, j, groundReach, fewGround); ok {
-				backs[j*ground.w+i] = h
-			}
-		}
-	}
-	same := make([]uint8, len(p)) // of leaf, what has the ground's colour
-	for y := b.y0; y < b.y1; y++ {
-		for x := b.x0; x < b.x1; x++ {
+	s.ground = sums.colours(groundReach, fewGround)
+}
+
+// likeGround is, of leaf, what has the colour of the ground nearby; of the rest of it the leaf's colour is taken.
+func (s *glimpses) likeGround() []uint8 {
+	g := s.g
+	same, sums := make([]uint8, len(s.p)), newCellSums(g)
+	for y := s.b.y0; y < s.b.y1; y++ {
+		for x := s.b.x0; x < s.b.x1; x++ {
 			i := y*g.w + x
-			if p[i] <= 0.5 || g.block[i] != 0 {
+			if s.p[i] <= 0.5 || g.block[i] != 0 {
 				continue
 			}
-			back := &backs[y/cellPx*ground.w+x/cellPx]
-			if back.n > 0 && back.away(lin[i]) < asGround {
+			back := &s.ground[s.cell(i)]
+			if back.n > 0 && back.away(s.lin[i]) < asGround {
 				same[i] = 1
-			} else if p[i] > sureP {
-				leaf.add(x, y, lin[i])
+			} else if s.p[i] > sureP {
+				sums.add(x, y, s.lin[i])
 			}
 		}
 	}
-	leaves := make([]hue, len(leaf.sum))
-	for j := range leaf.h {
-		for i := range leaf.w {
-			if h, ok := leaf.near(i, j, leafReach, fewLeaf); ok {
-				leaves[j*leaf.w+i] = h
-			}
-		}
-	}
-	any := false
+	s.leaf = sums.colours(leafReach, fewLeaf)
+	return same
+}
+
+// unlikeLeaf leaves those places of same whose colour the leaf there plainly does not have; false where there is none.
+func (s *glimpses) unlikeLeaf(same []uint8) (some bool) {
 	for i, v := range same {
 		if v == 0 {
 			continue
 		}
-		k := i/g.w/cellPx*ground.w + i%g.w/cellPx
-		back, front := &backs[k], &leaves[k]
-		if front.n == 0 || !front.otherTone(back) || back.away(front.mean) < plainly || front.away(back.mean) < plainly/2 || front.away(lin[i])-back.away(lin[i]) < 2*surelyThrough {
+		k := s.cell(i)
+		back, front := &s.ground[k], &s.leaf[k]
+		if front.n == 0 || !front.otherTone(back) || back.away(front.mean) < plainly || front.away(back.mean) < plainly/2 ||
+			front.away(s.lin[i])-back.away(s.lin[i]) < 2*surelyThrough {
 			same[i] = 0
 		} else {
-			any = true
+			some = true
 		}
 	}
-	if !any {
-		return
-	}
-	same = open(same, g.w, g.h, 1)
+	return some
+}
+
+// sharpHoles are those pieces of same that are large enough, lie inside the leaf, and end sharply.
+func (s *glimpses) sharpHoles(same []uint8) (hole []uint8, some bool) {
+	g := s.g
 	label, size := parts(same, g.w, g.h, false)
 	sharp, soft, inner := make([]int, len(size)), make([]int, len(size)), make([]int, len(size))
-	core := erode(sureOrNot(p), g.w, g.h, insidePx)
-	for y := b.y0 + beyondPx; y < b.y1-beyondPx; y++ {
-		for x := b.x0 + beyondPx; x < b.x1-beyondPx; x++ {
+	core := erode(sureOrNot(s.p), g.w, g.h, insidePx)
+	for y := s.b.y0 + beyondPx; y < s.b.y1-beyondPx; y++ {
+		for x := s.b.x0 + beyondPx; x < s.b.x1-beyondPx; x++ {
 			i := y*g.w + x
 			if same[i] == 0 {
 				continue
 			}
 			inner[label[i]] += int(core[i])
-			for _, d := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-				if same[i+d[1]*g.w+d[0]] != 0 {
-					continue
-				}
-				o := i + beyondPx*(d[1]*g.w+d[0])
-				k := y/cellPx*ground.w + x/cellPx
-				if g.block[o] != 0 || leaves[k].away(lin[o]) < asGround || backs[k].away(lin[o]) < asGround ||
-					leaves[k].away(lin[o]) < backs[k].away(lin[o])/4 {
+			for _, to := range [4]int{1, -1, g.w, -g.w} {
+				switch {
+				case same[i+to] != 0:
+				case s.ends(s.cell(i), i+beyondPx*to):
 					sharp[label[i]]++
-				} else {
+				default:
 					soft[label[i]]++
 				}
 			}
 		}
 	}
-	hole := make([]uint8, len(p))
-	any = false
+	hole = make([]uint8, len(s.p))
 	for i, v := range same {
 		l := label[i]
 		if v != 0 && size[l] >= leastHolePx && 2*inner[l] > size[l] && float64(sharp[l]) >= sharpShare*float64(sharp[l]+soft[l]) {
-			hole[i], any = 1, true
+			hole[i], some = 1, true
 		}
 	}
-	if !any {
-		return
-	}
-	r.openHoles(g, dilate(hole, g.w, g.h, 1), hole, p)
+	return hole, some
+}
+
+// ends says whether a pixel beyond a hole's rim is as leaf or as ground round the hole's cell: a highlight would still be fading there.
+func (s *glimpses) ends(cell, beyond int) bool {
+	leaf, back := s.leaf[cell].away(s.lin[beyond]), s.ground[cell].away(s.lin[beyond])
+	return s.g.block[beyond] != 0 || leaf < asGround || back < asGround || leaf < back/4
 }
 
 // openHoles sets the probabilities of the holes.

@@ -128,6 +128,12 @@ func argmax(d []int32) int {
 	return best
 }
 
+// chamfer are the steps to the neighbours of a cell, row by row, and what each costs.
+var chamfer = [8]struct {
+	dx, dy int
+	cost   int32
+}{{-1, -1, 7}, {0, -1, 5}, {1, -1, 7}, {-1, 0, 5}, {1, 0, 5}, {-1, 1, 7}, {0, 1, 5}, {1, 1, 7}}
+
 // along is the length of the shortest way within piece l from a cell, in units of a fifth of a cell: 5 straight, 7
 // diagonally (the chamfer weights of Borgefors 1986).
 func along(label []int32, l int32, w, h, from int) []int32 {
@@ -144,22 +150,16 @@ func along(label []int32, l int32, w, h, from int) []int32 {
 			if d[i] != t {
 				continue
 			}
-			x, y := int(i)%w, int(i)/w
-			for dy := -1; dy <= 1; dy++ {
-				for dx := -1; dx <= 1; dx++ {
-					xx, yy := x+dx, y+dy
-					if xx < 0 || yy < 0 || xx >= w || yy >= h || label[yy*w+xx] != l {
-						continue
-					}
-					c := t + 5
-					if dx != 0 && dy != 0 {
-						c = t + 7
-					}
-					if j := yy*w + xx; d[j] < 0 || c < d[j] {
-						d[j] = c
-						ring[c%8] = append(ring[c%8], int32(j))
-						left++
-					}
+			for _, s := range chamfer {
+				x, y := int(i)%w+s.dx, int(i)/w+s.dy
+				if x < 0 || y < 0 || x >= w || y >= h || label[y*w+x] != l {
+					continue
+				}
+				j, c := y*w+x, t+s.cost
+				if d[j] < 0 || c < d[j] {
+					d[j] = c
+					ring[c%8] = append(ring[c%8], int32(j))
+					left++
 				}
 			}
 		}

@@ -97,41 +97,55 @@ func (r *Result) collect(f *found) {
 	taken := f.takenFlags()
 	for i := range f.strands {
 		st := &f.strands[i]
-		doubt := st.inDoubt(f.sh.Step, searchAzimuth)
 		if st.decided >= 0 && (taken[i] || !st.tooShort()) {
-			for _, q := range doubt {
-				var l []record.Point
-				for k := q.from; k < q.to; k++ {
-					l = append(l, f.onWall(st.px[k]))
-				}
-				if q.mm > 1 && len(l) > 1 {
-					r.Doubtful = append(r.Doubtful, l)
-				}
-			}
+			r.Doubtful = append(r.Doubtful, f.doubtLines(st)...)
 		}
 		if !taken[i] {
 			continue
 		}
-		w, e := st.length(limitAzimuth)
-		if w < 1 {
-			continue
+		if whole, seen := st.length(limitAzimuth); whole >= 1 {
+			root := f.courseOf(st)
+			root.LengthMM, root.SeenMM = whole, seen
+			r.Roots = append(r.Roots, root)
 		}
-		root := Root{LengthMM: w, SeenMM: e, DiameterMM: st.diameter, Likely: st.likely()}
-		for k, p := range st.px {
-			if !st.kept[k] || k%3 != 0 && k != len(st.px)-1 {
-				continue
-			}
-			x, y, ok := f.v.pixel(p.X, p.Y)
-			if !ok {
-				continue
-			}
-			root.Px = append(root.Px, record.Point{X: x, Y: y})
-			root.Wall = append(root.Wall, f.onWall(p))
-			root.Old, root.Sure = append(root.Old, st.old[k]), append(root.Sure, st.prob[k])
-		}
-		r.Roots = append(r.Roots, root)
 	}
 	sort.SliceStable(r.Roots, func(i, j int) bool { return r.Roots[i].LengthMM > r.Roots[j].LengthMM })
+}
+
+// doubtLines are the stretches of a strand that are in doubt, on the wall; those of less than a millimetre are nothing to ask about.
+func (f *found) doubtLines(st *strand) (lines [][]record.Point) {
+	for _, q := range st.inDoubt(f.sh.Step, searchAzimuth) {
+		if q.mm <= 1 || q.to-q.from < 2 {
+			continue
+		}
+		var l []record.Point
+		for _, p := range st.px[q.from:q.to] {
+			l = append(l, f.onWall(p))
+		}
+		lines = append(lines, l)
+	}
+	return lines
+}
+
+// courseEvery is every how many points of a centreline, a quarter of a millimetre apart, one is kept.
+const courseEvery = 3
+
+// courseOf is a strand as a root: its course in the photo and on the wall, and what kind it is where.
+func (f *found) courseOf(st *strand) Root {
+	root := Root{DiameterMM: st.diameter, Likely: st.likely()}
+	for k, p := range st.px {
+		if !st.kept[k] || k%courseEvery != 0 && k != len(st.px)-1 {
+			continue
+		}
+		x, y, ok := f.v.pixel(p.X, p.Y)
+		if !ok {
+			continue
+		}
+		root.Px = append(root.Px, record.Point{X: x, Y: y})
+		root.Wall = append(root.Wall, f.onWall(p))
+		root.Old, root.Sure = append(root.Old, st.old[k]), append(root.Sure, st.prob[k])
+	}
+	return root
 }
 
 // cut splits a line where a flag changes; both parts keep the point where it does.
