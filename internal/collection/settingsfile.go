@@ -11,7 +11,6 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
-	"github.com/pelletier/go-toml/v2/unstable"
 
 	"phototrack/internal/fsx"
 )
@@ -76,118 +75,25 @@ func (c *Collection) readSettings() {
 // ParseSettings reads settings.toml. An unknown key, a value of the wrong kind or out of range, and a line that is no
 // TOML each give a LineError; the default holds there and all other keys count.
 func ParseSettings(data []byte) (Settings, []LineError) {
-	s := DefaultSettings()
-	data = []byte(strings.TrimPrefix(toUTF8(string(data)), byteOrderMark))
-	tree, faults := parseTOML(data)
-	p := settingsParser{lines: keyLines(data), faults: faults}
-	p.fill(reflect.ValueOf(&s).Elem(), tree, "")
+	r := newSettingsReader([]byte(strings.TrimPrefix(toUTF8(string(data)), byteOrderMark)))
+	r.read()
+	s := r.settings
 	if fault, bad := checkClasses(s.Classes); bad {
-		fault.Line = p.lines["classes."+fault.Column]
-		p.faults = append(p.faults, fault)
+		fault.Line = r.lines["classes."+fault.Column]
+		r.faults = append(r.faults, fault)
 		s.Classes = DefaultSettings().Classes
 	}
 	if b := s.Change.Baseline; b != "first" {
 		if day, ok := parseDay(b); ok {
 			s.Change.Baseline = day
 		} else {
-			p.fault("change.baseline", fmt.Sprintf("%q is neither first nor a date", clip(b)), `Write "first" or a date such as "2026-03-01".`)
+			r.fault("change.baseline", fmt.Sprintf("%q is neither first nor a date", clip(b)), `Write "first" or a date such as "2026-03-01".`)
 			s.Change.Baseline = "first"
 		}
 	}
-	p.checkTemplates(&s.Plates)
-	sortProblems(p.faults)
-	return s, p.faults
-}
-
-// parseTOML decodes the text; a line that cannot be read is blanked and the rest tried again.
-func parseTOML(data []byte) (map[string]any, []LineError) {
-	const maxBadLines = 100
-	lines := strings.Split(string(data), "\n")
-	var faults []LineError
-	for len(faults) < maxBadLines {
-		tree := map[string]any{}
-		err := toml.Unmarshal([]byte(strings.Join(lines, "\n")), &tree)
-		if err == nil {
-			return tree, faults
-		}
-		line := 0
-		var d *toml.DecodeError
-		if errors.As(err, &d) {
-			line, _ = d.Position()
-		}
-		if line < 1 || line > len(lines) || strings.TrimSpace(lines[line-1]) == "" {
-			return map[string]any{}, append(faults, LineError{File: SettingsFile, What: "the file cannot be read; the defaults hold", Hint: "Move it away; phototrack init writes it anew."})
-		}
-		faults = append(faults, LineError{File: SettingsFile, Line: line, What: fmt.Sprintf("%q cannot be read; the default holds", clip(strings.TrimSpace(lines[line-1]))),
-			Hint: "Lines look like: name = value. Decimals have a point, texts stand in quotes, a key stands once."})
-		lines[line-1] = ""
-	}
-	return map[string]any{}, faults
-}
-
-// keyLines finds the line of every key, "section.key" -> line, as far as the text can be read.
-func keyLines(data []byte) map[string]int {
-	out := map[string]int{}
-	var p unstable.Parser
-	p.Reset(data)
-	section := ""
-	for p.NextExpression() {
-		e := p.Expression()
-		var parts []string
-		line := 0
-		for it := e.Key(); it.Next(); {
-			parts = append(parts, string(it.Node().Data))
-			if line == 0 {
-				line = p.Shape(it.Node().Raw).Start.Line
-			}
-		}
-		name := strings.Join(parts, ".")
-		switch e.Kind {
-		case unstable.Table, unstable.ArrayTable:
-			section = name + "."
-			out[name] = line
-		case unstable.KeyValue:
-			out[section+name] = line
-		}
-	}
-	return out
-}
-
-// settingsParser puts a decoded tree into the struct, key by key.
-type settingsParser struct {
-	lines  map[string]int
-	faults []LineError
-}
-
-func (p *settingsParser) fault(key, what, hint string) {
-	p.faults = append(p.faults, LineError{File: SettingsFile, Line: p.lines[key], Column: key, What: what, Hint: hint})
-}
-
-func (p *settingsParser) fill(v reflect.Value, tree map[string]any, prefix string) {
-	known := map[string]int{}
-	for i := 0; i < v.NumField(); i++ {
-		known[v.Type().Field(i).Tag.Get("toml")] = i
-	}
-	for name, value := range tree {
-		key := prefix + name
-		i, ok := known[name]
-		if !ok {
-			p.fault(clip(key), "this setting is not known", "Check the spelling and the [section] it stands in; phototrack init in an empty folder writes all of them.")
-			continue
-		}
-		f := v.Type().Field(i)
-		if f.Type.Kind() == reflect.Struct {
-			if sub, isTable := value.(map[string]any); isTable {
-				p.fill(v.Field(i), sub, key+".")
-			} else {
-				p.fault(key, "this is a section, not a value", "Write ["+key+"] on a line of its own.")
-			}
-			continue
-		}
-		if err := setField(v.Field(i), f.Tag, value); err != nil {
-			p.fault(key, err.Error()+"; the default "+tomlValue(v.Field(i))+" holds", f.Tag.Get("doc")+rangeText(f.Tag)+".")
-		}
-	}
+	r.checkTemplates(&s.Plates)
+	sortProblems(r.faults)
+	return s, r.faults
 }
 
 // setField stores a decoded value if it is of the right kind and within the range.

@@ -31,11 +31,11 @@ func templateNotes() string {
 }
 
 // checkTemplates names each template that cannot be used and puts its default in force.
-func (p *settingsParser) checkTemplates(s *PlateSettings) {
+func (r *settingsReader) checkTemplates(s *PlateSettings) {
 	v, std := reflect.ValueOf(s).Elem(), reflect.ValueOf(PlateSettings(caption.Defaults()))
 	for i := range v.NumField() {
 		if _, err := caption.Parse(v.Field(i).String()); err != nil {
-			p.fault("plates."+v.Type().Field(i).Tag.Get("toml"), clipTo(err.Error(), 160)+"; the default holds", "Fields are written like {{.Name}}; settings.toml of a new collection (phototrack init) lists them all.")
+			r.fault("plates."+v.Type().Field(i).Tag.Get("toml"), clipTo(err.Error(), 160)+"; the default holds", "Fields are written like {{.Name}}; settings.toml of a new collection (phototrack init) lists them all.")
 			v.Field(i).Set(std.Field(i))
 		}
 	}
