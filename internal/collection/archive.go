@@ -81,17 +81,20 @@ func keepOriginal(src, dst string, p *record.Photo, link bool) (placed bool, err
 			return true, nil
 		}
 	}
-	return true, copyChecked(src, dst, p.SHA256)
+	return true, copyChecked(src, dst, p.SHA256, fsx.Clone)
 }
 
-func copyChecked(src, dst, sum string) error {
+// cloner makes the empty file dst share the content of src, as fsx.Clone does, or fails and changes nothing.
+type cloner func(dst, src *os.File) error
+
+func copyChecked(src, dst, sum string, clone cloner) error {
 	err := fsx.PlaceNew(dst, 0o644, func(w io.Writer) error {
 		f, err := os.Open(src)
 		if err != nil {
 			return err
 		}
 		defer f.Close()
-		got, err := copyOf(w, f)
+		got, err := copyOf(w, f, clone)
 		if err == nil && got != sum {
 			err = &fsx.HintError{What: src, Hint: "It is measured again at the next run.", Err: ErrChanged}
 		}
@@ -104,9 +107,9 @@ func copyChecked(src, dst, sum string) error {
 }
 
 // copyOf copies a file, as a clone where the file system can, and gives the hash of what the copy holds.
-func copyOf(w io.Writer, f *os.File) (sum string, err error) {
+func copyOf(w io.Writer, f *os.File, clone cloner) (sum string, err error) {
 	h := sha256.New()
-	if to, ok := w.(*os.File); ok && fsx.Clone(to, f) == nil {
+	if to, ok := w.(*os.File); ok && clone(to, f) == nil {
 		_, err = io.Copy(h, io.NewSectionReader(to, 0, 1<<62))
 	} else {
 		_, err = io.Copy(io.MultiWriter(w, h), f)
@@ -122,7 +125,7 @@ func Unshare(path, sum string) error {
 	}
 	defer f.Close()
 	return fsx.WriteAtomic(path, 0o644, func(w io.Writer) error {
-		got, err := copyOf(w, f)
+		got, err := copyOf(w, f, fsx.Clone)
 		if err == nil && got != sum {
 			err = &fsx.HintError{What: path, Hint: "phototrack doctor --full says which originals are damaged.", Err: ErrChanged}
 		}

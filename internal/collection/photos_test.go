@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"phototrack/internal/fsx"
 	"phototrack/internal/record"
 )
 
@@ -166,10 +167,10 @@ func TestArchive(t *testing.T) {
 	damaged, _ := os.ReadFile(c.Path(rel))
 	assert.Equal(t, "damaged", string(damaged))
 
-	require.NoError(t, copyChecked(src, c.Path(PhotosDir, "copy.jpg"), sum))
+	require.NoError(t, copyChecked(src, c.Path(PhotosDir, "copy.jpg"), sum, fsx.Clone))
 	copied, _ := os.ReadFile(c.Path(PhotosDir, "copy.jpg"))
 	assert.Equal(t, "pixels", string(copied))
-	require.ErrorIs(t, copyChecked(src, c.Path(PhotosDir, "other.jpg"), hashA), ErrChanged)
+	require.ErrorIs(t, copyChecked(src, c.Path(PhotosDir, "other.jpg"), hashA, fsx.Clone), ErrChanged)
 	assert.NoFileExists(t, c.Path(PhotosDir, "other.jpg"))
 
 	undated := &record.Photo{Name: "x.jpg", SHA256: hashA}
