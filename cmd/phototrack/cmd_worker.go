@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/gate"
 	"phototrack/internal/pipeline"
 )
 
@@ -33,7 +34,7 @@ func pool(c *collection.Collection, workers int) (pipeline.Pool, error) {
 	if err != nil {
 		return pipeline.Pool{}, err
 	}
-	p := pipeline.Pool{Command: []string{self, "worker"}, Workers: workers, Limit: 60 * time.Second, MaxRSS: 4_000_000_000}
+	p := pipeline.Pool{Command: []string{self, "worker"}, Workers: workers, Limit: gate.DefaultSeconds * time.Second, MaxRSS: gate.DefaultMemoryMB * 1_000_000}
 	if c != nil {
 		p.Command = append(p.Command, "--collection", c.Dir)
 		p.Limit = time.Duration(c.Settings.Run.TimeLimitS) * time.Second

@@ -77,7 +77,7 @@ type PlateSettings struct {
 // RunSettings say how the work is done.
 type RunSettings struct {
 	Workers       int  `toml:"workers" min:"0" max:"256" doc:"photos measured at once; 0 takes the number of processors, fewer where memory is short"`
-	TimeLimitS    int  `toml:"time_limit_s" min:"5" max:"3600" doc:"seconds that one photo may take"`
+	TimeLimitS    int  `toml:"time_limit_s" min:"5" max:"3600" doc:"seconds of processor time that one photo may take; other work of the computer does not count"`
 	MemoryLimitMB int  `toml:"memory_limit_mb" min:"500" max:"100000" doc:"megabytes of memory that one photo may take; a photo of 12 megapixels takes about 300"`
 	MaxMegapixels int  `toml:"max_megapixels" min:"1" max:"1000" doc:"larger photos are refused unopened"`
 	MaxFileMB     int  `toml:"max_file_mb" min:"1" max:"4000" doc:"larger files are refused unopened"`

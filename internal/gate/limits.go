@@ -4,8 +4,8 @@ package gate
 const (
 	DefaultMegapixels = 200  // larger photos are refused unopened; the settings may say otherwise, as for the next three
 	DefaultFileMB     = 400  // so are larger files
-	DefaultSeconds    = 60   // that one photo may take
-	DefaultMemoryMB   = 4000 // that one photo may take
+	DefaultSeconds    = 60   // of processor time that one photo may take
+	DefaultMemoryMB   = 4000 // of memory that one photo may take
 	FirstYear         = 1995 // before it no camera for the public wrote a date: Exif 1.0 is of October 1995 (JEIDA; from memory)
 )
 

@@ -40,7 +40,7 @@ var photoRows = []Gate{
 		Code: Timeout, Name: "took too long", Status: record.Rejected,
 		Sentence: "Measuring this photo took too long and was stopped.",
 		Hint:     "Try it alone with 'phototrack check'; if it repeats, save it as a plain JPEG.",
-		Limit:    fmt.Sprintf("%d s", DefaultSeconds),
+		Limit:    fmt.Sprintf("%d s of processor time", DefaultSeconds),
 		Why:      "One photo must not hold up a month.",
 	},
 	{

@@ -12,13 +12,13 @@ import (
 type Pool struct {
 	Command []string // how to start a worker: it must call Serve on its standard input and output
 	Workers int
-	Limit   time.Duration // per photo; a worker that is slower is stopped
+	Limit   time.Duration // of processor time, per photo: a worker that takes more is stopped. By the clock it may take clockTimes as long
 	MaxRSS  int64         // bytes of memory a worker may hold; one that takes more is stopped. 0: no bound
 
-	limitOf func(Job) time.Duration // in place of Limit, for tests: a busy machine must not make another job slow too
+	limitOf func(Job) time.Duration // in place of Limit, for tests: the jobs that are to end too late, and no others
 }
 
-// limit is how long a job may take.
+// limit is how much processor time a job may take.
 func (p Pool) limit(job Job) time.Duration {
 	if p.limitOf != nil {
 		return p.limitOf(job)

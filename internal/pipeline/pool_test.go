@@ -85,6 +85,18 @@ func playWorker(version string) {
 			}
 		case "hang":
 			time.Sleep(time.Hour)
+		case "spin":
+			for {
+				runtime.Gosched()
+			}
+		case "work": // most of what is allowed
+			for t, _ := processorTime(os.Getpid()); ; {
+				if now, _ := processorTime(os.Getpid()); now > t+workTime {
+					break
+				}
+			}
+		case "wait": // as a process on a machine that has much else to do
+			time.Sleep(2 * shortLimit)
 		case "hog":
 			var held [][]byte
 			for {
@@ -105,11 +117,17 @@ func playWorker(version string) {
 // never is a time that nothing in these tests takes, however busy the machine is: what takes as long would not end at all.
 const never = 2 * time.Minute
 
-// testPool gives only a job that hangs little time: how long the others take depends on what else the machine does.
+const (
+	shortLimit = 400 * time.Millisecond // of processor time
+	workTime   = 250 * time.Millisecond
+)
+
+// testPool gives only a job that never ends little time: how long the others take depends on what else the machine does.
 func testPool(workers int) Pool {
 	return Pool{Command: []string{os.Args[0], partWorker}, Workers: workers, MaxRSS: 300 << 20, limitOf: func(job Job) time.Duration {
-		if job.Name == "hang" {
-			return 300 * time.Millisecond
+		switch job.Name {
+		case "hang", "spin", "work", "wait":
+			return shortLimit
 		}
 		return never
 	}}
@@ -121,7 +139,7 @@ func TestWorkersThatFail(t *testing.T) {
 	file := filepath.Join(dir, "photo.jpg")
 	require.NoError(t, os.WriteFile(file, []byte("bytes"), 0o600))
 	var jobs []Job
-	for i, name := range []string{"good", "die", "good", "hang", "good", "hog", "die once", "good", "good"} {
+	for i, name := range []string{"good", "die", "good", "hang", "good", "hog", "die once", "good", "spin", "good"} {
 		jobs = append(jobs, Job{Name: name, Path: file, Rel: filepath.Join(dir, fmt.Sprint("mark", i))})
 	}
 	for _, workers := range []int{1, 3} {
@@ -140,8 +158,35 @@ func TestWorkersThatFail(t *testing.T) {
 		})
 		require.NoError(t, err)
 		assert.Equal(t, map[string][]string{"good": {"accepted", "accepted", "accepted", "accepted", "accepted"}, "die": {"crashed"},
-			"hang": {"timeout"}, "hog": {"memory"}, "die once": {"accepted"}}, got)
+			"hang": {"timeout"}, "spin": {"timeout"}, "hog": {"memory"}, "die once": {"accepted"}}, got)
 		assert.Empty(t, children(t, os.Getpid()), "neither a worker nor a zombie is left")
+	}
+}
+
+// A photo's limit is what its worker does, not what else the machine does meanwhile, and each photo has one of its own.
+func TestTheLimitIsOfProcessorTime(t *testing.T) {
+	var jobs []Job
+	for _, name := range []string{"wait", "work", "work", "work", "work", "wait"} {
+		jobs = append(jobs, Job{Name: name})
+	}
+	workers := map[string]bool{}
+	err := testPool(1).Measure(context.Background(), jobs, func(o Outcome) error {
+		require.NoError(t, o.Err)
+		assert.Equal(t, record.Accepted, o.Photo.Status, "%s: %v", o.Job.Name, o.Photo.Reasons)
+		workers[o.Photo.SHA256] = true
+		return nil
+	})
+	require.NoError(t, err)
+	assert.Len(t, workers, 1, "one process did all, and in all it worked for longer than one photo may")
+
+	file := filepath.Join(t.TempDir(), "photo.jpg")
+	require.NoError(t, os.WriteFile(file, []byte("bytes"), 0o600))
+	for name, want := range map[string]string{"spin": "over 400ms of processor time", "hang": "it waited for something, in all for 4s"} {
+		require.NoError(t, testPool(1).Measure(context.Background(), []Job{{Name: name, Path: file}}, func(o Outcome) error {
+			require.NoError(t, o.Err)
+			assert.Equal(t, []record.Reason{{Code: gate.Timeout, Detail: want}}, o.Photo.Reasons)
+			return nil
+		}))
 	}
 }
 
@@ -208,24 +253,17 @@ func TestBusyWorkerLeavesWhenItsInputEnds(t *testing.T) {
 	require.NoError(t, cmd.Start())
 	var g greeting
 	require.NoError(t, gob.NewDecoder(out).Decode(&g))
-	idle := processorTime(t, cmd.Process.Pid)
+	idle, ok := processorTime(cmd.Process.Pid)
+	require.True(t, ok)
 	require.NoError(t, gob.NewEncoder(in).Encode(Job{Path: pipe, Name: "photo.jpg"}))
 	// It works as soon as it takes processor time, whenever the machine gives it some; the photo needs a second of that.
-	require.Eventually(t, func() bool { return processorTime(t, cmd.Process.Pid) > idle+50*time.Millisecond }, never, time.Millisecond)
+	require.Eventually(t, func() bool {
+		now, ok := processorTime(cmd.Process.Pid)
+		return ok && now > idle+50*time.Millisecond
+	}, never, time.Millisecond)
 	require.NoError(t, in.Close())
 	cmd.Wait()
 	assert.Equal(t, 3, cmd.ProcessState.ExitCode(), "it left by itself, in the middle of its work")
-}
-
-// processorTime is how much of the processors a process has had so far, in steps of 10 ms.
-func processorTime(t testing.TB, pid int) time.Duration {
-	t.Helper()
-	data, err := os.ReadFile(fmt.Sprintf("/proc/%d/stat", pid))
-	require.NoError(t, err)
-	f := strings.Fields(string(data[strings.LastIndexByte(string(data), ')')+1:]))
-	user, _ := strconv.Atoi(f[11])
-	system, _ := strconv.Atoi(f[12])
-	return time.Duration(user+system) * 10 * time.Millisecond // USER_HZ is 100 on every Linux machine
 }
 
 // children are the child processes of pid, zombies included.

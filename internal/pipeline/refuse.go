@@ -55,9 +55,12 @@ func (w *worker) refuse(job Job, why error) Outcome {
 	}
 	var code record.GateCode
 	var detail string
+	limit := w.pool.limit(job)
 	switch {
+	case errors.Is(why, errStuck):
+		code, detail = gate.Timeout, fmt.Sprintf("it waited for something, in all for %s", clockTimes*limit)
 	case errors.Is(why, errSlow):
-		code, detail = gate.Timeout, fmt.Sprintf("over %s", w.pool.Limit)
+		code, detail = gate.Timeout, fmt.Sprintf("over %s of processor time", limit)
 	case errors.Is(why, errMemory):
 		code, detail = gate.Memory, fmt.Sprintf("over %d MB", w.pool.MaxRSS/1_000_000)
 	default:

@@ -20,6 +20,7 @@ type greeting struct {
 // Why a worker was given up.
 var (
 	errSlow     = errors.New("took too long")
+	errStuck    = fmt.Errorf("%w: it waits for something", errSlow)
 	errMemory   = errors.New("took too much memory")
 	errNoWorker = errors.New("the measuring process does not start")
 )
@@ -27,7 +28,12 @@ var (
 // startLimit is how long a worker may take from its start to its greeting, on a machine that is busy or just woken.
 const startLimit = 30 * time.Second
 
-// watchEvery is how often a worker's memory is looked at. A decoder can fill about a gigabyte in a second, so that a
+// clockTimes is how many times its limit of processor time a photo may take by the clock. On a machine that has much else to do
+// sound photos took more than their minute and were refused; a worker that waits for something that never comes must end all
+// the same.
+const clockTimes = 10
+
+// watchEvery is how often a worker's memory and processor time are looked at. A decoder can fill about a gigabyte in a second, so that a
 // bound is overrun by a tenth of that.
 const watchEvery = 100 * time.Millisecond
 
@@ -65,7 +71,7 @@ func (w *worker) start(ctx context.Context) error {
 	w.cmd, w.in, w.bw = cmd, in, bufio.NewWriter(in)
 	w.enc, w.dec = gob.NewEncoder(w.bw), gob.NewDecoder(bufio.NewReaderSize(out, 1<<16))
 	var g greeting
-	if err := w.wait(ctx, startLimit, func() error { return w.dec.Decode(&g) }); err != nil {
+	if err := w.wait(ctx, bounds{clock: startLimit}, func() error { return w.dec.Decode(&g) }); err != nil {
 		w.kill()
 		return err
 	}
@@ -111,7 +117,7 @@ func (w *worker) measure(ctx context.Context, job Job) Outcome {
 			return Outcome{Job: job, Err: err}
 		}
 		var r reply
-		err := w.wait(ctx, w.pool.limit(job), func() error { return w.ask(job, &r) })
+		err := w.wait(ctx, w.bounds(job), func() error { return w.ask(job, &r) })
 		if err == nil {
 			if r.Err != "" {
 				return Outcome{Job: job, Err: errors.New(r.Err)}
@@ -153,12 +159,28 @@ func (w *worker) ask(job Job, r *reply) error {
 	return w.dec.Decode(r)
 }
 
+// bounds are how long a talk with a process may take.
+type bounds struct {
+	clock     time.Duration
+	processor time.Duration // what the process may have used at its end, since it began; 0: as much as it likes
+}
+
+// bounds are those of a job that begins now.
+func (w *worker) bounds(job Job) bounds {
+	limit := w.pool.limit(job)
+	used, ok := processorTime(w.cmd.Process.Pid)
+	if !ok { // this system does not tell: its clock has to do
+		return bounds{clock: limit}
+	}
+	return bounds{clock: clockTimes * limit, processor: used + limit}
+}
+
 // wait lets talk with the process go on until it ends, the time is over, the process takes too much memory, or ctx
 // ends. In the last three cases the process must be killed, which ends the talk.
-func (w *worker) wait(ctx context.Context, limit time.Duration, talk func() error) error {
+func (w *worker) wait(ctx context.Context, most bounds, talk func() error) error {
 	said := make(chan error, 1)
 	go func() { said <- talk() }()
-	over := time.NewTimer(limit)
+	over := time.NewTimer(most.clock)
 	defer over.Stop()
 	look := time.NewTicker(watchEvery)
 	defer look.Stop()
@@ -167,12 +189,15 @@ func (w *worker) wait(ctx context.Context, limit time.Duration, talk func() erro
 		case err := <-said:
 			return err
 		case <-over.C:
-			return errSlow
+			return errStuck
 		case <-ctx.Done():
 			return ctx.Err()
 		case <-look.C:
 			if w.pool.MaxRSS > 0 && residentBytes(w.cmd.Process.Pid) > w.pool.MaxRSS {
 				return errMemory
+			}
+			if used, ok := processorTime(w.cmd.Process.Pid); ok && most.processor > 0 && used > most.processor {
+				return errSlow
 			}
 		}
 	}
