@@ -5,7 +5,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -301,66 +300,7 @@ is measured again by the next run.` + exitHelp,
 			return nil
 		},
 	}
-	copyTo := &cobra.Command{
-		Use: "copy FROM TO", Short: "Give one photo's marks to another photo of the plant", Args: cobra.ExactArgs(2),
-		Long: `Copies the marks of the photo FROM to the photo TO (base names, or hashes): marks are never carried to another photo
-unless you ask. Look at the overlay afterwards: a plant or flower seldom stands in the very same place.` + exitHelp,
-		RunE: func(cmd *cobra.Command, args []string) error { return runMarksCopy(cmd, a, args[0], args[1]) },
-	}
 	exp.Flags().StringVar(&photo, "photo", "", "only of this photo (name or hash)")
-	cmd.AddCommand(imp, exp, copyTo)
+	cmd.AddCommand(imp, exp, marksCopyCommand(a))
 	return cmd
-}
-
-func runMarksCopy(cmd *cobra.Command, a *app, from, to string) error {
-	c, lock, err := a.openToWrite(cmd)
-	if err != nil {
-		return err
-	}
-	defer lock.Close()
-	st, err := openStore(c)
-	if err != nil {
-		return err
-	}
-	defer st.Close()
-	photos, err := st.All(cmd.Context())
-	if err != nil {
-		return err
-	}
-	find := func(ref string) (*record.Photo, error) {
-		var hit *record.Photo
-		for i := range photos {
-			if photos[i].Name == ref || photos[i].SHA256 == ref {
-				if hit != nil {
-					return nil, &fsx.HintError{What: "two photos are called " + clean(ref), Hint: "Give the photo's hash; measurements.csv has it."}
-				}
-				hit = &photos[i]
-			}
-		}
-		if hit == nil {
-			return nil, &fsx.HintError{What: "no photo is called " + clean(ref), Hint: "Give a photo's base name as measurements.csv has it."}
-		}
-		return hit, nil
-	}
-	p, err := find(from)
-	if err != nil {
-		return err
-	}
-	q, err := find(to)
-	if err != nil {
-		return err
-	}
-	marks := c.MarksFor(p.SHA256)
-	if len(marks) == 0 {
-		return &fsx.HintError{What: clean(from) + " has no marks", Hint: "Import some first: phototrack marks import FILE"}
-	}
-	for i := range marks {
-		marks[i].When = time.Now().Format(time.RFC3339)
-		marks[i].Note = "copied from " + p.Name
-	}
-	if err := c.SaveMarks(q.SHA256, q.Name, append(c.MarksFor(q.SHA256), marks...)); err != nil {
-		return err
-	}
-	cmd.Printf("%s now has the marks of %s; the next run measures it again.\n", q.Name, p.Name)
-	return nil
 }

@@ -104,7 +104,7 @@ func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request, s *snapshot, p 
 	}
 	err := d.change(func(c *collection.Collection) error {
 		for _, q := range touched {
-			if err := c.SaveMarks(q.SHA256, q.Name, append(carried(marks, p, q), collection.Lines(c.MarksFor(q.SHA256))...)); err != nil {
+			if err := c.SaveMarks(q.SHA256, q.Name, append(pipeline.CarryAreas(marks, p, q), collection.Lines(c.MarksFor(q.SHA256))...)); err != nil {
 				return err
 			}
 		}
@@ -115,35 +115,6 @@ func (d *Desk) copyMarks(w http.ResponseWriter, r *http.Request, s *snapshot, p 
 	}
 	d.startThese(touched)
 	return back(w, r, "/add?said=measuring")
-}
-
-// carried are marks moved from one photo to another by their cards; where a card is missing, by the place in the frame.
-// Points that would leave the photo are put on its edge; what has no area left there is dropped.
-func carried(marks []collection.Mark, from, to *record.Photo) (out []collection.Mark) {
-	move := func(x, y float64) (float64, float64, bool) { return x, y, true }
-	if h, ok := between(from, to); ok {
-		move = func(x, y float64) (float64, float64, bool) {
-			px, py, ok := h.Project(x*float64(from.WidthPx)-0.5, y*float64(from.HeightPx)-0.5)
-			return (px + 0.5) / float64(to.WidthPx), (py + 0.5) / float64(to.HeightPx), ok
-		}
-	}
-	for _, m := range marks {
-		k := collection.Mark{What: m.What, Who: m.Who, When: m.When, Note: "as on " + from.Name}
-		whole := true
-		for _, ring := range m.Rings {
-			var moved [][2]float64
-			for _, q := range ring {
-				x, y, ok := move(q[0], q[1])
-				whole = whole && ok
-				moved = append(moved, [2]float64{clamp(x), clamp(y)})
-			}
-			k.Rings = append(k.Rings, moved)
-		}
-		if whole && k.Check() == nil {
-			out = append(out, k)
-		}
-	}
-	return out
 }
 
 func clamp(v float64) float64 { return math.Min(1, math.Max(0, v)) }

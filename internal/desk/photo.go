@@ -85,7 +85,7 @@ func withCard(p *record.Photo) []record.Outline {
 			return out
 		}
 	}
-	h, ok := cardToPx(p)
+	h, ok := pipeline.CardToPx(p)
 	if !ok {
 		return out
 	}

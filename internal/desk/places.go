@@ -94,7 +94,7 @@ func offer(places []doubtful, c *collection.Collection, list []*record.Photo, p 
 	before = before[max(0, len(before)-earlierPhotos):]
 	for i := len(before) - 1; i >= 0; i-- {
 		q := before[i]
-		marks := carried(collection.Areas(c.MarksFor(q.SHA256)), q, p)
+		marks := pipeline.CarryAreas(collection.Areas(c.MarksFor(q.SHA256)), q, p)
 		for k := range places {
 			if places[k].Was != nil {
 				continue
@@ -137,7 +137,7 @@ func saidOf(k *doubtful, marks []collection.Mark) (what string) {
 
 // sizeOf is a place's area in the plane of the card, in words.
 func sizeOf(p *record.Photo, px []record.Point, holes [][]record.Point) string {
-	toPx, ok := cardToPx(p)
+	toPx, ok := pipeline.CardToPx(p)
 	if !ok {
 		return ""
 	}

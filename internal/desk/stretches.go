@@ -5,6 +5,7 @@ import (
 	"math"
 	"sort"
 
+	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 )
 
@@ -56,7 +57,7 @@ func stretchesOf(p *record.Photo) (out []doubtful) {
 
 // lengthOf is a line's length in the plane of the card, mm; known is false where the card tells no scale.
 func lengthOf(p *record.Photo, line []record.Point) (mm float64, known bool) {
-	if toPx, ok := cardToPx(p); ok {
+	if toPx, ok := pipeline.CardToPx(p); ok {
 		if toMM, err := toPx.Inv(); err == nil {
 			for i := 1; i < len(line); i++ {
 				ax, ay, okA := toMM.Project(line[i-1].X, line[i-1].Y)
