@@ -103,7 +103,7 @@ func runMerge(cmd *cobra.Command, a *app, dir string) error {
 		return err
 	}
 	defer lock.Close()
-	st, err := openStoreToWrite(c, false)
+	st, err := intake.OpenStore(c, false)
 	if err != nil {
 		return err
 	}

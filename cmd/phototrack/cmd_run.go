@@ -73,7 +73,7 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 	if o.anew && c.CheckStore() == nil && isFile(c.StorePath()) {
 		return &fsx.HintError{What: "the store is there: " + c.StorePath(), Hint: "Move it away first if everything is to be measured again; or leave --anew out."}
 	}
-	st, err := openStoreToWrite(c, o.anew)
+	st, err := intake.OpenStore(c, o.anew)
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"os"
 	"strings"
 	"unicode"
@@ -87,23 +86,6 @@ func sayOpened(cmd *cobra.Command, c *collection.Collection) {
 	for _, p := range c.Problems {
 		cmd.PrintErrln(clean(p.Error()))
 	}
-}
-
-// openStoreToWrite opens the collection's store for writing, and makes it in a new collection. Where a store is lost it is
-// not taken for new, unless anew says so.
-func openStoreToWrite(c *collection.Collection, anew bool) (*series.Store, error) {
-	if err := c.CheckStore(); err != nil && !(anew && errors.Is(err, collection.ErrStoreLost)) {
-		return nil, err
-	}
-	st, err := series.Open(c.StorePath())
-	if err != nil {
-		return nil, err
-	}
-	if err := c.MarkStore(); err != nil {
-		st.Close()
-		return nil, err
-	}
-	return st, nil
 }
 
 // openStore opens the collection's store for reading; it must have been written by a run before.

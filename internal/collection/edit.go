@@ -79,10 +79,10 @@ func (c *Collection) RemoveEventOf(version string, line, plant int, reason strin
 	return c.rewrite(EventsFile, FieldEventLine, version, eventColumns, []lineEdit{{line: line, set: map[string]string{"plant": rest}}}, reason)
 }
 
-// ChangePlants changes the lines of plants in plants.csv, all of them or, on an error, none.
-func (c *Collection) ChangePlants(version string, numbers []int, k PlantChange, reason string) error {
+// changed are those fields of a line that are given, from and until as dates.
+func changed(fields map[string]*string) (map[string]string, error) {
 	set := map[string]string{}
-	for name, v := range map[string]*string{"name": k.Name, "group": k.Group, "from": k.From, "until": k.Until, "note": k.Note} {
+	for name, v := range fields {
 		if v != nil {
 			set[name] = oneLine(*v)
 		}
@@ -90,11 +90,20 @@ func (c *Collection) ChangePlants(version string, numbers []int, k PlantChange, 
 	for _, name := range []string{"from", "until"} {
 		day, ok := parseDay(set[name])
 		if set[name] != "" && !ok {
-			return &fsx.HintError{What: fmt.Sprintf("%q is not a date", clip(set[name])), Hint: dateHint(set[name])}
+			return nil, &fsx.HintError{What: fmt.Sprintf("%q is not a date", clip(set[name])), Hint: dateHint(set[name])}
 		}
 		if ok {
 			set[name] = day
 		}
+	}
+	return set, nil
+}
+
+// ChangePlants changes the lines of plants in plants.csv, all of them or, on an error, none.
+func (c *Collection) ChangePlants(version string, numbers []int, k PlantChange, reason string) error {
+	set, err := changed(map[string]*string{"name": k.Name, "group": k.Group, "from": k.From, "until": k.Until, "note": k.Note})
+	if err != nil {
+		return err
 	}
 	if k.Pot != nil {
 		withPot(set, *k.Pot)

@@ -147,20 +147,9 @@ func (c *Collection) ChangePart(version string, plant int, part string, k PartCh
 	if !ok {
 		return stale(PartsFile)
 	}
-	set := map[string]string{}
-	for name, v := range map[string]*string{"kind": k.Kind, "name": k.Name, "from": k.From, "until": k.Until, "note": k.Note} {
-		if v != nil {
-			set[name] = oneLine(*v)
-		}
-	}
-	for _, name := range []string{"from", "until"} {
-		day, ok := parseDay(set[name])
-		if set[name] != "" && !ok {
-			return &fsx.HintError{What: fmt.Sprintf("%q is not a date", clip(set[name])), Hint: dateHint(set[name])}
-		}
-		if ok {
-			set[name] = day
-		}
+	set, err := changed(map[string]*string{"kind": k.Kind, "name": k.Name, "from": k.From, "until": k.Until, "note": k.Note})
+	if err != nil {
+		return err
 	}
 	return c.rewrite(PartsFile, FieldPartLine, version, partColumns, []lineEdit{{line: p.Line, set: set}}, reason)
 }

@@ -6,6 +6,7 @@ import (
 
 	"phototrack/internal/collection"
 	"phototrack/internal/fsx"
+	"phototrack/internal/intake"
 	"phototrack/internal/series"
 )
 
@@ -30,7 +31,7 @@ func (h *holder) take(c *collection.Collection) (*series.Store, error) {
 		if err != nil {
 			return nil, err
 		}
-		st, err := openStore(c)
+		st, err := intake.OpenStore(c, false)
 		if err != nil {
 			lock.Close()
 			return nil, err
@@ -39,22 +40,6 @@ func (h *holder) take(c *collection.Collection) (*series.Store, error) {
 	}
 	h.n++
 	return h.store, nil
-}
-
-// openStore opens the store for writing, and makes it in a new collection; one that is lost is not taken for new.
-func openStore(c *collection.Collection) (*series.Store, error) {
-	if err := c.CheckStore(); err != nil {
-		return nil, err
-	}
-	st, err := series.Open(c.StorePath())
-	if err != nil {
-		return nil, err
-	}
-	if err := c.MarkStore(); err != nil {
-		st.Close()
-		return nil, err
-	}
-	return st, nil
 }
 
 func (h *holder) release() error {
