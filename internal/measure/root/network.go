@@ -3,7 +3,6 @@ package root
 import (
 	_ "embed"
 	"fmt"
-	"slices"
 	"sync"
 
 	"phototrack/internal/segnet"
@@ -15,9 +14,10 @@ import (
 //go:embed walls.onnx
 var model []byte
 
-// network answers the planes of a wall, w by h, with logits, for each class those of the four pixels of a place.
+// network answers the planes of a wall, w by h, with logits, for each class those of the four pixels of a place. They are lent:
+// they hold while take runs.
 type network interface {
-	Run(w, h int, fill func(planes []float32)) (segnet.Logits, error)
+	Run(w, h int, fill func(planes []float32), take func(segnet.Logits) error) error
 }
 
 // sharedNetwork is the embedded network, loaded when it is first asked; one wall is judged at a time.
@@ -38,17 +38,17 @@ func (n *sharedNetwork) load() {
 }
 
 // Run implements network.
-func (n *sharedNetwork) Run(w, h int, fill func(planes []float32)) (segnet.Logits, error) {
+func (n *sharedNetwork) Run(w, h int, fill func(planes []float32), take func(segnet.Logits) error) error {
 	n.once.Do(n.load)
 	if n.err != nil {
-		return segnet.Logits{}, n.err
+		return n.err
 	}
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	l, err := n.net.Run(w, h, fill)
 	if err != nil {
-		return segnet.Logits{}, err
+		return err
 	}
 	defer l.Free()
-	return segnet.Logits{C: l.C, W: l.W, H: l.H, V: slices.Clone(l.V)}, nil
+	return take(l)
 }

@@ -69,8 +69,9 @@ func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 				at.add(y*p.w+x, u, v)
 			}
 		}
+		column := at.columns()
 		for n, v := range at.greys() {
-			i := at.column[n]
+			i := column[n]
 			g.Pix[i], p.ok[i] = v, true
 		}
 	}
@@ -107,18 +108,23 @@ func (p *plane) gradients(g raster.Float) {
 	spread(p.gy, p.w, p.h, limit)
 }
 
-// spread clips at limit, scales to 0..1 and takes the largest of 3 x 3.
+// spread clips at limit, scales to 0..1 and takes the largest of 3 x 3. The values are not negative, so that their bits are in the order of the
+// numbers: whole numbers compare several times faster, since no NaN is asked about.
 func spread(g []float32, w, h int, limit float32) {
-	src := append([]float32(nil), g...)
-	high := make([]float32, w) // the largest of three rows
+	bits := make([]uint32, len(g))
+	for i, v := range g {
+		bits[i] = math.Float32bits(v)
+	}
+	high := make([]uint32, w) // the largest of three rows
+	most := math.Float32bits(limit)
 	for y := 1; y < h-1; y++ {
-		up, at, down := src[(y-1)*w:y*w], src[y*w:(y+1)*w], src[(y+1)*w:(y+2)*w]
+		up, at, down := bits[(y-1)*w:][:w], bits[y*w:][:w], bits[(y+1)*w:][:w]
 		for x := range high {
 			high[x] = max(up[x], at[x], down[x])
 		}
 		row := g[y*w : (y+1)*w]
 		for x := 1; x < w-1; x++ {
-			row[x] = min(max(high[x-1], high[x], high[x+1]), limit) / limit
+			row[x] = math.Float32frombits(min(max(high[x-1], high[x], high[x+1]), most)) / limit
 		}
 	}
 }
@@ -292,7 +298,7 @@ func (f *fineFit) start(v [3]float64) [3]float64 {
 			w := v
 			w[0] += dx
 			w[2] += roll * math.Pi / 180
-			if s := f.sides(w); s > best {
+			if s, ok := f.sidesAbove(w, plainSide, best); ok {
 				best, at = s, w
 			}
 		}
@@ -335,7 +341,7 @@ func (f *fineFit) refine(v [3]float64) [3]float64 {
 					if math.Abs(w[2]) > mostRoll {
 						continue
 					}
-					if s := f.sides(w); s > best+sameFit {
+					if s, ok := f.sidesAbove(w, plainSide, best+sameFit); ok {
 						best, v, moved = s, w, true
 					}
 				}
@@ -348,10 +354,19 @@ func (f *fineFit) refine(v [3]float64) [3]float64 {
 	return v
 }
 
+// plainSide is the step of brightness, grey levels, that is a plain edge of a side: more does not count.
+const plainSide = 15
+
 // sides is the mean step of brightness, clipped, across the outline's two sides, the weaker one counting most.
-func (f *fineFit) sides(v [3]float64) float64 { return f.sidesClipped(v, 15) }
+func (f *fineFit) sides(v [3]float64) float64 { return f.sidesClipped(v, plainSide) }
 
 func (f *fineFit) sidesClipped(v [3]float64, clip float64) float64 {
+	s, _ := f.sidesAbove(v, clip, math.Inf(-1))
+	return s
+}
+
+// sidesAbove is sidesClipped where that is more than least; it stops, with false, as soon as it cannot be.
+func (f *fineFit) sidesAbove(v [3]float64, clip, least float64) (float64, bool) {
 	fr := frustumAt(f.pot, v[0], v[1], v[2], f.offset)
 	eye := f.cam.Centre()
 	s := fr.Inset(-wallThickMM).Facing(eye).Sheet()
@@ -359,16 +374,24 @@ func (f *fineFit) sidesClipped(v [3]float64, clip float64) float64 {
 	var sum [2]float64
 	const n = 40
 	for i := range n {
-		l, r, ok := s.Silhouette(eye, f.pot.HeightMM*(0.08+0.86*float64(i)/(n-1)))
-		if !ok {
-			return 0
-		}
 		y := f.pot.HeightMM * (0.08 + 0.86*float64(i)/(n-1))
+		l, r, ok := s.Silhouette(eye, y)
+		if !ok {
+			return 0, 0 > least
+		}
 		sum[0] += math.Min(math.Abs(f.step(s.Point(l, y), side, 0.6)), clip) / n
 		sum[1] += math.Min(math.Abs(f.step(s.Point(r, y), side, 0.6)), clip) / n
+		rest := clip * float64(n-1-i) / n
+		if twoSides(sum[0]+rest, sum[1]+rest) < least-1e-6 { // more than rounding
+			return 0, false
+		}
 	}
-	return math.Min(sum[0], sum[1]) + 0.3*(sum[0]+sum[1])
+	strength := twoSides(sum[0], sum[1])
+	return strength, strength > least
 }
+
+// twoSides is what the strengths of two sides are worth: the weaker one counts most.
+func twoSides(l, r float64) float64 { return math.Min(l, r) + 0.3*(l+r) }
 
 // rims slides the front of the rim's ring up and down and lists the places where it may be, the likeliest first: its upper edge is where brightness changes all along the ring
 // at once. The foot, which may be moulded, has to have some such edge a wall's height below. Steps are averaged with

@@ -3,6 +3,7 @@ package root
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"phototrack/internal/raster"
 	"phototrack/internal/segnet"
@@ -36,28 +37,19 @@ func judgeWall(s *sheet, net network) (*regions, error) {
 	w, h := s.planeSize()
 	n := w * h
 	seen := s.planes()
-	l, err := askWall(net, w, h, func(data []float32) { copy(data, seen) })
+	var logits []float32
+	var channels int
+	err := askWall(net, w, h, func(data []float32) { copy(data, seen) }, func(l segnet.Logits) {
+		logits, channels = slices.Clone(l.V), l.C/4
+	})
 	if err != nil {
 		return nil, err
 	}
-	mirror, err := askWall(net, w, h, func(data []float32) { s.mirrored(data, seen) })
+	err = askWall(net, w, h, func(data []float32) { s.mirrored(data, seen) }, func(mirror segnet.Logits) {
+		s.addMirrored(logits, mirror)
+	})
 	if err != nil {
 		return nil, err
-	}
-	logits, channels := l.V, l.C/4
-	for c := range channels {
-		for y := range s.H {
-			for odd := range 2 {
-				// Column 2 k + odd lies in the mirror in column W - 1 - 2 k - odd.
-				in := (s.W - 1 - odd) & 1
-				to := logits[(4*c+2*(y&1)+odd)*n+y/2*w:][:(s.W+1-odd)/2]
-				from := mirror.V[(4*c+2*(y&1)+in)*n+y/2*w:]
-				last := (s.W - 1 - odd - in) / 2
-				for k := range to {
-					to[k] = 0.5 * (to[k] + from[last-k])
-				}
-			}
-		}
 	}
 	for y := range s.H {
 		for x := range s.W {
@@ -81,16 +73,39 @@ func judgeWall(s *sheet, net network) (*regions, error) {
 // placePx is how many pixels of the view a place of the network's planes stands for.
 const placePx = 4
 
-// askWall asks the network once.
-func askWall(net network, w, h int, fill func(data []float32)) (segnet.Logits, error) {
-	l, err := net.Run(w, h, fill)
+// addMirrored makes the logits the mean of themselves and of those of the mirrored view.
+func (s *sheet) addMirrored(logits []float32, mirror segnet.Logits) {
+	w, h := s.planeSize()
+	n := w * h
+	for c := range len(logits) / (4 * n) {
+		for y := range s.H {
+			for odd := range 2 {
+				// Column 2 k + odd lies in the mirror in column W - 1 - 2 k - odd.
+				in := (s.W - 1 - odd) & 1
+				to := logits[(4*c+2*(y&1)+odd)*n+y/2*w:][:(s.W+1-odd)/2]
+				last := (s.W - 1 - odd - in) / 2
+				from := mirror.V[(4*c+2*(y&1)+in)*n+y/2*w:][:last+1]
+				for k := range to {
+					to[k] = 0.5 * (to[k] + from[last-k])
+				}
+			}
+		}
+	}
+}
+
+// askWall asks the network once; the logits hold while take runs.
+func askWall(net network, w, h int, fill func(data []float32), take func(segnet.Logits)) error {
+	err := net.Run(w, h, fill, func(l segnet.Logits) error {
+		if l.C != placePx*classCount && l.C != placePx*(classCount+1) {
+			return fmt.Errorf("%d channels where %d are wanted", l.C, placePx*classCount)
+		}
+		take(l)
+		return nil
+	})
 	if err != nil {
-		return l, fmt.Errorf("judging the wall: %w", err)
+		return fmt.Errorf("judging the wall: %w", err)
 	}
-	if l.C != placePx*classCount && l.C != placePx*(classCount+1) {
-		return l, fmt.Errorf("judging the wall: %d channels where %d are wanted", l.C, placePx*classCount)
-	}
-	return l, nil
+	return nil
 }
 
 func newRegions(w, h int) *regions {
@@ -103,7 +118,9 @@ func (r *regions) set(i int, logits []float32, at, step int) {
 	most := logits[at]
 	for c := range e {
 		e[c] = logits[at+c*step]
-		most = max(most, e[c])
+		if e[c] > most { // the builtin asks about NaN first; these are finite
+			most = e[c]
+		}
 	}
 	if most == e[medium] && surelyMedium(&e) {
 		return

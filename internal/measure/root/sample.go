@@ -15,39 +15,45 @@ import (
 // places are places of a photo whose colours are looked up together, a row of a view at a time.
 type places struct {
 	img    raster.BGR
+	n      int          // places there are
 	column []int        // whatever the caller knows a place by
 	uv     [][2]float64 // px
 	a      [][4]float32
 	grey   []float32
 }
 
+// newPlaces has room for so many places.
 func newPlaces(img raster.BGR, room int) *places {
-	return &places{img: img, column: make([]int, 0, room), uv: make([][2]float64, 0, room), a: make([][4]float32, room), grey: make([]float32, room)}
+	return &places{img: img, column: make([]int, room), uv: make([][2]float64, room), a: make([][4]float32, room), grey: make([]float32, room)}
 }
 
-func (p *places) clear() { p.column, p.uv = p.column[:0], p.uv[:0] }
+func (p *places) clear() { p.n = 0 }
 
 func (p *places) add(column int, u, v float64) {
-	p.column, p.uv = append(p.column, column), append(p.uv, [2]float64{u, v})
+	p.column[p.n], p.uv[p.n] = column, [2]float64{u, v}
+	p.n++
 }
+
+// columns are what the caller knows the places by.
+func (p *places) columns() []int { return p.column[:p.n] }
 
 // sample gives blue, green and red, 0..255, of each place, or, where fine is not 0, the mean of two samples fine px away along the
 // diagonal. The colours hold until the next call.
 func (p *places) sample(fine float64) [][4]float32 {
-	out := p.a[:len(p.uv)]
+	out := p.a[:p.n]
 	if len(out) > 0 && p.img.W >= 2 && p.img.H >= 2 {
 		C.pt_root_bilinear((*C.uint8_t)(unsafe.Pointer(&p.img.Pix[0])), C.int(p.img.W), C.int(p.img.H),
-			(*C.double)(unsafe.Pointer(&p.uv[0])), C.size_t(len(p.uv)), C.double(fine), (*C.float)(unsafe.Pointer(&out[0])))
+			(*C.double)(unsafe.Pointer(&p.uv[0])), C.size_t(p.n), C.double(fine), (*C.float)(unsafe.Pointer(&out[0])))
 	}
 	return out
 }
 
 // greys gives the brightness, 0..255, of each place and the one a pixel farther along the diagonal. It holds until the next call.
 func (p *places) greys() []float32 {
-	out := p.grey[:len(p.uv)]
+	out := p.grey[:p.n]
 	if len(out) > 0 && p.img.W >= 2 && p.img.H >= 2 {
 		C.pt_root_grey((*C.uint8_t)(unsafe.Pointer(&p.img.Pix[0])), C.int(p.img.W), C.int(p.img.H),
-			(*C.double)(unsafe.Pointer(&p.uv[0])), C.size_t(len(p.uv)), (*C.float)(unsafe.Pointer(&out[0])))
+			(*C.double)(unsafe.Pointer(&p.uv[0])), C.size_t(p.n), (*C.float)(unsafe.Pointer(&out[0])))
 	}
 	return out
 }

@@ -115,8 +115,8 @@ func (v *view) fill(img raster.BGR, lab *labCube, blocked [][][2]float64) *sheet
 				at.add(x, px, py)
 			}
 		}
-		colours := at.sample(fine)
-		for n, x := range at.column {
+		colours, column := at.sample(fine), at.columns()
+		for n, x := range column {
 			i := y*v.W + x
 			c := &colours[n]
 			s.Seen.Pix[i] = 1
@@ -127,7 +127,7 @@ func (v *view) fill(img raster.BGR, lab *labCube, blocked [][][2]float64) *sheet
 			continue
 		}
 		at.lab(lab, colours)
-		for n, x := range at.column {
+		for n, x := range column {
 			i := y*v.W + x
 			s.L.Pix[i], s.A.Pix[i], s.B.Pix[i] = colours[n][0], colours[n][1], colours[n][2]
 		}
