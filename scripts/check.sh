@@ -37,20 +37,21 @@ dead() {
   diff <(sort scripts/deadcode.kept | grep -v '^#') <(echo "$found") | sed -n 's/^> /unreachable, and not in scripts\/deadcode.kept: /p; s/^< /in scripts\/deadcode.kept, and gone: /p' | { ! grep .; }
 }
 
-# Data races: every package, but cmd/phototrack, whose tests start the built program, and browsertest and layers, which are tests of
-# pages and of the go command. Of those that would take minutes under the detector (eightfold and more) the tests in which several
-# photos, pages or workers are under way at once, and the plain ones; of the rest all but the simulations, which draw thousands of cases
-# through code that the others run too.
+# Data races: every package but those in which nothing runs beside anything else. A photo is measured by one goroutine of a process of its
+# own, and a scene is drawn by one: calib, measure/... and scenemaker are pure functions, whose tests would take minutes under the detector
+# (it makes them eight times slower and more) and could find nothing; only the wall's network is shared, which a test of root is about.
+# browsertest and layers are tests of pages and of the go command, and those of cmd/phototrack start the built program.
+# Of the packages where photos, pages, pictures or workers are under way at once, and whose tests take minutes, the tests in which they
+# are; of all others every test but the simulations, which draw thousands of cases through code that the others run too.
+alone='internal/(calib|measure/leaf|measure/part|measure/register|scenemaker|browsertest|layers)$'
 someTests=(
-  "internal/desk AsKept|EditForms|PartsAndCounts|HandEdits|Hostile|KeyIs|UploadsAre|ReadAhead"
-  "internal/measure/leaf Drawn|Mover|ColourChange|ColoursText|ClassTable|Encode|Morphology|Parts|Loops|Fill|Weighted|Tally|Camera|Tint"
-  "internal/measure/root Disc|Correlator|Sampled|Pieces|Lift|Screen|LineCount"
-  "internal/pipeline WorkersThat|StoppedPool|TestNoOrphans|Stroke|Dashes|CorrectColours"
-  "internal/plate Copied|ReadByAnother|HoldsTheProfile|WordsOf|LongNotes|Pattern|OddPictures|CropsOfAPart"
   "internal/publish ExportsPlates"
+  "internal/plate Copied|ReadByAnother|HoldsTheProfile|WordsOf|LongNotes|Pattern|OddPictures|CropsOfAPart"
+  "internal/pipeline WorkersThat|StoppedPool|TestNoOrphans|Stroke|Dashes|CorrectColours"
   "internal/report FirstMonth|SameFault|Escaped|EXIF|Shrink|AsKept"
+  "internal/desk AsKept|EditForms|PartsAndCounts|HandEdits|Hostile|KeyIs|UploadsAre|ReadAhead"
+  "internal/measure/root TwoWalls"
   "internal/scenebank Row|Places"
-  "internal/scenemaker Hidden|PlaneToPhoto|Blackbody|BlurKeeps|TestFile|Impossible|Grown"
 )
 simulations='SeldomCalledChanged|SlopeCoverage|FalseDiscoveries|EffectCoverage|PowerAt|IntervalsHold|AgainstMonteCarlo|EachReading|TwentyThousand'
 # raceOf PACKAGE TESTS: a name that is no test's any more is an error, too.
@@ -63,7 +64,7 @@ raceOf() {
 }
 race() {
   local some; some=$(printf '%s|' "${someTests[@]%% *}")
-  $go test -race -skip "$simulations" $($go list ./internal/... | grep -vE "/(${some}internal/browsertest|internal/layers)$")
+  $go test -race -skip "$simulations" $($go list ./internal/... | grep -vE "$alone" | grep -vE "/(${some%|})$")
   export -f raceOf; export go
   printf '%s\n' "${someTests[@]}" | xargs -P 2 -L 1 bash -c 'raceOf "$@"' race
 }
