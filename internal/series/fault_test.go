@@ -60,17 +60,16 @@ func TestKilledWritersLoseNothingThatWasAcknowledged(t *testing.T) {
 		out, err := cmd.StdoutPipe()
 		require.NoError(t, err)
 		require.NoError(t, cmd.Start())
-		// Every other writer is killed at any moment, the rest some time after they stored something, however slow the machine is.
-		wait, first := time.Duration(100+r.IntN(400))*time.Millisecond, round%2 == 1
+		// Every other writer is killed at any moment, the rest some time after they stored a few photos, however slow the machine is.
+		wait, few := time.Duration(100+r.IntN(400))*time.Millisecond, 0
 		started := wait
-		if first {
-			started = time.Minute
+		if round%2 == 1 {
+			started, few = 5*time.Minute, round+1
 		}
 		kill := time.AfterFunc(started, func() { cmd.Process.Kill() })
 		for lines := bufio.NewScanner(out); lines.Scan(); {
-			if first {
+			if few--; few == 0 {
 				kill.Reset(wait)
-				first = false
 			}
 			word, sha, _ := strings.Cut(lines.Text(), " ")
 			require.Equal(t, "stored", word, lines.Text())

@@ -28,9 +28,12 @@ var (
 	inkCase  = color.NRGBA{0, 0, 0, 200}
 	inkPaper = color.NRGBA{250, 250, 248, 255}
 	inkText  = color.NRGBA{30, 30, 30, 255}
+	inkLimit = color.NRGBA{255, 255, 255, 255}
 )
 
 const (
+	dashOld, dashDoubt, dashLimit = 7, 2.5, 5 // px; living roots are drawn without
+
 	legendPx = 58 // height of the strip under the picture
 	marginPx = 10
 	widthPx  = 560 // least width: the legend's words need as much
@@ -165,78 +168,81 @@ func drawWall(w Wall, r Result, limit func(y float64) float64) raster.BGR {
 	b := newBoard(width, w.Pic.H+2*marginPx+legendPx, 14)
 	x0 := (width - w.Pic.W) / 2
 	b.paste(w.Pic, x0, marginPx)
-	at := func(p record.Point) record.Point {
-		x, y := w.px(p)
-		return record.Point{X: x + float64(x0), Y: y + marginPx}
+	at := func(l ...record.Point) []record.Point {
+		out := make([]record.Point, len(l))
+		for i, p := range l {
+			x, y := w.px(p)
+			out[i] = record.Point{X: x + float64(x0), Y: y + marginPx}
+		}
+		return out
 	}
 	for _, side := range [2]float64{-1, 1} {
 		h := float64(w.Pic.H) / w.PxPerMM
-		l := []record.Point{at(record.Point{X: side * limit(0)}), at(record.Point{X: side * limit(h), Y: h})}
+		l := at(record.Point{X: side * limit(0)}, record.Point{X: side * limit(h), Y: h})
 		b.line(l, 2.4, inkCase, 0)
-		b.line(l, 1.4, color.NRGBA{255, 255, 255, 255}, 5)
+		b.line(l, 1.4, inkLimit, dashLimit)
 	}
 	b.hatch(w, x0)
-	for _, pass := range [2]bool{true, false} {
-		for _, root := range r.Roots {
-			l := make([]record.Point, len(root.Wall))
-			for i, p := range root.Wall {
-				l[i] = at(p)
-			}
-			if pass {
-				b.line(l, 4, inkCase, 0)
-				continue
-			}
-			cut(l, root.Old, func(p []record.Point, was bool) {
-				if was {
-					b.line(p, 2.4, inkOld, 7)
-				} else {
-					b.line(p, 2, inkRoot, 0)
-				}
-			})
-		}
-	}
+	b.roots(r, at)
 	for _, d := range r.Doubtful {
-		l := make([]record.Point, len(d))
-		for i, p := range d {
-			l[i] = at(p)
-		}
+		l := at(d...)
 		b.line(l, 4.4, inkCase, 0)
-		b.line(l, 2.6, inkDoubt, 2.5)
+		b.line(l, 2.6, inkDoubt, dashDoubt)
 	}
 	for _, t := range r.Tips {
-		p := at(t.Wall)
-		if !(image.Point{X: int(p.X), Y: int(p.Y)}.In(image.Rect(x0, 0, x0+w.Pic.W, w.Pic.H))) {
-			continue // beyond the drawn azimuths
+		p := at(t.Wall)[0]
+		if (image.Point{X: int(p.X), Y: int(p.Y)}).In(image.Rect(x0, 0, x0+w.Pic.W, w.Pic.H)) { // not beyond the drawn azimuths
+			b.tip(p.X, p.Y)
 		}
-		b.ring(p.X, p.Y, 7, 4, inkCase)
-		b.ring(p.X, p.Y, 7, 2, inkTip)
 	}
 	y := w.Pic.H + 2*marginPx + 16
+	b.legend(w, r, y)
+	b.text(marginPx, y+26, fmt.Sprintf("%.0f mm of root seen; unrolled wall, rim above, width along the wall", w.SeenMM))
+	b.scaleBar(width-marginPx, y+12, w.PxPerMM)
+	return b.picture()
+}
+
+// roots draws first the casing of all, then their lines: where two cross, neither is cut.
+func (b *board) roots(r Result, at func(...record.Point) []record.Point) {
+	for _, root := range r.Roots {
+		b.line(at(root.Wall...), 4, inkCase, 0)
+	}
+	for _, root := range r.Roots {
+		cut(at(root.Wall...), root.Old, func(p []record.Point, was bool) {
+			if was {
+				b.line(p, 2.4, inkOld, dashOld)
+			} else {
+				b.line(p, 2, inkRoot, 0)
+			}
+		})
+	}
+}
+
+func (b *board) tip(x, y float64) {
+	b.ring(x, y, 7, 4, inkCase)
+	b.ring(x, y, 7, 2, inkTip)
+}
+
+// legend names what is drawn, from the left margin on.
+func (b *board) legend(w Wall, r Result, y int) {
 	x := marginPx
 	key := func(ink color.NRGBA, dash float64, say string) {
 		b.sample(x, y-5, ink, dash)
 		x = b.text(x+34, y, say) + 14
 	}
 	key(inkRoot, 0, "root")
-	for _, was := range r.Roots {
-		if slices.Contains(was.Old, true) {
-			key(inkOld, 7, "old root")
-			break
-		}
+	if slices.ContainsFunc(r.Roots, func(root Root) bool { return slices.Contains(root.Old, true) }) {
+		key(inkOld, dashOld, "old root")
 	}
 	if len(r.Doubtful) > 0 {
-		key(inkDoubt, 2.5, "in doubt")
+		key(inkDoubt, dashDoubt, "in doubt")
 	}
-	b.ring(float64(x)+7, float64(y-5), 7, 4, inkCase)
-	b.ring(float64(x)+7, float64(y-5), 7, 2, inkTip)
+	b.tip(float64(x)+7, float64(y-5))
 	x = b.text(x+20, y, "tip") + 14
 	if w.Veil.any() {
 		key(inkVeil, 0, "hidden")
 	}
-	key(color.NRGBA{255, 255, 255, 255}, 5, "60°")
-	b.text(marginPx, y+26, fmt.Sprintf("%.0f mm of root seen; unrolled wall, rim above, width along the wall", w.SeenMM))
-	b.scaleBar(width-marginPx, y+12, w.PxPerMM)
-	return b.picture()
+	key(inkLimit, dashLimit, "60°")
 }
 
 // hatch lays slanting lines over what hides the wall.
