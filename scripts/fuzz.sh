@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Runs every fuzz target of the project: scripts/fuzz.sh [TIME_EACH] (10m by default). Two are under way at a time (FUZZ_JOBS), each on
-# FUZZ_PARALLEL processors (one). What is new is made smaller for two seconds: the minute that is usual went by with nothing else where a
-# try takes milliseconds. A target that finds something leaves the input under its package's testdata/fuzz; the rest still run,
+# FUZZ_PARALLEL processors (one). What is new is made smaller in a hundred tries: the minute that is usual went by with nothing else where a
+# try takes a millisecond. A target that finds something leaves the input under its package's testdata/fuzz; the rest still run,
 # the exit code tells. A sieve that matched no target would be green without a word, so the targets are counted.
 set -uo pipefail
 cd "$(dirname "$0")/.."
@@ -11,7 +11,7 @@ least=14 # as many targets as there were when this was written
 # fuzz PACKAGE TARGET prints its last lines in one piece.
 fuzz() {
   local said rc=0
-  said=$(go test "$1" -run '^$' -fuzz "^$2\$" -fuzztime "$each" -fuzzminimizetime 2s -parallel "$FUZZ_PARALLEL" 2>&1) || rc=1
+  said=$(go test "$1" -run '^$' -fuzz "^$2\$" -fuzztime "$each" -fuzzminimizetime 100x -parallel "$FUZZ_PARALLEL" 2>&1) || rc=1
   printf '== %s %s, %s\n%s\n' "$1" "$2" "$each" "$(tail -$((rc ? 40 : 2)) <<<"$said")"
   return $rc
 }

@@ -1,6 +1,7 @@
 package root
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -60,8 +61,18 @@ func TestBadWallsEndInAReason(t *testing.T) {
 			}
 		}
 	}), "too_unsure")
+	assert.Contains(t, judged(func(d drawn, r *regions) { // a sheet with holes in it, sure to be root: centrelines run round the holes
+		const pitchMM, radiusMM = 7, 4
+		for i := range r.any.Pix {
+			x, y := (float64(i%d.sh.W)-d.sh.Mid)*d.sh.Step, float64(i/d.sh.W)*d.sh.Step
+			r.any.Pix[i], r.hidden.Pix[i], r.onWall.Pix[i] = 0, 0, 0
+			if math.Hypot(x-pitchMM*math.Round(x/pitchMM), y-pitchMM*math.Round(y/pitchMM)) < radiusMM {
+				r.any.Pix[i] = 1
+			}
+		}
+	}), "root_check")
 	plain := judged(func(drawn, *regions) {})
-	for _, code := range []string{"wall_blind", "pot_opaque", "water", "unsure", "too_unsure"} {
+	for _, code := range []string{"wall_blind", "pot_opaque", "water", "unsure", "too_unsure", "root_check"} {
 		assert.NotContains(t, plain, code)
 	}
 }
