@@ -45,7 +45,7 @@ dead() {
 # are; of all others every test but the simulations, which draw thousands of cases through code that the others run too.
 alone='internal/(calib|measure/leaf|measure/part|measure/register|scenemaker|browsertest|layers)$'
 someTests=(
-  "internal/publish ExportsPlates"
+  "internal/publish ReportOfASmall"
   "internal/plate Copied|ReadByAnother|HoldsTheProfile|WordsOf|LongNotes|Pattern|OddPictures|CropsOfAPart"
   "internal/pipeline WorkersThat|StoppedPool|TestNoOrphans|Stroke|Dashes|CorrectColours"
   "internal/report FirstMonth|SameFault|Escaped|EXIF|Shrink|AsKept"
