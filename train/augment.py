@@ -85,8 +85,19 @@ def any_leaf_colour(n, device):
     return (c * torch.exp(bell(n, device, 0.12, 3)) * torch.exp(bell(n, device, 0.15, 1))).clamp(0.02, 1)[:, :, None, None]
 
 
-def recolour(fine, y, p=0.34):
-    """Gives some plants another colour: all over, along the outline, in patches. Light and shade stay."""
+def colour_beside(fine, mask):
+    """For each sample the colour of some place close to the masked one, but not of it: bark, pot, bench, neighbour."""
+    n = len(fine)
+    small = F.avg_pool2d(mask, 8)
+    free = F.avg_pool2d(fine * (1 - mask), 8) / (1 - small).clamp_min(0.05)
+    around = (F.max_pool2d(small, 9, 1, 4) > 0.2).float() * (small < 0.05).float() + 1e-6
+    i = torch.multinomial(around.flatten(1), 1)
+    return free.flatten(2).gather(2, i[:, None].expand(n, 3, 1)).view(n, 3, 1, 1).clamp(0.02, 1)
+
+
+def recolour(fine, y, p=0.34, hidden=0.3):
+    """Gives some plants another colour: all over, along the outline, in patches. Light and shade stay. Of these some (hidden) get the colour of
+    what lies beside them, as dry tips before bark have it: then shape and light alone tell."""
     n, dev = len(fine), fine.device
     h, w = fine.shape[2:]
     for cls, share in ((LEAF, p), (OTHER, p * 0.5)):
@@ -107,7 +118,8 @@ def recolour(fine, y, p=0.34):
         amount = torch.where(kind < 0.3, torch.ones_like(patch), torch.where(kind < 0.65, edge, patch))
         soft = F.avg_pool2d(mask, 3, 1, 1, count_include_pad=False) * mask
         gamma = torch.exp(bell(m, dev, 0.2, 1, 1, 1))
-        new = any_leaf_colour(m, dev) * (lum / mean.clamp_min(0.05)).clamp(0, 3) ** gamma
+        beside = (torch.rand(m, 1, 1, 1, device=dev) < hidden) & (kind > 0.2)
+        new = torch.where(beside, colour_beside(part, mask), any_leaf_colour(m, dev)) * (lum / mean.clamp_min(0.05)).clamp(0, 3) ** gamma
         fine[on] = part + (new.clamp(0, 1) - part) * amount * soft * (0.6 + 0.4 * torch.rand(m, 1, 1, 1, device=dev))
     on = some(n, 0.6 * p, dev)
     if len(on):
@@ -115,6 +127,54 @@ def recolour(fine, y, p=0.34):
         gain = torch.exp(bell(len(on), dev, 0.3, 3, 1, 1))
         fine[on] = fine[on] * (1 + (gain - 1) * ground)
     return fine
+
+
+# Colours of sticks as sRGB: wood, bamboo, dark and white plastic, wire, greens.
+STICKS = [(150, 115, 75), (185, 150, 100), (205, 180, 130), (95, 70, 45), (60, 45, 35), (40, 40, 40), (230, 230, 225), (140, 140, 145),
+          (70, 100, 55), (110, 140, 75), (150, 165, 110), (60, 120, 90), (130, 90, 90)]
+
+
+def sticks(fine, extra, y, p=0.12):
+    """Sets long thin things before some plants: stakes, wires, strings, labels on edge, bare flower stems. They are no leaves: those that are brown, grey or
+    white belong to the rest; what is green or reddish may be a stem of the plant and is not to be learnt but as no leaf (another part)."""
+    n, dev = len(fine), fine.device
+    h, w = fine.shape[2:]
+    on = torch.nonzero((torch.rand(n, device=dev) < p) & ((y == LEAF).float().mean((1, 2)) > 0.01))[:, 0]
+    if not len(on):
+        return fine, extra, y
+    y = y.clone()
+    yy, xx = torch.meshgrid(torch.arange(h, device=dev).float(), torch.arange(w, device=dev).float(), indexing="ij")
+    palette = torch.tensor(STICKS, device=dev, dtype=torch.float32) / 255
+    for i in on.tolist():
+        spots = torch.nonzero(y[i, ::8, ::8] == LEAF)
+        for _ in range(int(torch.randint(1, 4, (1,)))):
+            if not len(spots):
+                break
+            c = spots[int(torch.randint(len(spots), (1,)))] * 8
+            u = torch.rand(9).tolist()
+            turn = (u[0] - 0.5) * (0.5 if u[1] < 0.7 else 3.1)  # mostly upright
+            s, co = np.sin(turn), np.cos(turn)
+            along = (xx - c[1]) * s + (yy - c[0]) * co
+            across = (xx - c[1]) * co - (yy - c[0]) * s
+            half = h * (0.12 + 0.5 * u[2])
+            across = across + (u[3] - 0.5) * (0.7 if u[4] < 0.5 else 0.06) * (along / half) ** 2 * half * 0.4
+            r = float(np.exp(np.log(1.0) + u[5] * np.log(7.0)))  # half of the width, px of the fine picture
+            cover = (r + 0.5 - across.abs()).clamp(0, 1) * (half + 0.5 - (along + (u[6] - 0.5) * half).abs()).clamp(0, 1)
+            k = int(torch.randint(len(palette), (1,)))
+            light = fine[i].mean(0)[y[i] == LEAF].mean().clamp(0.08, 0.8) * 2.2
+            shade = (1 - 0.5 * ((across / r + (u[7] - 0.5)).clamp(-1, 1) ** 2)) * light
+            colour = (palette[k] * (1 + 0.15 * torch.randn(3, device=dev)))[:, None, None] * shade
+            if u[8] < 0.5:
+                colour = colour * (0.85 + 0.3 * smooth_noise(1, h, w, 60, dev)[0])
+            if extra[i, 0].amax() > 0:  # card and tag stand where they are
+                known = F.interpolate(extra[i:i + 1, :2].amax(1, keepdim=True), scale_factor=2, mode="nearest")[0, 0]
+                cover = cover * (known < 0.5)
+            fine[i] = fine[i] * (1 - cover) + colour.clamp(0, 1) * cover
+            edge = F.max_pool2d(cover[None], 2)[0]  # its outline is as sharp as the picture's sharpest
+            extra[i, 2:] = torch.maximum(extra[i, 2:], edge * extra[i, 2:].amax((1, 2), keepdim=True) * (0.6 + 0.4 * u[1]))
+            y[i] = torch.where(cover > 0.5, torch.full_like(y[i], PART if 8 <= k <= 10 or k == 12 else 0), y[i])
+            y[i] = torch.where((cover > 0.15) & (cover <= 0.5) & (y[i] == LEAF), torch.full_like(y[i], IGNORE), y[i])
+    return fine, extra, y
 
 
 def behind(fine, extra, y, other, p=0.1):
@@ -134,6 +194,77 @@ def behind(fine, extra, y, other, p=0.1):
     extra[on] = torch.cat([part_extra[:, :2], part_extra[:, 2:] * ah + back_extra[:, 2:] * (1 - ah)], 1)
     y = y.clone()
     y[on] = torch.where(a[:, 0] > 0.5, part_y, there)
+    return fine, extra, y
+
+
+def middle_of(mask):
+    """Centre (-1..1) and spread of each picture of a mask."""
+    h, w = mask.shape[1:]
+    yy = torch.linspace(-1, 1, h, device=mask.device)[None, :, None]
+    xx = torch.linspace(-1, 1, w, device=mask.device)[None, None, :]
+    total = mask.sum((1, 2)).clamp_min(1)
+    x, y = (mask * xx).sum((1, 2)) / total, (mask * yy).sum((1, 2)) / total
+    far = (xx - x[:, None, None]) ** 2 + (yy - y[:, None, None]) ** 2
+    return x, y, ((mask * far).sum((1, 2)) / total).sqrt().clamp_min(0.02)
+
+
+def out_of_focus(pic, cover, sharp, p=0.27):
+    """Blurs some of the pictures, each with the mask that cuts it out, and says that they are less sharp."""
+    for size in (3, 7):
+        on = (torch.rand(len(pic), device=pic.device) < p)[:, None, None, None]
+        wide = F.avg_pool2d(cover, size, 1, size // 2)
+        soft = F.avg_pool2d(pic * cover, size, 1, size // 2) / wide.clamp_min(1e-3)
+        pic = torch.where(on & (wide > 1e-3), soft, pic)
+        cover, sharp = torch.where(on, wide, cover), torch.where(on, 0.6 * sharp, sharp)
+    return pic, cover, sharp
+
+
+def neighbours(fine, extra, y, p=0.45):
+    """Sets plants of other samples, with their pots, behind some plants: sharp or a little out of focus, of any size up to twice their own. What
+    grows there is another plant."""
+    n, dev = len(y), y.device
+    leafy = (y == LEAF).float().mean((1, 2))
+    on = torch.nonzero((torch.rand(n, device=dev) < p) & (leafy > 0.01) & (extra[:, 0].amax((1, 2)) > 0))[:, 0]
+    donors = torch.nonzero(leafy > 0.02)[:, 0]
+    if not len(on) or not len(donors):
+        return fine, extra, y
+    whole = fine, extra, y
+    y, fine, extra = y.clone(), fine.clone(), extra.clone()
+    h, w = y.shape[1:]
+    for _ in range(2):
+        m = len(on)
+        if not m:
+            break
+        k = donors[torch.randint(len(donors), (m,), device=dev)]
+        theirs, mine = whole[2][k], y[on]
+        grows = ((theirs == LEAF) | (theirs == PART)).float()[:, None]
+        cut = torch.maximum(grows, (theirs == POT).float()[:, None])
+        there_x, there_y, there_spread = middle_of(grows[:, 0])
+        x, up, spread = middle_of((mine == LEAF).float())
+        # as large as this plant or smaller, within two or three of its spreads
+        size = (spread / there_spread * torch.exp(bell(m, dev, 0.35)) * 0.8).clamp(0.25, 2.2)
+        to_x, to_y = x + bell(m, dev, 1.6) * spread, up + bell(m, dev, 0.7) * spread - 0.2 * spread
+        flip = torch.where(chance(m, 0.5, dev), -1.0, 1.0)
+        zero = torch.zeros(m, device=dev)
+        theta = torch.stack([torch.stack([flip / size, zero, there_x - flip * to_x / size], 1),
+                             torch.stack([zero, 1 / size, there_y - to_y / size], 1)], 1)
+        grid = F.affine_grid(theta, (m, 1, h, w), align_corners=False)
+        cover, grows = F.grid_sample(torch.cat([cut, grows], 1), grid, align_corners=False).split(1, 1)
+        gain = torch.exp(bell(m, dev, 0.2, 1, 1, 1) + bell(m, dev, 0.05, 3, 1, 1))
+        pic = (F.grid_sample(whole[0][k], grid, align_corners=False) * gain).clamp(0, 1)
+        sharp = F.grid_sample(whole[1][k][:, 2:], F.affine_grid(theta, (m, 1, h // 2, w // 2), align_corners=False), align_corners=False)
+        pic, cover, sharp = out_of_focus(pic, cover, sharp)
+        known = F.interpolate(F.max_pool2d(extra[on, :2].amax(1, keepdim=True), 5, 1, 2), scale_factor=2, mode="nearest")
+        before = torch.maximum(((mine != 0) & (mine != OTHER))[:, None].float(), (known > 0.02).float())
+        before = F.avg_pool2d(before, 3, 1, 1, count_include_pad=False)
+        cover = cover * (1 - before)
+        half = F.avg_pool2d(cover, 2)
+        fine[on] = fine[on] * (1 - cover) + pic * cover
+        extra[on] = torch.cat([extra[on, :2], extra[on, 2:] * (1 - half) + sharp * half], 1)
+        new = torch.where(grows[:, 0] > 0.5, torch.full_like(mine, OTHER), torch.zeros_like(mine))
+        free, cover = before[:, 0] < 0.5, cover[:, 0]
+        y[on] = torch.where(free & (cover > 0.5), new, torch.where(free & (cover > 0.15), torch.full_like(mine, IGNORE), mine))
+        on = on[chance(m, 0.5, dev)]
     return fine, extra, y
 
 
@@ -189,8 +320,10 @@ def make_new(x, y, other=None, strength=1.0):
     fine, extra = unpack(x)
     if other is not None:
         fine, extra, y = behind(fine, extra, y, other, 0.1 * strength)
+    fine, extra, y = neighbours(fine, extra, y, 0.45 * strength)
     extra, y = uncard(extra, y)
     fine = recolour(fine, y, 0.34 * strength)
+    fine, extra, y = sticks(fine, extra, y, 0.12 * (0.4 + 0.6 * strength))
     fine, extra, y = warp(fine, extra, y, strength)
     fine, extra = light(fine, extra, strength)
     return inputs_of(fine, extra), y
