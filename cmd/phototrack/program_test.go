@@ -131,6 +131,7 @@ func TestSamplesEndToEnd(t *testing.T) {
 			rootErr = append(rootErr, math.Abs(reftest.Num(t, got["root_length"])/reftest.Num(t, w["root_length_mm"])-1))
 			continue
 		}
+		areaErr = append(areaErr, math.Abs(reftest.Num(t, got["leaf_area"])/reftest.Num(t, w["area_mm2"])-1))
 		if strings.Contains(row["reasons"], "unsure") {
 			unsure[row["plant"]+row["date"][:7]] = true
 			doubted++
@@ -139,7 +140,6 @@ func TestSamplesEndToEnd(t *testing.T) {
 			}
 			continue
 		}
-		areaErr = append(areaErr, math.Abs(reftest.Num(t, got["leaf_area"])/reftest.Num(t, w["area_mm2"])-1))
 		for _, c := range []string{"green", "yellow", "purple", "brown"} {
 			assert.InDelta(t, reftest.Num(t, w[c]), reftest.Num(t, got[c+"_share"]), 0.02, "%s %s share", w["photo"], c)
 		}
@@ -148,9 +148,9 @@ func TestSamplesEndToEnd(t *testing.T) {
 	sort.Float64s(rootErr)
 	t.Logf("leaf area: median error %.2f %%, worst %.2f %%; root length: median %.2f %%, worst %.2f %%",
 		100*areaErr[len(areaErr)/2], 100*areaErr[len(areaErr)-1], 100*rootErr[len(rootErr)/2], 100*rootErr[len(rootErr)-1])
-	assert.LessOrEqual(t, areaErr[len(areaErr)/2], 0.009)
-	assert.LessOrEqual(t, areaErr[len(areaErr)-1], 0.03)
-	assert.LessOrEqual(t, doubted, 5, "photos that say they are unsure")
+	assert.LessOrEqual(t, areaErr[len(areaErr)/2], 0.0095) // of all, those that say they are unsure too
+	assert.LessOrEqual(t, areaErr[len(areaErr)-1], 0.02)
+	assert.LessOrEqual(t, doubted, 3, "photos that say they are unsure")
 	assert.GreaterOrEqual(t, held, doubted-1, "intervals of photos that are unsure")
 	assert.LessOrEqual(t, rootErr[len(rootErr)/2], 0.04)
 	assert.LessOrEqual(t, rootErr[len(rootErr)-1], 0.12)
