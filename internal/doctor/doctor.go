@@ -152,6 +152,10 @@ func (e *examiner) stored(ctx context.Context) {
 			Hint: "Restore a backup; without one, move the file away and type phototrack run --anew: all photos are measured anew from photos/ and inbox/."})
 	}
 	e.damaged(rep.Damaged)
+	if len(rep.Copied) > 0 {
+		e.add(Finding{Level: Harm, Where: collection.StoreFile, What: rep.Copied[0] + more(len(rep.Copied)-1),
+			Hint: "Reports and exports do not use this table, only queries by hand do.", Repair: "make the table quantities anew from the records", mend: e.store.RemakeQuantities})
+	}
 	photos, err := e.store.All(ctx)
 	if err != nil {
 		if len(rep.Faults) == 0 {
@@ -181,6 +185,14 @@ func (e *examiner) stored(ctx context.Context) {
 			Hint: "The next run measures them anew; the older numbers stay in the history."})
 	}
 	e.unmatched(photos)
+}
+
+// more says how many other faults of the same kind there are.
+func more(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("; and %d more of the kind", n)
 }
 
 // damaged names what is stored and is not what was written. The next run measures such a photo again.

@@ -91,9 +91,7 @@ func (w *txWriter) keepHistory(fresh *row, now string) {
 }
 
 func (w *txWriter) details(p *record.Photo, drawn []byte) {
-	for _, q := range p.Quantities {
-		w.exec("INSERT OR REPLACE INTO quantities (sha256, name, part, unit, value, u95) VALUES (?, ?, ?, ?, ?, ?)", p.SHA256, q.Name, q.Part, q.Unit, q.Value, q.U95)
-	}
+	w.quantities(p)
 	if drawn != nil {
 		w.exec("INSERT INTO drawings (sha256, doc, sum) VALUES (?, ?, ?)", p.SHA256, drawn, drawingSum(p.SHA256, drawn))
 	}
@@ -104,6 +102,12 @@ func (w *txWriter) details(p *record.Photo, drawn []byte) {
 	sort.Strings(kinds)
 	for _, k := range kinds {
 		w.exec("INSERT INTO pictures (sha256, kind, bytes, sum) VALUES (?, ?, ?, ?)", p.SHA256, k, p.Pictures[k], pictureSum(p.SHA256, k, p.Pictures[k]))
+	}
+}
+
+func (w *txWriter) quantities(p *record.Photo) {
+	for _, q := range p.Quantities {
+		w.exec("INSERT OR REPLACE INTO quantities (sha256, name, part, unit, value, u95) VALUES (?, ?, ?, ?, ?, ?)", p.SHA256, q.Name, q.Part, q.Unit, q.Value, q.U95)
 	}
 }
 

@@ -103,7 +103,14 @@ CREATE TABLE runs (
 `
 
 // schema2 tells quantities of parts apart in the rows for queries by hand: several parts of a plant have the same quantity.
-const schema2 = `
+const schema2 = quantitiesTable + `
+INSERT INTO quantities_of_parts (sha256, name, part, unit, value, u95) SELECT sha256, name, '', unit, value, u95 FROM quantities;
+DROP TABLE quantities;
+` + quantitiesInPlace
+
+// quantitiesTable makes an empty table for the rows of quantities, beside the one that is there; quantitiesInPlace gives it its name.
+const (
+	quantitiesTable = `
 CREATE TABLE quantities_of_parts (
 	sha256 TEXT NOT NULL REFERENCES measurements(sha256),
 	name   TEXT NOT NULL,
@@ -113,10 +120,11 @@ CREATE TABLE quantities_of_parts (
 	u95    REAL,
 	PRIMARY KEY (sha256, name, part)
 ) STRICT, WITHOUT ROWID;
-INSERT INTO quantities_of_parts (sha256, name, part, unit, value, u95) SELECT sha256, name, '', unit, value, u95 FROM quantities;
-DROP TABLE quantities;
+`
+	quantitiesInPlace = `
 ALTER TABLE quantities_of_parts RENAME TO quantities;
 `
+)
 
 // schema3 gives each stored thing a checksum of its own (see sums.go), and remembers what must be measured again.
 const schema3 = `
