@@ -34,6 +34,9 @@ func sayRun(cmd *cobra.Command, res intake.Result, took time.Duration) {
 	if len(res.Mended) > 0 {
 		cmd.Printf("Measured again because what was stored of them was damaged: %s.\n", clean(strings.Join(firstOf(res.Mended, namedPhotos), ", ")))
 	}
+	if len(res.Gone) > 0 {
+		cmd.Printf("Due to be measured again, but not where they were, so their numbers stay: %s.\n  hint: Put these photos back into the inbox, then run again.\n", clean(strings.Join(firstOf(res.Gone, namedPhotos), ", ")))
+	}
 	sayAttention(cmd, res.Measured)
 	if res.Pending > 0 {
 		cmd.Printf("%s left for the next run.\n", words.Count(res.Pending, "photo", "photos"))

@@ -8,6 +8,7 @@ import (
 	"sync"
 
 	"phototrack/internal/collection"
+	"phototrack/internal/fsx"
 	"phototrack/internal/intake"
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
@@ -29,7 +30,7 @@ func (d *Desk) remeasure(ctx context.Context, photos []*record.Photo, tell func(
 		job, err := intake.Again(c, p)
 		if err != nil {
 			// Its numbers stay as they were measured; the others are measured all the same.
-			gone := bad(http.StatusConflict, "the original of "+p.Name+" is not where it was, so it was not measured again", "Put the file back into the inbox, then repeat.")
+			gone := notWhereItWas(p.Name)
 			if tell == nil {
 				return gone
 			}
@@ -224,7 +225,16 @@ func (d *Desk) runDue(ctx context.Context) error {
 	for _, u := range res.Unknown {
 		d.job.Photos = append(d.job.Photos, finished{Name: u.Rel, Status: "rejected", What: fmt.Sprintf("%s. %s", u.Why, u.Hint)})
 	}
+	for _, name := range res.Gone[:min(len(res.Gone), keptFinished)] {
+		gone := notWhereItWas(name)
+		d.job.Photos = append(d.job.Photos, finished{Name: name, Status: "rejected", What: gone.Error() + ". " + fsx.HintOf(gone)})
+	}
 	return err
+}
+
+// notWhereItWas says that a photo could not be measured again.
+func notWhereItWas(name string) error {
+	return bad(http.StatusConflict, "the original of "+name+" is not where it was, so it was not measured again", "Put the file back into the inbox, then repeat.")
 }
 
 // startDue begins runDue in the background.

@@ -55,6 +55,7 @@ type Result struct {
 	Measured              []record.Photo // what brief leaves of them, in the order of day, plant, name
 	Errors                []error        // files that could not be read at all
 	Mended                []string       // photos whose stored record was damaged and that were measured again
+	Gone                  []string       // photos that are due, but whose originals are not where they were: their numbers stay
 	Pending               int            // photos left when the run was stopped
 }
 

@@ -126,8 +126,31 @@ func narrow(t *testing.T, c *collection.Collection, mb int) {
 	require.NoError(t, c.Reload())
 }
 
+// A photo whose original is gone keeps its numbers when it is due, and is named; the others are measured again.
 func TestAPhotoWhoseOriginalIsGoneStays(t *testing.T) {
-	c, _, _ := bench(t)
-	_, err := Again(c, &record.Photo{Name: "a.jpg", SHA256: collection.Hash([]byte("a")), Path: filepath.Join(t.TempDir(), "a.jpg")})
+	c, st, o := bench(t)
+	drop(t, c, "2026-05-14 a.jpg", 120)
+	drop(t, c, "2026-05-14 b.jpg", 140)
+	_, err := Run(context.Background(), c, st, o)
+	require.NoError(t, err)
+	before := all(t, st)
+	require.Len(t, before, 2)
+	kept, ok := c.Original(&before[0])
+	require.True(t, ok)
+	require.NoError(t, os.Remove(kept))
+	require.NoError(t, os.Remove(before[0].Path))
+	require.NoError(t, os.WriteFile(c.Path(collection.SettingsFile), []byte("[measurement]\nslope_deg = 12\n"), 0o644))
+	require.NoError(t, c.Reload())
+	res, err := Run(context.Background(), c, st, o)
+	require.NoError(t, err)
+	assert.Equal(t, []string{before[0].Name}, res.Gone)
+	require.Len(t, res.Measured, 1)
+	assert.Equal(t, before[1].Name, res.Measured[0].Name)
+	assert.Len(t, all(t, st), 2)
+	res, err = Run(context.Background(), c, st, o)
+	require.NoError(t, err)
+	assert.Equal(t, []string{before[0].Name}, res.Gone, "said again, though nothing is measured")
+
+	_, err = Again(c, &record.Photo{Name: "a.jpg", SHA256: collection.Hash([]byte("a")), Path: filepath.Join(t.TempDir(), "a.jpg")})
 	require.ErrorIs(t, err, ErrGone)
 }

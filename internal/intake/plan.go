@@ -21,6 +21,7 @@ type plan struct {
 	sizes   []int64
 	known   int     // files that need not be measured
 	errors  []error // of files that cannot be
+	gone    []string
 }
 
 func newPlan(c *collection.Collection, given record.Stamp) *plan {

@@ -29,7 +29,7 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o Opti
 	if err != nil {
 		return res, err
 	}
-	res.Known, res.Errors = pl.known, pl.errors
+	res.Known, res.Errors, res.Gone = pl.known, pl.errors, pl.gone
 	o.Progress.plan(len(pl.jobs))
 	if len(pl.jobs) == 0 {
 		return res, into.writeDates()
@@ -141,9 +141,12 @@ func planRun(ctx context.Context, c *collection.Collection, files []collection.P
 		if pl.planned[p.SHA256] || !due(c, p) && !b.again[p.SHA256] {
 			continue
 		}
-		if job, err := Again(c, p); err == nil { // else the original is gone; its numbers stay as they were measured
-			pl.add(job, p.Bytes)
+		job, err := Again(c, p)
+		if err != nil {
+			pl.gone = append(pl.gone, p.Name)
+			continue
 		}
+		pl.add(job, p.Bytes)
 	}
 	for _, d := range b.st.Damaged() {
 		if !pl.planned[d.SHA256] && b.bySHA[d.SHA256] == nil { // no file that lies in the folder, nor a record that is sound

@@ -43,7 +43,7 @@ func (s *Store) checkQuantities(ctx context.Context, rep *Report) error {
 			want += last[name]
 		}
 		if have[p.SHA256] != want {
-			rep.Copied = append(rep.Copied, "the rows of "+p.Name+" in the table quantities are not those of its record")
+			rep.Copied = append(rep.Copied, "the rows of "+p.Name+" in the table quantities are damaged: they are not those of its record")
 		}
 		delete(have, p.SHA256)
 	}
@@ -51,7 +51,7 @@ func (s *Store) checkQuantities(ctx context.Context, rep *Report) error {
 		delete(have, d.SHA256) // named already
 	}
 	if len(have) > 0 {
-		rep.Copied = append(rep.Copied, "the table quantities has rows of photos that are not in the store")
+		rep.Copied = append(rep.Copied, "the table quantities is damaged: it has rows of photos that are not in the store")
 	}
 	return nil
 }
