@@ -4,6 +4,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -32,6 +33,27 @@ func writtenDocs(t *testing.T) string {
 	code, _, errs := program(t, "docs", dir)
 	require.Zero(t, code, errs)
 	return dir
+}
+
+// The guide names tests as proof: they must be there.
+func TestNamedTestsExist(t *testing.T) {
+	guide, err := os.ReadFile("../../DEVELOPERS.md")
+	require.NoError(t, err)
+	named := regexp.MustCompile(`\bTest[A-Z]\w+`).FindAllString(string(guide), -1)
+	require.Greater(t, len(named), 40)
+	var tests strings.Builder
+	for _, pattern := range []string{"*_test.go", "../../internal/*/*_test.go", "../../internal/*/*/*_test.go"} {
+		files, err := filepath.Glob(pattern)
+		require.NoError(t, err)
+		for _, f := range files {
+			data, err := os.ReadFile(f)
+			require.NoError(t, err)
+			tests.Write(data)
+		}
+	}
+	for _, name := range named {
+		assert.Contains(t, tests.String(), "\nfunc "+name+"(", name)
+	}
 }
 
 func TestManPagesTellOfEveryCommandAndFlag(t *testing.T) {

@@ -126,30 +126,40 @@ func narrow(t *testing.T, c *collection.Collection, mb int) {
 	require.NoError(t, c.Reload())
 }
 
-// A photo whose original is gone keeps its numbers when it is due, and is named; the others are measured again.
+// A photo whose original is gone keeps its numbers when it is due, and is named; the others are measured again. A bad photo that was
+// taken away is not asked for.
 func TestAPhotoWhoseOriginalIsGoneStays(t *testing.T) {
 	c, st, o := bench(t)
-	drop(t, c, "2026-05-14 a.jpg", 120)
-	drop(t, c, "2026-05-14 b.jpg", 140)
+	for i, name := range []string{"a", "b", "c"} {
+		drop(t, c, "2026-05-14 "+name+".jpg", uint8(120+20*i))
+	}
 	_, err := Run(context.Background(), c, st, o)
 	require.NoError(t, err)
 	before := all(t, st)
-	require.Len(t, before, 2)
-	kept, ok := c.Original(&before[0])
-	require.True(t, ok)
-	require.NoError(t, os.Remove(kept))
-	require.NoError(t, os.Remove(before[0].Path))
+	require.Len(t, before, 3)
+	for i := range 2 { // drawn photos have no card: a grower's would have
+		before[i].Status = record.Accepted
+		require.NoError(t, st.Put(context.Background(), &before[i]))
+	}
+	gone, here, bad := &before[0], &before[1], &before[2]
+	for _, p := range []*record.Photo{gone, bad} {
+		kept, ok := c.Original(p)
+		require.True(t, ok)
+		require.NoError(t, os.Remove(kept))
+		require.NoError(t, os.Remove(p.Path))
+	}
 	require.NoError(t, os.WriteFile(c.Path(collection.SettingsFile), []byte("[measurement]\nslope_deg = 12\n"), 0o644))
 	require.NoError(t, c.Reload())
 	res, err := Run(context.Background(), c, st, o)
 	require.NoError(t, err)
-	assert.Equal(t, []string{before[0].Name}, res.Gone)
+	assert.Equal(t, []string{gone.Name}, res.Gone)
 	require.Len(t, res.Measured, 1)
-	assert.Equal(t, before[1].Name, res.Measured[0].Name)
-	assert.Len(t, all(t, st), 2)
+	assert.Equal(t, here.Name, res.Measured[0].Name)
+	assert.Len(t, all(t, st), 3)
 	res, err = Run(context.Background(), c, st, o)
 	require.NoError(t, err)
-	assert.Equal(t, []string{before[0].Name}, res.Gone, "said again, though nothing is measured")
+	assert.Empty(t, res.Measured)
+	assert.Equal(t, []string{gone.Name}, res.Gone, "said again, though nothing is measured")
 
 	_, err = Again(c, &record.Photo{Name: "a.jpg", SHA256: collection.Hash([]byte("a")), Path: filepath.Join(t.TempDir(), "a.jpg")})
 	require.ErrorIs(t, err, ErrGone)

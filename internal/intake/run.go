@@ -143,7 +143,9 @@ func planRun(ctx context.Context, c *collection.Collection, files []collection.P
 		}
 		job, err := Again(c, p)
 		if err != nil {
-			pl.gone = append(pl.gone, p.Name)
+			if p.Status != record.Rejected { // a bad photo that was taken away is not asked for again
+				pl.gone = append(pl.gone, p.Name)
+			}
 			continue
 		}
 		pl.add(job, p.Bytes)
