@@ -28,7 +28,7 @@ func measureWith(in Input, s Settings, net network) (Result, []record.Reason, er
 		return Result{}, []record.Reason{{Code: gate.NoPot, Detail: noPotDetail(in)}}, ErrNoPot
 	}
 	if pot.cutOff {
-		return Result{}, []record.Reason{{Code: gate.NoPot, Detail: "it seems to go on beyond the photo's lower or upper edge: step back until rim and base are in the frame"}}, ErrNoPot
+		return Result{}, []record.Reason{{Code: gate.NoPot, Detail: "it seems to go on beyond the photo's edge: step back until the whole pot is in the frame"}}, ErrNoPot
 	}
 	odd, isOdd := notRound(in, pot, blocked)
 	foot := footMM

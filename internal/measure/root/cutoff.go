@@ -13,11 +13,21 @@ const (
 	// plainlyCut is how much better such a pot must fit than the best that is whole, in the score's units. The 19 whole pots of ../shared/scenes fit
 	// worse cut off by 0.14 and more; cropped to four fifths, two thirds and half of their height, all 57 fit better by 0.22 and more.
 	plainlyCut = 0.05
-	// surelyWhole is the score from which that need not be asked: no pot that was cropped reaches 0.72 whole.
+	// plainlySideCut is the same for one that the left or right edge cuts. The 19 whole pots fit better cut off by 0.06 at most; of 76 that were cropped to
+	// nine to five tenths of their width 74 do by 0.11 and more.
+	plainlySideCut = 0.09
+	// surelyWhole is the score from which that need not be asked: no pot that was cropped reaches 0.8 whole.
 	surelyWhole = 0.85
+	// halfShown is the share of a side's rows up to which the photo does not show that side.
+	halfShown = 0.5
 	// wholeShown is the share of the height from which a pot is left to findPot; cutStep is the step down the photo, mm: edges are drawn three wide.
 	wholeShown, cutStep = 0.95, 3
 )
+
+// cutOff says whether an outline that the photo's edge cuts fits plainly better than the best that is whole.
+func (o *outline) cutOff(p *plane, eye wall.Vec, offset, r, whole float64) bool {
+	return o.bestCut(p, eye, offset, r) > whole+plainlyCut || o.bestSideCut(p, eye, offset, r) > whole+plainlySideCut
+}
 
 // bestCut is the best score of an outline that the photo's lower or upper edge cuts: of the sides counts what is in the photo, of the two
 // rings the one that is.
@@ -46,6 +56,57 @@ func (o *outline) bestCut(p *plane, eye wall.Vec, offset, r float64) float64 {
 		}
 	}
 	return float64(best)
+}
+
+// bestSideCut is the best score of an outline of which the photo shows one side and the greater part of both rings: its left or right edge
+// cuts it.
+func (o *outline) bestSideCut(p *plane, eye wall.Vec, offset, r float64) float64 {
+	top, bottom := p.rowsShown()
+	dist := -eye[2] - offset
+	rows := float32(len(o.y))
+	var best float32
+	for y := top - o.y[0]; y+o.y[len(o.y)-1] <= bottom; y += cutStep {
+		left, right := o.shownAlong(p, y, r, 2)
+		for k := range left {
+			in, out := left[k], right[k]
+			if in.n < out.n {
+				in, out = out, in
+			}
+			if in.n < wholeShown*rows || out.n > halfShown*rows || in.sum < leastSide*in.n {
+				continue
+			}
+			a, b, ok := o.ringsShown(p, eye, dist, p.x0+r+2*float64(k), y)
+			if ok {
+				side := in.sum / in.n
+				best = max(best, together(side, side, min(a, b)))
+			}
+		}
+	}
+	return float64(best)
+}
+
+// ringsShown is ringsAt of what the photo shows, where that is enough of both rings.
+func (o *outline) ringsShown(p *plane, eye wall.Vec, dist, x, y float64) (rim, foot float32, ok bool) {
+	var e, n [2]float32
+	for k, end := range o.ends {
+		front := o.front(eye, dist, y, k)
+		for i := -ringPlaces; i <= ringPlaces; i++ {
+			if u := x + ringStep*float64(i)*2*end.r; p.shows(u, front) {
+				e[k] += p.look(p.gy, u, front)
+				n[k]++
+			}
+		}
+		if n[k] < leastShown*(2*ringPlaces+1) {
+			return 0, 0, false
+		}
+	}
+	return e[0] / n[0], e[1] / n[1], true
+}
+
+// shows says whether the photo shows a place of the plane.
+func (p *plane) shows(x, y float64) bool {
+	u, v := int(math.Floor(x-p.x0+0.5)), int(math.Floor(y-p.y0+0.5))
+	return u >= 0 && v >= 0 && u < p.w && v < p.h && p.ok[v*p.w+u]
 }
 
 // rowsShown is between which mm of the plane the photo shows anything.

@@ -252,6 +252,40 @@ func TestAPotCutOffIsNoPot(t *testing.T) {
 	assert.GreaterOrEqual(t, tried, 20)
 }
 
+// The same where the photo's left or right edge cuts the pot, on the side away from the card.
+func TestAPotCutOffAtItsSideIsNoPot(t *testing.T) {
+	tried := 0
+	for _, s := range wildScenes(t, "single", "hard", "wild-roots") {
+		in := s.input(t)
+		whole, pot := in.Img, s.frustum()
+		mid := pot.Rim.Add(pot.Base.Sub(pot.Rim).Scale(0.5))
+		at := func(p wall.Vec) int {
+			u, _, ok := s.camera().Project(p)
+			require.True(t, ok)
+			return int(u)
+		}
+		half := at(mid.Add(wall.Vec{pot.RRim})) - at(mid)
+		from, to := 0, whole.W
+		if at(wall.Vec{50, 45}) > at(mid) {
+			from = max(0, at(mid)+half-2*half*7/10)
+		} else {
+			to = min(to, at(mid)-half+2*half*7/10)
+		}
+		in.Img = raster.NewBGR(to-from, whole.H)
+		for y := range whole.H {
+			copy(in.Img.Pix[3*y*in.Img.W:3*(y+1)*in.Img.W], whole.Pix[3*(y*whole.W+from):3*(y*whole.W+to)])
+		}
+		in.Camera.Cx -= float64(from)
+		in.Blocked = nil // in the px of the whole photo
+		_, why, err := Measure(in, DefaultSettings())
+		if assert.ErrorIs(t, err, ErrNoPot, s.File) && assert.Len(t, why, 1) {
+			assert.Contains(t, why[0].Detail, "edge", s.File)
+		}
+		tried++
+	}
+	assert.GreaterOrEqual(t, tried, 12)
+}
+
 // Without the pot's size the silhouette has to do: lengths stay usable, and the interval says what the guess costs.
 func TestPotOfUnknownSize(t *testing.T) {
 	held, n := 0, 0

@@ -18,13 +18,14 @@ type potFit struct {
 	depthU float64      // of the rim's height, mm
 	sizeU  float64      // of the radius, mm
 	guess  bool         // the size was found from the silhouette
-	cutOff bool         // a pot that goes on beyond the photo's lower or upper edge fits better
+	cutOff bool         // a pot that goes on beyond the photo's edge fits better
 }
 
 const (
 	wallThickMM  = 0.4               // of common clear pots: the outline is the outer face's
 	leastOutline = 0.33              // score below which there is no pot
 	potShown     = 0.8               // of its height on the plane that is searched: what is cut by more has a gate of its own; by eye
+	ringStep     = 0.05              // of the ring's diameter, from one place to the next
 	ringPlaces   = 7                 // places to either side of a ring's front, a tenth of its radius apart, that are looked at; by eye
 	startMM      = 8.0               // to either side of the first axis that another is looked for; by eye
 	mostRoll     = 4 * math.Pi / 180 // by which a pot leans to the card's side at most: both stand on one bench; by eye
@@ -219,13 +220,18 @@ func together(left, right, rings float32) float32 {
 func (o *outline) ringsAt(p *plane, eye wall.Vec, dist, x, y float64) (rim, foot float32) {
 	var e [2]float32
 	for k, end := range o.ends {
-		// the front of the ring is nearer to the camera: seen from above it appears lower on the axis plane
-		front := eye[1] + (y+end.y-eye[1])*dist/(dist-end.r)
+		front := o.front(eye, dist, y, k)
 		for i := -ringPlaces; i <= ringPlaces; i++ {
-			e[k] += p.look(p.gy, x+0.05*float64(i)*2*end.r, front) / (2*ringPlaces + 1)
+			e[k] += p.look(p.gy, x+ringStep*float64(i)*2*end.r, front) / (2*ringPlaces + 1)
 		}
 	}
 	return e[0], e[1]
+}
+
+// front is where on the axis plane the front of a ring shows, for a rim at y: nearer to the camera, seen from above it appears lower.
+func (o *outline) front(eye wall.Vec, dist, y float64, ring int) float64 {
+	end := o.ends[ring]
+	return eye[1] + (y+end.y-eye[1])*dist/(dist-end.r)
 }
 
 // findPot looks for a pot of the given size beside the card.
@@ -256,7 +262,7 @@ func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, bl
 			}
 		}
 	}
-	f := potFit{pot: pot, score: best, axisU: 0.4, depthU: 0.7, sizeU: 0.3, cutOff: best < surelyWhole && o.bestCut(p, eye, offset, r) > best+plainlyCut}
+	f := potFit{pot: pot, score: best, axisU: 0.4, depthU: 0.7, sizeU: 0.3, cutOff: best < surelyWhole && o.cutOff(p, eye, offset, r, best)}
 	if best < leastOutline {
 		return f, false
 	}
