@@ -54,17 +54,22 @@ func readScene(t *testing.T, set string, bench *collection.Collection, f *truth)
 	return scene{bench, f, data, pic, mask.(*image.Gray)}
 }
 
-// upright says whether the scene is seen from the front: there the tag stands on the pot, seen from above it lies beside it.
-func (s *scene) upright() bool {
-	const codeTag, codePot, round = 8, 9, 20
-	var tag image.Rectangle
+// box is the least rectangle round the pixels of such codes.
+func (s *scene) box(codes map[uint8]bool) (out image.Rectangle) {
 	for y := range s.mask.Rect.Dy() {
 		for x := range s.mask.Rect.Dx() {
-			if s.mask.GrayAt(x, y).Y == codeTag {
-				tag = tag.Union(image.Rect(x, y, x+1, y+1))
+			if codes[s.mask.GrayAt(x, y).Y] {
+				out = out.Union(image.Rect(x, y, x+1, y+1))
 			}
 		}
 	}
+	return out
+}
+
+// upright says whether the scene is seen from the front: there the tag stands on the pot, seen from above it lies beside it.
+func (s *scene) upright() bool {
+	const codeTag, codePot, round = 8, 9, 20
+	tag := s.box(map[uint8]bool{codeTag: true})
 	near := tag.Inset(-round)
 	pot, all := 0, 0
 	for y := near.Min.Y; y < near.Max.Y; y++ {
@@ -82,33 +87,24 @@ func (s *scene) upright() bool {
 
 // plant is the scene's plant alone, with its pot.
 func (s *scene) plant() *image.NRGBA {
-	out, box := image.NewNRGBA(s.pic.Bounds()), image.Rectangle{}
+	box := s.box(plantCodes)
+	out := imaging.Crop(s.pic, box)
 	for y := range out.Rect.Dy() {
 		for x := range out.Rect.Dx() {
-			if plantCodes[s.mask.GrayAt(x, y).Y] {
-				c := color.NRGBAModel.Convert(s.pic.At(x, y)).(color.NRGBA)
-				out.SetNRGBA(x, y, c)
-				box = box.Union(image.Rect(x, y, x+1, y+1))
+			if !plantCodes[s.mask.GrayAt(box.Min.X+x, box.Min.Y+y).Y] {
+				out.SetNRGBA(x, y, color.NRGBA{})
 			}
 		}
 	}
-	return imaging.Crop(out, box)
+	return out
 }
 
 // withNeighbours is the scene's photo with one to three of the plants set behind all that is in it: half to nearly as high as its own, as sharp or
 // a little out of focus, beside it or partly hidden by it.
 func (s *scene) withNeighbours(t *testing.T, plants []*image.NRGBA, r *rand.Rand) []byte {
 	t.Helper()
-	own := s.plant().Rect
-	var box image.Rectangle // of the plant
-	for y := range s.mask.Rect.Dy() {
-		for x := range s.mask.Rect.Dx() {
-			if plantCodes[s.mask.GrayAt(x, y).Y] {
-				box = box.Union(image.Rect(x, y, x+1, y+1))
-			}
-		}
-	}
-	high := float64(own.Dy())
+	box := s.box(plantCodes)
+	high := float64(box.Dy())
 	behind := imaging.Clone(s.pic)
 	for range 1 + r.IntN(3) {
 		q := plants[r.IntN(len(plants))]
