@@ -6,7 +6,7 @@ import (
 )
 
 // Run is a row of set pixels side by side, as long as can be, and the connected part that it belongs to.
-type Run struct{ Y, X0, X1, Part int32 } // X1 excluded
+type Run struct{ Y, X0, X1, Component int32 } // X1 excluded
 
 // In gives the run's pixels in a picture w px wide.
 func (r Run) In(w int) (from, to int) { return int(r.Y)*w + int(r.X0), int(r.Y)*w + int(r.X1) }
@@ -77,8 +77,8 @@ func Components(m Mask, eight bool) (runs []Run, size []int) {
 			number[root] = int32(len(size))
 			size = append(size, 0)
 		}
-		r.Part = number[root]
-		size[r.Part] += int(r.X1 - r.X0)
+		r.Component = number[root]
+		size[r.Component] += int(r.X1 - r.X0)
 	}
 	return
 }
@@ -89,7 +89,7 @@ func Label(runs []Run, w, h int) []int32 {
 	for _, r := range runs {
 		from, to := r.In(w)
 		for i := from; i < to; i++ {
-			label[i] = r.Part
+			label[i] = r.Component
 		}
 	}
 	return label

@@ -89,11 +89,11 @@ func (m *Map) settlePurple(green *Map, changed []bool) {
 	for _, r := range runs {
 		from, to := r.In(m.W)
 		for _, p := range m.P[Part][from:to] {
-			part[r.Part] += p
+			part[r.Component] += p
 		}
 	}
 	for _, r := range runs {
-		if part[r.Part] > leastBloom*float32(size[r.Part]) {
+		if part[r.Component] > leastBloom*float32(size[r.Component]) {
 			continue
 		}
 		from, to := r.In(m.W)

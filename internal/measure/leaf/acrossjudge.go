@@ -2,6 +2,17 @@ package leaf
 
 import "math"
 
+const (
+	// besideRows is the shortest stretch, rows, that must be known for no leaf next to the leaf, at probabilities below besideP.
+	besideRows, besideP = 20, 0.1
+	// besideReach is how far from the leaf it is looked for, rows.
+	besideReach = 3 * besideRows
+	// surerBeside is how much surer of leaf, in logits, the network is at its side than of the thing itself.
+	surerBeside = 0.4
+	// flankAt is how far from its edges that is asked, px.
+	flankAt = 4
+)
+
 // judge marks what lies across the leaf of a thing that is known beside it.
 func (s *sweep) judge(c *chain, thing []uint8) bool {
 	any := false

@@ -42,7 +42,7 @@ func (r *found) standsBehind(in *Input, g *grid, p []float32) {
 		return
 	}
 	piece := make([]uint8, len(p))
-	for i, v := range reaching(g, m, marks) {
+	for i, v := range byGeodesic(g, m, marks) {
 		if v == behindIt && m[i] != 0 {
 			piece[i] = 1
 		}
@@ -140,7 +140,7 @@ func (s *softRims) whose(q *rim, nearSoft bool) uint8 {
 
 // dropShort takes out of piece what little soft outline, for its size, speaks of; false where nothing is left.
 func (s *softRims) dropShort(piece []uint8) (some bool) {
-	label, size := parts(piece, s.g.w, s.g.h, true)
+	label, size := components(piece, s.g.w, s.g.h, true)
 	length := make([]int, len(size))
 	for _, l := range s.lines {
 		for _, q := range l {

@@ -96,18 +96,25 @@ func shares(cells []cell, ct *ClassTable, deg float64) (out [5]float64) {
 	return
 }
 
-// shareTerms is the budget of a class's share: what happens when the limits move by the colour fit's own error, and
+// classShare is a class's share of the judged area, of all leaves or of a part of them, and what it is with every hue turned back and
+// forth by the colour fit's error.
+type classShare struct {
+	class         uint8
+	share, lo, hi float64
+}
+
+// terms is the budget of the share, on pixels of k x k photo pixels: what happens when the limits move by the colour fit's own error, and
 // where the borders between classes lie. The latter is mostly common to all photos of a plant.
-func shareTerms(in *Input, t *tally, k int, share float64, lo, hi float64, class uint8) []record.Term {
+func (s *classShare) terms(in *Input, t *tally, k int) []record.Term {
 	judged := math.Max(noArea, t.area-t.class[NoClass])
 	px := t.pxMM * blurFactor(in, k)
-	regions := t.doubt / judged * math.Abs(t.doubtful[class]-share)
-	border := px / judged * math.Hypot(borderPx*t.border[class], passingPx*t.borders()/2)
+	regions := t.doubt / judged * math.Abs(t.doubtful[s.class]-s.share)
+	border := px / judged * math.Hypot(borderPx*t.border[s.class], passingPx*t.borders()/2)
 	return []record.Term{
-		uncert.Normal("colour fit", math.Max(math.Abs(hi-share), math.Abs(share-lo))),
+		uncert.Normal("colour fit", math.Max(math.Abs(s.hi-s.share), math.Abs(s.share-s.lo))),
 		uncert.Common(uncert.Normal("class border", border*math.Sqrt(1-borderShot*borderShot))),
 		uncert.Normal("class border shot", border*borderShot),
-		uncert.Normal("mask edge", edgePx*px*t.outline/judged*(2*share*(1-share)+0.02)),
+		uncert.Normal("mask edge", edgePx*px*t.outline/judged*(2*s.share*(1-s.share)+0.02)),
 		// What is in doubt has other colours than the leaves, by doubtful; how much of it is wrong is t.doubt.
 		uncert.Common(uncert.Normal("regions", math.Sqrt(1-regionsShot*regionsShot)*regions)),
 		uncert.Normal("regions shot", math.Hypot(regionsShot*regions, regionShare)),

@@ -1,8 +1,6 @@
 package leaf
 
 import (
-	"math"
-
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
 	"phototrack/internal/regions"
@@ -120,17 +118,14 @@ func (r *found) closer(in *Input, g *grid, p []float32) ([]float32, error) {
 	if parts == nil {
 		return p, nil
 	}
-	own := r.ownShare()
-	fx, fy := float64(in.Img.W)/float64(g.w), float64(in.Img.H)/float64(g.h)
-	near := make([]float32, len(p)) // probability from near
-	sum := make([]float32, len(p))
+	m := newMosaic(in, g, r)
 	for _, c := range parts {
 		if err := c.look(in); err != nil {
 			return nil, err
 		}
-		c.spread(in, g, own, r.seen.W, r.seen.H, fx, fy, near, sum)
+		m.add(&c)
 	}
-	r.addDetail(g, p, near, sum)
+	r.addDetail(g, p, m)
 	return p, nil
 }
 
@@ -148,115 +143,4 @@ func (r *found) thin() float64 {
 		in += int(core[i])
 	}
 	return 1 - float64(in)/float64(max(1, all))
-}
-
-// addDetail adds to the logit of leaf what the close-ups show more finely than the whole photo: the difference of their logit from
-// its own mean round about. What a broad place is, the whole photo says, which shows what belongs together.
-func (r *found) addDetail(g *grid, p, near, sum []float32) {
-	for i, w := range sum {
-		if w > 0 {
-			near[i] = boundLogit(near[i] / w)
-		} else {
-			near[i] = boundLogit(p[i])
-		}
-	}
-	reach := max(2, detailPlaces*g.w/r.seen.W)
-	mean := boxMean(near, g.w, g.h, reach)
-	for i, w := range sum {
-		if w > 0 && g.block[i] == 0 {
-			near[i] = sigmoid(boundLogit(p[i]) + min(1, w)*(near[i]-mean[i]))
-		} else {
-			near[i] = p[i]
-		}
-	}
-	copy(p, near)
-	r.takeOver(g, p, nil)
-}
-
-// detailPlaces is half the width, in places of the whole photo's picture, of what counts as detail.
-const detailPlaces = 5
-
-// boundLogit is the logit of a probability, bounded.
-func boundLogit(p float32) float32 {
-	const least = 0.018 // logit 4
-	p = max(least, min(1-least, p))
-	return float32(math.Log(float64(p / (1 - p))))
-}
-
-func sigmoid(x float32) float32 { return float32(1 / (1 + math.Exp(-float64(x)))) }
-
-// ownShare is, for each place of the whole photo, how much of what grows there or close by is the plant in question.
-func (r *found) ownShare() []float32 {
-	const reach = 4
-	w, h := r.seen.W, r.seen.H
-	leaf, other := boxMean(r.seen.P[regions.Leaf], w, h, reach), boxMean(r.seen.P[regions.Other], w, h, reach)
-	for i, v := range leaf {
-		leaf[i] = (v + 0.02) / (v + other[i] + 0.02)
-	}
-	return leaf
-}
-
-// boxMean is the mean over a window of 2 r + 1 places, cut at the edges.
-func boxMean(p []float32, w, h, r int) []float32 {
-	tmp, out := make([]float32, len(p)), make([]float32, len(p))
-	line := func(src, dst []float32, n, stride int) {
-		sum, count := float32(0), float32(0)
-		for i := range min(r, n) {
-			sum += src[i*stride]
-			count++
-		}
-		for i := range n {
-			if i+r < n {
-				sum += src[(i+r)*stride]
-				count++
-			}
-			if i > r {
-				sum -= src[(i-r-1)*stride]
-				count--
-			}
-			dst[i*stride] = sum / count
-		}
-	}
-	for y := range h {
-		line(p[y*w:], tmp[y*w:], w, 1)
-	}
-	for x := range w {
-		line(tmp[x:], out[x:], h, w)
-	}
-	return out
-}
-
-// spread adds the close-up's probability of leaf to the grid pixels it shows.
-func (c *closeUp) spread(in *Input, g *grid, own []float32, w, h int, fx, fy float64, near, sum []float32) {
-	leaf, other := c.seen.P[regions.Leaf], c.seen.P[regions.Other]
-	sx, sy := float64(c.seen.W)/float64(c.w), float64(c.seen.H)/float64(c.h)
-	y0, y1 := int(float64(c.y)/fy), min(g.h-1, int(float64(c.y+c.h)/fy))
-	x0, x1 := int(float64(c.x)/fx), min(g.w-1, int(float64(c.x+c.w)/fx))
-	for y := y0; y <= y1; y++ {
-		py := (float64(y)+0.5)*fy - 0.5
-		v := max(0, min(float64(c.seen.H-1), (py-float64(c.y)+0.5)*sy-0.5))
-		j := min(c.seen.H-2, int(v))
-		tv := float32(v - float64(j))
-		whole := own[min(h-1, y*h/g.h)*w:][:w]
-		for x := x0; x <= x1; x++ {
-			px := (float64(x)+0.5)*fx - 0.5
-			wt := c.weight(in, px, py)
-			if wt <= 0 {
-				continue
-			}
-			u := max(0, min(float64(c.seen.W-1), (px-float64(c.x)+0.5)*sx-0.5))
-			i := min(c.seen.W-2, int(u))
-			tu := float32(u - float64(i))
-			at := func(q []float32) float32 {
-				o := j*c.seen.W + i
-				a := q[o] + tu*(q[o+1]-q[o])
-				b := q[o+c.seen.W] + tu*(q[o+c.seen.W+1]-q[o+c.seen.W])
-				return a + tv*(b-a)
-			}
-			l, o := at(leaf), at(other)
-			s := whole[min(w-1, x*w/g.w)]
-			near[y*g.w+x] += wt * (l + o) * s
-			sum[y*g.w+x] += wt
-		}
-	}
 }

@@ -95,7 +95,6 @@ type transport struct {
 // cheapest is the sink that can be reached most cheaply, and from where each place is reached (sources 0..n-1, sinks n..n+m-1; -1 where a way
 // begins); false where nothing can be sent any more.
 func (t *transport) cheapest() (to int, from []int, ok bool) {
-	const unreached = math.MaxFloat64
 	n, m := len(t.supply), len(t.demand)
 	dist, from := make([]float64, n+m), make([]int, n+m)
 	for i := range dist {
@@ -104,19 +103,7 @@ func (t *transport) cheapest() (to int, from []int, ok bool) {
 			dist[i] = 0
 		}
 	}
-	for changed := true; changed; {
-		changed = false
-		for i := range n {
-			for j := range m {
-				c := t.cost[i*m+j]
-				if dist[i] < unreached && dist[i]+c < dist[n+j]-sameWay {
-					dist[n+j], from[n+j], changed = dist[i]+c, i, true
-				}
-				if t.flow[i*m+j] > 0 && dist[n+j] < unreached && dist[n+j]-c < dist[i]-sameWay {
-					dist[i], from[i], changed = dist[n+j]-c, n+j, true
-				}
-			}
-		}
+	for t.relax(dist, from) {
 	}
 	to = -1
 	for j := range m {
@@ -125,6 +112,26 @@ func (t *transport) cheapest() (to int, from []int, ok bool) {
 		}
 	}
 	return to, from, to >= 0 && dist[to] < unreached
+}
+
+// unreached is the distance of a place to which no way is known.
+const unreached = math.MaxFloat64
+
+// relax shortens the way to each place by one more stretch, from a source to a sink or back along what flows; false where none gets shorter.
+func (t *transport) relax(dist []float64, from []int) (shorter bool) {
+	n, m := len(t.supply), len(t.demand)
+	for i := range n {
+		for j := range m {
+			c := t.cost[i*m+j]
+			if dist[i] < unreached && dist[i]+c < dist[n+j]-sameWay {
+				dist[n+j], from[n+j], shorter = dist[i]+c, i, true
+			}
+			if t.flow[i*m+j] > 0 && dist[n+j] < unreached && dist[n+j]-c < dist[i]-sameWay {
+				dist[i], from[i], shorter = dist[n+j]-c, n+j, true
+			}
+		}
+	}
+	return shorter
 }
 
 // send sends as much to a sink as the way there carries.

@@ -29,18 +29,20 @@ type Piece struct {
 	Label int32
 }
 
-const (
-	// unclearP bounds what may be judged wrongly: with a probability between it and its complement, or where the two looks
-	// disagree by more than unclearApart.
-	unclearP, unclearApart = 0.15, 0.3
-	// askP and askApart bound likewise what the grower is asked about, and what is in doubt in the picture of regions.
-	askP, askApart = 0.3, 0.5
+// unsure bounds what is not sure: with a probability of leaf between p and its complement, or where the two looks disagree by more than apart.
+type unsure struct{ p, apart float32 }
+
+var (
+	// mayBeWrong bounds what may be judged wrongly.
+	mayBeWrong = unsure{p: 0.15, apart: 0.3}
+	// isAsked bounds what the grower is asked about, and what is in doubt in the picture of regions.
+	isAsked = unsure{p: 0.3, apart: 0.5}
 )
 
 // DoubtOf finds the pieces in doubt of a picture of probabilities: connected, and wider than the pixel or two along every
 // outline where all pictures are unsure. mask is what was taken for leaf, p the probability, apart how far the two looks disagree.
 func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
-	broad := unclear(w, h, p, apart, unclearP, unclearApart)
+	broad := mayBeWrong.places(w, h, p, apart)
 	border := outlineBand(mask, w, h)
 	for i, a := range apart {
 		if border[i] != 0 && broad[i] == 0 {
@@ -49,12 +51,12 @@ func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
 			d.Apart += float64(a)
 		}
 	}
-	d.Mask = unclear(w, h, p, apart, askP, askApart)
+	d.Mask = isAsked.places(w, h, p, apart)
 	d.broad = broad
-	runs, size := stretches(broad, w, h, true)
+	runs, size := componentRuns(broad, w, h, true)
 	sum := make([]Piece, len(size))
 	for _, r := range runs {
-		q := &sum[r.Part]
+		q := &sum[r.Component]
 		from, to := r.In(w)
 		for i := from; i < to; i++ {
 			q.Px++
@@ -76,11 +78,11 @@ func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
 	return
 }
 
-// unclear marks what is unclear and wider than two pixels.
-func unclear(w, h int, p, apart []float32, near, differ float32) []uint8 {
+// places marks what is not sure and wider than two pixels.
+func (u unsure) places(w, h int, p, apart []float32) []uint8 {
 	m := make([]uint8, w*h)
 	for i, v := range p {
-		if (v > near && v < 1-near) || apart[i] > differ {
+		if (v > u.p && v < 1-u.p) || apart[i] > u.apart {
 			m[i] = 1
 		}
 	}
@@ -120,7 +122,7 @@ func (r *found) places(in *Input) (out []Place) {
 	w, h := r.seen.W, r.seen.H
 	mm2 := r.placeMM2(in)
 	sx, sy := float64(in.Img.W)/float64(w), float64(in.Img.H)/float64(h)
-	label, size := parts(r.doubt.Mask, w, h, true)
+	label, size := components(r.doubt.Mask, w, h, true)
 	probability := make([]float64, len(size))
 	for i, l := range label {
 		if r.doubt.Mask[i] != 0 {
@@ -130,7 +132,7 @@ func (r *found) places(in *Input) (out []Place) {
 	var inside [256]bool
 	inside[1] = true
 	holes := map[int32][][]record.Point{}
-	var of []int32 // the part that each place outlines
+	var of []int32 // the component that each place outlines
 	for _, loop := range loops(r.doubt.Mask, w, h, bounds(r.doubt.Mask, w, h), &inside) {
 		a := loopArea(loop)
 		if a > 0 && a*mm2 < minPlaceMM2 {
@@ -144,8 +146,8 @@ func (r *found) places(in *Input) (out []Place) {
 		for _, q := range pts {
 			outline = append(outline, record.Point{X: round2(q[0]*sx - 0.5), Y: round2(q[1]*sy - 0.5)})
 		}
-		// One of the four pixels round a loop's first corner belongs to its part.
-		l := partAt(label, r.doubt.Mask, w, h, loop[0])
+		// One of the four pixels round a loop's first corner belongs to its component.
+		l := componentAt(label, r.doubt.Mask, w, h, loop[0])
 		if a < 0 {
 			holes[l] = append(holes[l], outline) // sure ground that a place lies round
 			continue
@@ -160,7 +162,8 @@ func (r *found) places(in *Input) (out []Place) {
 	return out[:min(len(out), maxPlaces)]
 }
 
-func partAt(label []int32, mask []uint8, w, h int, corner [2]int32) int32 {
+// componentAt is the label of the masked pixel, of the four that meet at a corner; 0 where there is none.
+func componentAt(label []int32, mask []uint8, w, h int, corner [2]int32) int32 {
 	for _, d := range [4][2]int32{{0, 0}, {-1, 0}, {0, -1}, {-1, -1}} {
 		x, y := int(corner[0]+d[0]), int(corner[1]+d[1])
 		if x >= 0 && y >= 0 && x < w && y < h && mask[y*w+x] != 0 {

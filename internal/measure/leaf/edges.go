@@ -39,18 +39,7 @@ func rims(in *Input, g *grid, m []uint8, unit float64) (out [][]rim) {
 			b := loop[(i+1)%len(loop)]
 			dx, dy := sign(b[0]-a[0]), sign(b[1]-a[1])
 			for a != b {
-				// The inside lies on the right.
-				x, y := int(a[0]), int(a[1])
-				switch {
-				case dx > 0:
-				case dx < 0:
-					x, y = x-1, y-1
-				case dy > 0:
-					x--
-				default:
-					y--
-				}
-				if x > 1 && y > 1 && x < g.w-2 && y < g.h-2 && (len(line) == 0 || line[len(line)-1].x != x || line[len(line)-1].y != y) {
+				if x, y := rightOf(a, dx, dy); x > 1 && y > 1 && x < g.w-2 && y < g.h-2 && (len(line) == 0 || line[len(line)-1].x != x || line[len(line)-1].y != y) {
 					q := rim{x: x, y: y}
 					k := y*g.w + x
 					nx, ny := smooth[k+1]-smooth[k-1], smooth[k+g.w]-smooth[k-g.w]
@@ -65,6 +54,21 @@ func rims(in *Input, g *grid, m []uint8, unit float64) (out [][]rim) {
 		}
 		typical(line)
 		out = append(out, line)
+	}
+	return
+}
+
+// rightOf is the pixel to the right of a step from a corner: with an outline, the inside.
+func rightOf(corner [2]int32, dx, dy int32) (x, y int) {
+	x, y = int(corner[0]), int(corner[1])
+	switch {
+	case dx > 0:
+	case dx < 0:
+		x, y = x-1, y-1
+	case dy > 0:
+		x--
+	default:
+		y--
 	}
 	return
 }

@@ -31,35 +31,46 @@ func newGrid(in *Input, k int) *grid {
 	}
 	g.pix, g.w, g.h = small.Pix, small.W, small.H
 	g.block = make([]uint8, g.w*g.h)
+	block := g.drawnOn(g.block)
 	if len(in.Card) > 0 {
-		fillPolygon(g.block, g.w, g.h, in.Card, float64(k), blockCard)
+		block.fill(in.Card, blockCard)
 	}
 	for _, q := range in.Tags {
-		fillPolygon(g.block, g.w, g.h, q, float64(k), blockTag)
+		block.fill(q, blockTag)
 	}
 	for _, m := range in.Marks {
 		if !m.Keep {
-			fillPolygon(g.block, g.w, g.h, m.Points, float64(k), blockHand)
+			block.fill(m.Points, blockHand)
 		}
 	}
 	return g
 }
 
-// fillPolygon sets every pixel of a k-times reduced picture whose centre lies in the polygon (photo px, even-odd).
-func fillPolygon(m []uint8, w, h int, poly []record.Point, k float64, v uint8) {
+// canvas is a mask on which polygons of the photo are drawn.
+type canvas struct {
+	pix  []uint8
+	w, h int
+	k    float64 // one of its pixels is k x k photo pixels
+}
+
+// drawnOn is a mask of the grid's size to draw on.
+func (g *grid) drawnOn(m []uint8) canvas { return canvas{pix: m, w: g.w, h: g.h, k: float64(g.k)} }
+
+// fill sets every pixel whose centre lies in the polygon (photo px, even-odd) to v.
+func (c canvas) fill(poly []record.Point, v uint8) {
 	if len(poly) < 3 {
 		return
 	}
-	o := (k - 1) / 2
+	o := (c.k - 1) / 2
 	ylo, yhi := poly[0].Y, poly[0].Y
 	for _, p := range poly {
 		ylo, yhi = min(ylo, p.Y), max(yhi, p.Y)
 	}
-	y0, y1 := max(0, int((ylo-o)/k)), min(h-1, int((yhi-o)/k)+1)
+	y0, y1 := max(0, int((ylo-o)/c.k)), min(c.h-1, int((yhi-o)/c.k)+1)
 	var xs []float64
 	for y := y0; y <= y1; y++ {
 		xs = xs[:0]
-		yy := float64(y)*k + o
+		yy := float64(y)*c.k + o
 		for i, p := range poly {
 			q := poly[(i+1)%len(poly)]
 			if (p.Y <= yy) != (q.Y <= yy) {
@@ -68,9 +79,9 @@ func fillPolygon(m []uint8, w, h int, poly []record.Point, k float64, v uint8) {
 		}
 		sortFloats(xs)
 		for i := 0; i+1 < len(xs); i += 2 {
-			a, b := (xs[i]-o)/k, (xs[i+1]-o)/k
-			for x := max(0, ceilInt(a)); x <= min(w-1, floorInt(b)); x++ {
-				m[y*w+x] = v
+			a, b := (xs[i]-o)/c.k, (xs[i+1]-o)/c.k
+			for x := max(0, ceilInt(a)); x <= min(c.w-1, floorInt(b)); x++ {
+				c.pix[y*c.w+x] = v
 			}
 		}
 	}

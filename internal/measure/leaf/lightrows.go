@@ -54,18 +54,3 @@ func (r *lightRow) learn(x int) {
 	red, green, blue := r.in.Colour.Linear(p[2], p[1], p[0])
 	r.lin[x], r.have[x] = [3]float32{red, green, blue}, true
 }
-
-// add takes in a stretch of a row from x0 on: kinds says what is there, weight how much it counts.
-func (s *side) add(r *lightRow, x0 int, kinds []uint8, weight []float32) {
-	weight = weight[:len(kinds)]
-	have, lin := r.have[x0:][:len(kinds)], r.lin[x0:][:len(kinds)]
-	for i, kind := range kinds {
-		if kind == 0 {
-			continue
-		}
-		if !have[i] {
-			r.learn(x0 + i)
-		}
-		s.one(kind, lin[i], weight[i])
-	}
-}

@@ -12,7 +12,7 @@ func keepMarked(in *Input, g *grid, m []uint8) {
 			continue
 		}
 		in := make([]uint8, len(m))
-		fillPolygon(in, g.w, g.h, k.Points, float64(g.k), 1)
+		g.drawnOn(in).fill(k.Points, 1)
 		for i, v := range in {
 			if v != 0 && g.block[i] == 0 {
 				m[i] = 1
@@ -23,6 +23,7 @@ func keepMarked(in *Input, g *grid, m []uint8) {
 
 // applyMarks cuts the fine mask along the polygons.
 func (f *fine) applyMarks(in *Input) {
+	mask := canvas{pix: f.mask, w: f.w, h: f.h, k: float64(f.k)}
 	for _, keep := range []bool{true, false} {
 		for _, k := range in.Marks {
 			if k.Keep == keep {
@@ -30,11 +31,11 @@ func (f *fine) applyMarks(in *Input) {
 				if keep {
 					v = 1
 				}
-				fillPolygon(f.mask, f.w, f.h, k.Points, float64(f.k), v)
+				mask.fill(k.Points, v)
 			}
 		}
 	}
 	for _, q := range append([][]record.Point{in.Card}, in.Tags...) {
-		fillPolygon(f.mask, f.w, f.h, q, float64(f.k), 0)
+		mask.fill(q, 0)
 	}
 }

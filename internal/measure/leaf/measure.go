@@ -119,7 +119,8 @@ func shareQuantities(in *Input, t *tally, tn *turned, k int) (out []record.Quant
 		if judged > 0 {
 			share = t.class[c] / judged
 		}
-		out = append(out, uncert.Quantity(record.QuantityName(classNames[c]+"_share"), "1", share, shareTerms(in, t, k, share, share+lo[c]-mid[c], share+hi[c]-mid[c], c)...))
+		s := classShare{class: c, share: share, lo: share + lo[c] - mid[c], hi: share + hi[c] - mid[c]}
+		out = append(out, uncert.Quantity(record.QuantityName(classNames[c]+"_share"), "1", share, s.terms(in, t, k)...))
 	}
 	u := t.class[NoClass] / t.area
 	return append(out, uncert.Quantity(record.UnjudgedShare, "1", u, uncert.Normal("colour fit", 0.005+0.2*u)))
@@ -132,8 +133,8 @@ func whereQuantities(in *Input, f *fine, t *tally, tn *turned) []record.Quantity
 	q := func(name record.QuantityName, i int) record.Quantity {
 		v := th.share(i)
 		// A part's share moves with the limits as the whole's does, and its own border with the other thirds is not sharp.
-		terms := shareTerms(in, t, f.k, v, v-lo[Green]+mid[Green], v-hi[Green]+mid[Green], Green)
-		return uncert.Quantity(name, "1", v, append(terms, uncert.Normal("third's border", 0.03*v*(1-v)+0.001))...)
+		s := classShare{class: Green, share: v, lo: v - lo[Green] + mid[Green], hi: v - hi[Green] + mid[Green]}
+		return uncert.Quantity(name, "1", v, append(s.terms(in, t, f.k), uncert.Normal("third's border", 0.03*v*(1-v)+0.001))...)
 	}
 	return []record.Quantity{q(record.OuterDiscolouredShare, 2), q(record.InnerDiscolouredShare, 0)}
 }
@@ -210,7 +211,7 @@ func (r *found) decideMarked(in *Input) {
 			small[i] = record.Point{X: (q.X+0.5)/sx - 0.5, Y: (q.Y+0.5)/sy - 0.5}
 		}
 		inside := make([]uint8, r.seen.W*r.seen.H)
-		fillPolygon(inside, r.seen.W, r.seen.H, small, 1, 1)
+		canvas{pix: inside, w: r.seen.W, h: r.seen.H, k: 1}.fill(small, 1)
 		for i, v := range inside {
 			if v == 0 {
 				continue
@@ -249,7 +250,7 @@ func decidedByHand(in *Input, g *grid) []uint8 {
 				if keep {
 					v = 2
 				}
-				fillPolygon(out, g.w, g.h, m.Points, float64(g.k), v)
+				g.drawnOn(out).fill(m.Points, v)
 			}
 		}
 	}

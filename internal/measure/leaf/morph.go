@@ -54,7 +54,7 @@ func dilate(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Grown(disc(r)
 
 func erode(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Shrunk(disc(r)).Mask().Pix }
 
-// open removes what is thinner than the disc; closeGaps fills what is.
+// open removes what is thinner than the disc.
 func open(m []uint8, w, h, r int) []uint8 {
 	return pack(m, w, h).Shrunk(disc(r)).Grown(disc(r)).Mask().Pix
 }

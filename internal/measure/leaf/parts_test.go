@@ -101,7 +101,7 @@ func TestMorphologyAgainstDefinition(t *testing.T) {
 	}
 }
 
-func TestParts(t *testing.T) {
+func TestComponents(t *testing.T) {
 	pic := []string{
 		"##..#",
 		"#..#.",
@@ -117,19 +117,19 @@ func TestParts(t *testing.T) {
 			}
 		}
 	}
-	l8, s8 := parts(m, w, h, true)
+	l8, s8 := components(m, w, h, true)
 	assert.Equal(t, []int{0, 3, 3, 1, 1}, s8)
 	assert.Equal(t, l8[4], l8[2*w+2], "diagonal neighbours hang together")
-	_, s4 := parts(m, w, h, false)
+	_, s4 := components(m, w, h, false)
 	assert.Equal(t, []int{0, 3, 1, 1, 1, 1, 1}, s4)
-	// A U joins two runs that began as two parts.
+	// A U joins two runs that began as two components.
 	u := []uint8{1, 0, 1, 1, 0, 1, 1, 1, 1}
-	l, s := parts(u, 3, 3, false)
+	l, s := components(u, 3, 3, false)
 	assert.Equal(t, []int{0, 7}, s)
 	assert.Equal(t, int32(1), l[2])
 }
 
-func TestFillHolesAndDropSmall(t *testing.T) {
+func TestDropSmall(t *testing.T) {
 	const w, h = 20, 20
 	m := make([]uint8, w*h)
 	for y := 2; y < 18; y++ {
@@ -137,15 +137,12 @@ func TestFillHolesAndDropSmall(t *testing.T) {
 			m[y*w+x] = 1
 		}
 	}
-	m[5*w+5] = 0                  // hole of 1
-	m[10*w+10], m[10*w+11] = 0, 0 // hole of 2
-	m[0] = 1                      // speck
-	fillHoles(m, w, h, 2)
-	assert.Equal(t, uint8(1), m[5*w+5])
-	assert.Equal(t, uint8(0), m[10*w+10], "a hole of the limit's size stays")
+	m[5*w+5] = 0 // a hole stays
+	m[0] = 1     // speck
 	dropSmall(m, w, h, 2)
 	assert.Equal(t, uint8(0), m[0])
 	assert.Equal(t, uint8(1), m[3*w+3])
+	assert.Equal(t, uint8(0), m[5*w+5])
 }
 
 func TestWeightedQuantiles(t *testing.T) {

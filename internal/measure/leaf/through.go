@@ -207,7 +207,7 @@ func (s *glimpses) unlikeLeaf(same []uint8) (some bool) {
 // sharpHoles are those pieces of same that are large enough, lie inside the leaf, and end sharply.
 func (s *glimpses) sharpHoles(same []uint8) (hole []uint8, some bool) {
 	g := s.g
-	label, size := parts(same, g.w, g.h, false)
+	label, size := components(same, g.w, g.h, false)
 	sharp, soft, inner := make([]int, len(size)), make([]int, len(size)), make([]int, len(size))
 	core := erode(sureOrNot(s.p), g.w, g.h, insidePx)
 	for y := s.b.y0 + beyondPx; y < s.b.y1-beyondPx; y++ {

@@ -56,7 +56,7 @@ func whereDiscoloured(f *fine) (t thirds) {
 			in[i] = 1
 		}
 	}
-	label, size := parts(in, w, h, true)
+	label, size := components(in, w, h, true)
 	for l := int32(1); int(l) < len(size); l++ {
 		d := fromMiddle(label, l, w, h)
 		t.add(d, all, bad, judged)

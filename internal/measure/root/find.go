@@ -179,13 +179,13 @@ func (f *found) apart(m, other raster.Mask) raster.Mask {
 	near := grown(other, 0.5/f.sh.Step)
 	for _, r := range runs {
 		from, to := r.In(m.W)
-		for i := from; i < to && !touches[r.Part]; i++ {
-			touches[r.Part] = near.Pix[i] != 0
+		for i := from; i < to && !touches[r.Component]; i++ {
+			touches[r.Component] = near.Pix[i] != 0
 		}
 	}
 	out := raster.NewMask(m.W, m.H)
 	for _, r := range runs {
-		if touches[r.Part] {
+		if touches[r.Component] {
 			continue
 		}
 		from, to := r.In(m.W)

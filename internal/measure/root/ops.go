@@ -69,7 +69,7 @@ func dropSmall(m raster.Mask, least, hole int) raster.Mask {
 	set := func(of raster.Mask, wanted func(size int) bool) {
 		runs, size := raster.Components(of, true)
 		for _, r := range runs {
-			if !wanted(size[r.Part]) {
+			if !wanted(size[r.Component]) {
 				continue
 			}
 			from, to := r.In(m.W)

@@ -32,7 +32,7 @@ func (f *found) tips() []Tip {
 	of := make([]sums, len(size))
 	near := grown(f.own, 1/s.Step)
 	for _, r := range runs {
-		q := &of[r.Part]
+		q := &of[r.Component]
 		for x := r.X0; x < r.X1; x++ {
 			i := int(r.Y)*s.W + int(x)
 			if m.Pix[i] == 0 {
