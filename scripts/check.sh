@@ -9,6 +9,8 @@ go=${GO:-go}
 staticcheck=honnef.co/go/tools/cmd/staticcheck@v0.8.2
 # Conversions that convert nothing.
 unconvert=github.com/mdempsky/unconvert@v0.0.0-20260816212528-33842c47157a
+# Functions that take six parameters and more (revive.toml says why not).
+revive=github.com/mgechev/revive@v1.15.0
 # Functions that the program cannot reach. What it finds beyond scripts/deadcode.kept is an error.
 deadcode=golang.org/x/tools/cmd/deadcode@v0.52.0
 # A function with more ways through it than this is cut before it grows on; most have under ten.
@@ -24,6 +26,7 @@ vet() { $go vet ./... && $go run ./scripts/crosscheck -goos windows; }
 lint() {
   $go run $staticcheck ./...
   $go run $unconvert ./...
+  $go run $revive -config revive.toml ./...
   $go run $gocyclo -over $mostWays -ignore '_test\.go$' cmd internal
 }
 

@@ -86,8 +86,8 @@ func Write(ctx context.Context, c *collection.Collection, st *series.Store, file
 		return Summary{}, fsx.Explain(file, err)
 	}
 	defer os.RemoveAll(dir)
-	temp := filepath.Join(dir, "backup.zip")
-	if err := writeArchive(ctx, c, st, dir, temp, o); err != nil {
+	temp, err := writeArchive(ctx, c, st, dir, o)
+	if err != nil {
 		return Summary{}, err
 	}
 	sum, err := Verify(ctx, temp)
@@ -97,16 +97,18 @@ func Write(ctx context.Context, c *collection.Collection, st *series.Store, file
 	return sum, fsx.MoveNew(temp, file)
 }
 
-func writeArchive(ctx context.Context, c *collection.Collection, st *series.Store, dir, temp string, o Options) error {
+// writeArchive writes the backup into a folder for what is not finished, and gives its path there.
+func writeArchive(ctx context.Context, c *collection.Collection, st *series.Store, dir string, o Options) (string, error) {
+	temp := filepath.Join(dir, "backup.zip")
 	f, err := os.Create(temp)
 	if err != nil {
-		return fsx.Explain(temp, err)
+		return "", fsx.Explain(temp, err)
 	}
 	defer f.Close()
 	w := &writer{ctx: ctx, zip: zip.NewWriter(f), m: manifest{Kind: manifestKind, Made: time.Now().Format(time.RFC3339), Program: o.Program}}
 	lists, err := lists(c)
 	if err != nil {
-		return err
+		return "", err
 	}
 	for _, name := range sortedNames(lists) {
 		w.add(name, zip.Deflate, bytes.NewReader(lists[name]))
@@ -114,7 +116,7 @@ func writeArchive(ctx context.Context, c *collection.Collection, st *series.Stor
 	if st != nil {
 		copied, err := st.CopyInto(ctx, dir)
 		if err != nil {
-			return err
+			return "", err
 		}
 		w.addFile(collection.StoreFile, zip.Deflate, copied)
 		os.Remove(copied) // the room is needed for looking the backup through
@@ -125,9 +127,9 @@ func writeArchive(ctx context.Context, c *collection.Collection, st *series.Stor
 		}
 	}
 	if err := w.end(); err != nil {
-		return fsx.Explain(temp, err)
+		return "", fsx.Explain(temp, err)
 	}
-	return fsx.Explain(temp, f.Close())
+	return temp, fsx.Explain(temp, f.Close())
 }
 
 // lists reads all files of the grower's but the photos: what lies in the folder itself, marks, former states of the lists,

@@ -57,9 +57,9 @@ func (d *document) howToPage() {
 	if !d.small() {
 		x, y = (w-scenesWideMM)/2, 43.0
 		c.textColour(ink)
-		c.text(bold, 20, x, y-20, "How to shoot")
+		c.text(bold.at(20), x, y-20, "How to shoot")
 		c.textColour(faint)
-		c.paragraph(regular, 10, x, y-12, scenesWideMM, "Cut out these two bookmarks and keep them with the card.")
+		c.paragraph(regular.at(10), x, y-12, scenesWideMM, "Cut out these two bookmarks and keep them with the card.")
 		c.at(x, y+bookmarkHeightMM+12).scenes()
 		c.at(x+wide+8, y).whatFor(scenesWideMM - wide - 8)
 	}
@@ -86,7 +86,7 @@ func (c canvas) scenes() {
 		{"Not so: card cut off", "Step back, or bring the card nearer: all six black squares must show.", func(c canvas) { c.at(11, 0).leafPicture() }},
 		{"Not so: leaf over the card", "Move leaves and fingers off the card.", func(c canvas) {
 			c.leafPicture()
-			c.leaf(29, 15, 9, 2.6, 32, leafGreen)
+			c.leaf(blade{29, 15, 9, 2.6, 32}, leafGreen)
 		}},
 		{"Not so: hard shadow", "Turn away from the lamp or the sun until the light is even; no flash.", func(c canvas) {
 			c.leafPicture()
@@ -105,9 +105,9 @@ func (c canvas) scenes() {
 		s.stroke(faint, 0.2)
 		s.rect(0, 0, sceneMM, sceneMM, "D")
 		s.textColour(ink)
-		s.text(bold, 8.5, 0, sceneMM+sceneRuleDrop, k.title)
+		s.text(bold.at(8.5), 0, sceneMM+sceneRuleDrop, k.title)
 		s.textColour(faint)
-		s.paragraph(regular, 8, 0, sceneMM+2*sceneRuleDrop, sceneMM, k.words)
+		s.paragraph(regular.at(8), 0, sceneMM+2*sceneRuleDrop, sceneMM, k.words)
 	}
 }
 
@@ -121,9 +121,9 @@ func (c canvas) whatFor(wideMM float64) {
 		{"Files", "JPEG, PNG, TIFF, WebP and HEIC as the phone or camera took them. Raw files have to be developed to one of these first."},
 	} {
 		c.textColour(ink)
-		c.text(bold, 10, 0, y, k[0])
+		c.text(bold.at(10), 0, y, k[0])
 		c.textColour(faint)
-		y = c.paragraph(regular, 9, 0, y+5, wideMM, k[1]) + 7
+		y = c.paragraph(regular.at(9), 0, y+5, wideMM, k[1]) + 7
 	}
 }
 
@@ -134,19 +134,19 @@ func (c canvas) bookmark(b bookmark) {
 	c.fillRGB(b.band)
 	c.rect(0, 0, bookmarkWidthMM, bandMM, "F")
 	c.textColour(white)
-	c.text(bold, 15, marginMM, 8.8, b.title)
-	c.textRight(regular, 10, bookmarkWidthMM-marginMM, 8.8, b.side)
+	c.text(bold.at(15), marginMM, 8.8, b.title)
+	c.textRight(regular.at(10), bookmarkWidthMM-marginMM, 8.8, b.side)
 
 	b.picture(c.at(marginMM, bandMM+3))
 	c.textColour(faint)
-	c.textCentred(regular, 6, bookmarkWidthMM/2, bandMM+pictureMM+6.5, b.caption)
+	c.textCentred(regular.at(6), bookmarkWidthMM/2, bandMM+pictureMM+6.5, b.caption)
 
 	y := bandMM + pictureMM + 13
 	for _, s := range b.rules {
 		c.fillRGB(b.band)
 		c.rect(marginMM, y-1.8, 1.5, 1.5, "F")
 		c.textColour(ink)
-		y = c.paragraph(regular, 8.3, marginMM+3.2, y, bookmarkWidthMM-2*marginMM-3.2+1, s) + 1.4
+		y = c.paragraph(regular.at(8.3), marginMM+3.2, y, bookmarkWidthMM-2*marginMM-3.2+1, s) + 1.4
 	}
 }
 
@@ -159,9 +159,9 @@ func (c canvas) leafPicture() {
 
 	c.stroke(leafGreen, 0.6)
 	c.line(13, 28, 13, 12)
-	c.leaf(6.9, 18, 7.5, 3.2, 25, leafGreen)
-	c.leaf(18.6, 16, 6.2, 2.9, -25, leafGreen)
-	c.leaf(13, 8.5, 3, 6, 0, paleLeaf)
+	c.leaf(blade{6.9, 18, 7.5, 3.2, 25}, leafGreen)
+	c.leaf(blade{18.6, 16, 6.2, 2.9, -25}, leafGreen)
+	c.leaf(blade{13, 8.5, 3, 6, 0}, paleLeaf)
 
 	c.fillRGB(clay)
 	c.polygon([]card.MM{{X: 7, Y: 26}, {X: 19, Y: 26}, {X: 17.5, Y: 37}, {X: 8.5, Y: 37}})
@@ -200,14 +200,17 @@ func (c canvas) rootPicture() {
 	c.rect(18, 33, 9, 4.5, "F")
 	c.rect(21, 31.6, 3, 1.6, "F")
 	c.textColour(ink)
-	c.text(regular, 5.5, 31.2, 15, "side R")
-	c.text(regular, 5.5, 2, 24.5, "pot and axis")
-	c.text(regular, 5.5, 28.4, 36.2, "camera")
+	c.text(regular.at(5.5), 31.2, 15, "side R")
+	c.text(regular.at(5.5), 2, 24.5, "pot and axis")
+	c.text(regular.at(5.5), 28.4, 36.2, "camera")
 }
 
-func (c canvas) leaf(x, y, rx, ry, deg float64, k colour) {
+// blade is a leaf of the drawings, an ellipse: its middle, its half axes, mm, and how far it is turned to the left.
+type blade struct{ x, y, rx, ry, deg float64 }
+
+func (c canvas) leaf(b blade, k colour) {
 	c.fillRGB(k)
-	c.pdf.Ellipse(c.x+x, c.y+y, rx, ry, deg, "F")
+	c.pdf.Ellipse(c.x+b.x, c.y+b.y, b.rx, b.ry, b.deg, "F")
 }
 
 func (c canvas) polygon(points []card.MM) {

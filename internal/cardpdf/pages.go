@@ -30,10 +30,10 @@ func (d *document) cardPage(s card.Side) {
 func (d *document) notesAbove(c canvas, s card.Side, y float64) {
 	top := y - 68
 	c.textColour(ink)
-	c.text(bold, 20, 0, top, fmt.Sprintf("Scale card, side %s: %s", s, wordsFor(s).subject))
+	c.text(bold.at(20), 0, top, fmt.Sprintf("Scale card, side %s: %s", s, wordsFor(s).subject))
 	c.textColour(faint)
 	top += 9
-	c.text(regular, 10, 0, top, "Every measurement is scaled and colour-corrected by this card.")
+	c.text(regular.at(10), 0, top, "Every measurement is scaled and colour-corrected by this card.")
 	c.textColour(ink)
 	c.steps(10, 0, top+9, card.WidthMM, printSteps(s))
 }
@@ -54,7 +54,7 @@ func printSteps(s card.Side) []string {
 // notesBelow starts at the card's bottom edge.
 func (d *document) notesBelow(c canvas) {
 	c.textColour(ink)
-	c.text(bold, 13, 0, 20, "Check the print with a steel rule")
+	c.text(bold.at(13), 0, 20, "Check the print with a steel rule")
 	y := c.steps(10, 0, 28, card.WidthMM, checkSteps())
 	c.commandBox(0, y, card.WidthMM, 10)
 }
@@ -71,8 +71,8 @@ func checkSteps() []string {
 func (c canvas) steps(sizePt, x, y, w float64, items []string) float64 {
 	indent := sizePt * ptMM * 1.6
 	for i, s := range items {
-		c.text(bold, sizePt, x, y, fmt.Sprint(i+1))
-		y = c.paragraph(regular, sizePt, x+indent, y, w-indent, s) + sizePt*ptMM*0.35
+		c.text(bold.at(sizePt), x, y, fmt.Sprint(i+1))
+		y = c.paragraph(regular.at(sizePt), x+indent, y, w-indent, s) + sizePt*ptMM*0.35
 	}
 	return y
 }
@@ -83,7 +83,7 @@ func (c canvas) commandBox(x, y, w, sizePt float64) {
 	c.fillRGB(colour{240, 240, 240})
 	c.rect(x, y-sizePt*ptMM*0.7, w, h, "F")
 	c.textColour(black)
-	c.text(mono, sizePt, x+sizePt*ptMM, y-sizePt*ptMM*0.7+h*0.63, RecordCommand)
+	c.text(mono.at(sizePt), x+sizePt*ptMM, y-sizePt*ptMM*0.7+h*0.63, RecordCommand)
 }
 
 // printNotesPage holds the printing notes where the card fills its sheet.
@@ -92,9 +92,9 @@ func (d *document) printNotesPage() {
 	const marginMM, sizePt = 8.0, 7.5
 	width := w - 2*marginMM
 	c.textColour(ink)
-	c.text(bold, 12, marginMM, 12, "Print at 100 %, then check with a steel rule")
+	c.text(bold.at(12), marginMM, 12, "Print at 100 %, then check with a steel rule")
 	y := c.steps(sizePt, marginMM, 19, width, photoPrintSteps())
-	c.text(bold, 9, marginMM, y+3, "Check")
+	c.text(bold.at(9), marginMM, y+3, "Check")
 	y = c.steps(sizePt, marginMM, y+8.5, width, checkSteps())
 	c.commandBox(marginMM, y, width, sizePt)
 }

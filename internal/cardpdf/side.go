@@ -37,7 +37,7 @@ func (c canvas) ruler() {
 	for _, t := range card.Ticks() {
 		c.line(t.XMM, card.RulerYMM, t.XMM, card.RulerYMM-t.LengthMM)
 		if t.Numeral != "" {
-			c.textCentred(regular, sizePt, t.XMM, card.RulerYMM-t.LengthMM-card.NumeralGapMM, t.Numeral)
+			c.textCentred(regular.at(sizePt), t.XMM, card.RulerYMM-t.LengthMM-card.NumeralGapMM, t.Numeral)
 		}
 	}
 }
@@ -47,17 +47,17 @@ func (c canvas) sideWords(w words) {
 	left, right := areas[0], areas[1]
 
 	c.textColour(ink)
-	c.text(bold, 17, left.X+1.5, left.Y+6, w.title)
-	c.text(regular, 13, left.X+1.5, left.Y+12, w.subject)
+	c.text(bold.at(17), left.X+1.5, left.Y+6, w.title)
+	c.text(regular.at(13), left.X+1.5, left.Y+12, w.subject)
 	c.textColour(faint)
-	c.text(regular, 6, left.X+1.5, left.Y+17.5, "phototrack scale card")
-	c.text(regular, 6, left.X+1.5, left.Y+23, "printed")
+	c.text(regular.at(6), left.X+1.5, left.Y+17.5, "phototrack scale card")
+	c.text(regular.at(6), left.X+1.5, left.Y+23, "printed")
 	c.stroke(faint, 0.1)
 	c.line(left.X+9.5, left.Y+23.2, left.X+left.W-2, left.Y+23.2)
 
 	c.textColour(ink)
 	width := right.W - 3
-	c.paragraph(regular, 7, right.X+1.5, right.Y+2.8, width, w.hold)
+	c.paragraph(regular.at(7), right.X+1.5, right.Y+2.8, width, w.hold)
 	c.textColour(faint)
-	c.paragraph(regular, 6, right.X+1.5, right.Y+15.2, width, "Check with a steel rule: ruler 100.0 mm, outer edges of the black squares top to bottom 90.0 mm.")
+	c.paragraph(regular.at(6), right.X+1.5, right.Y+15.2, width, "Check with a steel rule: ruler 100.0 mm, outer edges of the black squares top to bottom 90.0 mm.")
 }

@@ -22,7 +22,7 @@ func (c canvas) tag(number int, name string) {
 	c.textColour(black)
 	digitsMM, lines := 7.0, []string(nil)
 	if name != "" {
-		lines = c.wrap(regular, tagNamePt, tagNameWideMM, name)
+		lines = c.wrap(regular.at(tagNamePt), tagNameWideMM, name)
 		if len(lines) > 2 {
 			lines = []string{lines[0], strings.Join(lines[1:], " ")}
 		}
@@ -30,9 +30,9 @@ func (c canvas) tag(number int, name string) {
 	}
 	const middleMM = card.TagWidthMM / 2
 	y := tagTextTopMM + 0.6 + digitsMM
-	c.textCentred(bold, digitsMM/digitHeightEM/ptMM, middleMM, y, strconv.Itoa(number))
+	c.textCentred(bold.at(digitsMM/digitHeightEM/ptMM), middleMM, y, strconv.Itoa(number))
 	for i, l := range lines {
-		c.textCentred(regular, tagNamePt, middleMM, y+2.8+2.4*float64(i), c.fit(regular, tagNamePt, tagNameWideMM, l))
+		c.textCentred(regular.at(tagNamePt), middleMM, y+2.8+2.4*float64(i), c.fit(regular.at(tagNamePt), tagNameWideMM, l))
 	}
 }
 
@@ -74,10 +74,10 @@ func (d *document) tagPage(numbers []int, names map[int]string, g tagGrid, pageO
 
 	sheet := c.at(g.x, g.y)
 	c.textColour(ink)
-	c.text(bold, 9, g.x, g.y-6.2, title)
+	c.text(bold.at(9), g.x, g.y-6.2, title)
 	c.textColour(faint)
-	c.textRight(regular, 7, w-g.x, g.y-6.2, pageOf)
-	c.text(regular, 7, g.x, g.y-2.9, "Print at 100 %, one side only. Each black square is 20.0 mm wide. Cut along the grey lines.")
+	c.textRight(regular.at(7), w-g.x, g.y-6.2, pageOf)
+	c.text(regular.at(7), g.x, g.y-2.9, "Print at 100 %, one side only. Each black square is 20.0 mm wide. Cut along the grey lines.")
 
 	sheet.cutGrid(len(numbers), g.columns)
 	for i, n := range numbers {

@@ -14,6 +14,14 @@ import (
 // A face is a font family and style as fpdf names them.
 type face struct{ family, style string }
 
+// font is a face at a size.
+type font struct {
+	face
+	sizePt float64
+}
+
+func (f face) at(sizePt float64) font { return font{f, sizePt} }
+
 var (
 	regular = face{"sans", ""}
 	bold    = face{"sans", "B"}
@@ -70,38 +78,38 @@ func (c coverage) clean(s string) string {
 }
 
 // text writes one line with its baseline's left end at (x, y).
-func (c canvas) text(f face, sizePt, x, y float64, s string) {
-	c.pdf.SetFont(f.family, f.style, sizePt)
+func (c canvas) text(f font, x, y float64, s string) {
+	c.pdf.SetFont(f.family, f.style, f.sizePt)
 	c.pdf.Text(c.x+x, c.y+y, s)
 }
 
 // textCentred writes one line centred on x.
-func (c canvas) textCentred(f face, sizePt, x, y float64, s string) {
-	c.text(f, sizePt, x-c.width(f, sizePt, s)/2, y, s)
+func (c canvas) textCentred(f font, x, y float64, s string) {
+	c.text(f, x-c.width(f, s)/2, y, s)
 }
 
 // textRight writes one line that ends at x.
-func (c canvas) textRight(f face, sizePt, x, y float64, s string) {
-	c.text(f, sizePt, x-c.width(f, sizePt, s), y, s)
+func (c canvas) textRight(f font, x, y float64, s string) {
+	c.text(f, x-c.width(f, s), y, s)
 }
 
-func (c canvas) width(f face, sizePt float64, s string) float64 {
-	c.pdf.SetFont(f.family, f.style, sizePt)
+func (c canvas) width(f font, s string) float64 {
+	c.pdf.SetFont(f.family, f.style, f.sizePt)
 	return c.pdf.GetStringWidth(s)
 }
 
 // paragraph writes s in lines no wider than w, the first baseline at y, and returns the baseline that
 // would come next.
-func (c canvas) paragraph(f face, sizePt, x, y, w float64, s string) float64 {
-	for _, line := range c.wrap(f, sizePt, w, s) {
-		c.text(f, sizePt, x, y, line)
-		y += sizePt * ptMM * 1.3
+func (c canvas) paragraph(f font, x, y, w float64, s string) float64 {
+	for _, line := range c.wrap(f, w, s) {
+		c.text(f, x, y, line)
+		y += f.sizePt * ptMM * 1.3
 	}
 	return y
 }
 
 // wrap breaks s at spaces into lines no wider than w; a word wider than w stays whole.
-func (c canvas) wrap(f face, sizePt, w float64, s string) []string {
+func (c canvas) wrap(f font, w float64, s string) []string {
 	var lines []string
 	line := ""
 	for _, word := range strings.Fields(s) {
@@ -109,7 +117,7 @@ func (c canvas) wrap(f face, sizePt, w float64, s string) []string {
 		if line != "" {
 			longer = line + " " + word
 		}
-		if line != "" && c.width(f, sizePt, longer) > w {
+		if line != "" && c.width(f, longer) > w {
 			lines = append(lines, line)
 			longer = word
 		}
@@ -119,12 +127,12 @@ func (c canvas) wrap(f face, sizePt, w float64, s string) []string {
 }
 
 // fit shortens s with an ellipsis until it is no wider than w.
-func (c canvas) fit(f face, sizePt, w float64, s string) string {
-	if c.width(f, sizePt, s) <= w {
+func (c canvas) fit(f font, w float64, s string) string {
+	if c.width(f, s) <= w {
 		return s
 	}
 	r := []rune(s)
-	for len(r) > 0 && c.width(f, sizePt, string(r)+"…") > w {
+	for len(r) > 0 && c.width(f, string(r)+"…") > w {
 		r = r[:len(r)-1]
 	}
 	return strings.TrimRight(string(r), " ") + "…"

@@ -45,7 +45,7 @@ func (a *analysis) changesTo(out []record.Change, s *series, i int) []record.Cha
 	if i > 0 {
 		out = append(out, a.compare(s, &s.points[i-1], to, record.BasisLast, ""))
 	} else {
-		out = append(out, a.oneSided(s, nil, to, a.dayBefore(s, to.Date), to.Date, record.BasisLast, ""))
+		out = append(out, a.oneSided(s, side{day: a.dayBefore(s, to.Date)}, sideOf(to), record.BasisLast, ""))
 	}
 	if j := s.yearBefore(i); j >= 0 {
 		out = append(out, a.compare(s, &s.points[j], to, record.BasisYear, ""))
@@ -58,7 +58,7 @@ func (a *analysis) changesTo(out []record.Change, s *series, i int) []record.Cha
 		if j := s.lastUpTo(e.Date); j >= 0 {
 			out = append(out, a.compare(s, &s.points[j], to, record.BasisEvent, e.Date+" "+e.Kind))
 		} else {
-			out = append(out, a.oneSided(s, nil, to, "", to.Date, record.BasisEvent, e.Date+" "+e.Kind))
+			out = append(out, a.oneSided(s, side{}, sideOf(to), record.BasisEvent, e.Date+" "+e.Kind))
 		}
 	}
 	return out
@@ -194,17 +194,25 @@ func (s *series) smallest(from, to *point, k, u, change float64) float64 {
 	return (-b + math.Sqrt(b*b-4*a*c)) / (2 * a)
 }
 
+// side is one side of a comparison: its day, "" where there is none, and its session, nil where there is none.
+type side struct {
+	day     string
+	session *point
+}
+
+func sideOf(p *point) side { return side{p.Date, p} }
+
 // oneSided is a comparison that lacks a session on one side.
-func (a *analysis) oneSided(s *series, from, to *point, fromDay, toDay, basis, event string) record.Change {
+func (a *analysis) oneSided(s *series, from, to side, basis, event string) record.Change {
 	nan := math.NaN()
 	c := record.Change{Plant: s.plant, Name: a.names[s.plant], View: s.view, Quantity: s.quantity, Part: s.part, Unit: s.unit, Basis: basis, Event: event,
-		FromDate: fromDay, ToDate: toDay, FromValue: nan, ToValue: nan, Change: nan, U95: nan, SmallestDetectable: nan,
+		FromDate: from.day, ToDate: to.day, FromValue: nan, ToValue: nan, Change: nan, U95: nan, SmallestDetectable: nan,
 		Verdict: record.TooFew, P: nan, Q: nan}
-	if from != nil {
-		c.FromValue = from.Value
+	if from.session != nil {
+		c.FromValue = from.session.Value
 	}
-	if to != nil {
-		c.ToValue = to.Value
+	if to.session != nil {
+		c.ToValue = to.session.Value
 	}
 	return c
 }
@@ -231,7 +239,7 @@ func (a *analysis) unseen(out []record.Change, s *series) []record.Change {
 		if !a.inPeriod(day) || i < 0 || s.points[i].Date == day {
 			continue
 		}
-		out = append(out, a.oneSided(s, &s.points[i], nil, s.points[i].Date, day, record.BasisLast, ""))
+		out = append(out, a.oneSided(s, sideOf(&s.points[i]), side{day: day}, record.BasisLast, ""))
 	}
 	return out
 }

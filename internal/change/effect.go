@@ -57,16 +57,25 @@ func (a *analysis) effect(s *series, e record.Event, end string) (record.EventEf
 	if last <= before {
 		return f, false
 	}
+	w := window{series: s, event: e, end: end, before: before, last: last}
 	pre, post := s.points[a.phaseStart(s, e):before+1], s.points[before+1:last+1]
 	if cut := a.nextCut(s, e, before, last); cut <= last {
 		post = s.points[before+1 : cut]
 	}
 	a.segmented(s, e, pre, post, &f)
 	if before >= 0 {
-		a.compareWithOthers(s, e, end, before, last, &f)
+		a.compareWithOthers(w, &f)
 	}
-	f.OtherEvents = a.otherEvents(s, e, end, before, last, f.ComparisonPlants)
+	f.OtherEvents = a.otherEvents(w, f.ComparisonPlants)
 	return f, true
+}
+
+// window is the stretch of a series in which an event's effect is looked for.
+type window struct {
+	*series
+	event        record.Event
+	end          string // the last day
+	before, last int    // the sessions last before the event, -1 for none, and last in the window
 }
 
 // phaseStart is the first session after the splitting event before e.
@@ -217,10 +226,11 @@ func (a *analysis) had(plant int, kind, from, to string) bool {
 // window. Where growth is relative it is worked out on the log scale and given as what the value is above or below what
 // it would be, had the plant grown like the comparison plants. The interval rests on how the comparison plants differ
 // among themselves (three or more), else on the noise of the photos alone.
-func (a *analysis) compareWithOthers(s *series, e record.Event, end string, before, last int, f *record.EventEffect) {
-	from, to := &s.points[before], &s.points[last]
+func (a *analysis) compareWithOthers(w window, f *record.EventEffect) {
+	s, e := w.series, w.event
+	from, to := &s.points[w.before], &s.points[w.last]
 	own, ok := s.stepBetween(from.day, to.day)
-	others := a.comparisons(s, e, end, from.day, to.day)
+	others := a.comparisons(s, e, w.end, from.day, to.day)
 	m := float64(len(others))
 	if !ok || m == 0 {
 		return
@@ -291,16 +301,16 @@ func joined(list, one string) string {
 }
 
 // otherEvents lists what else happened in the window: to the plant, to its comparison plants, to camera and card.
-func (a *analysis) otherEvents(s *series, e record.Event, end string, before, last int, comparisons []int) string {
-	from := e.Date
-	if before >= 0 {
-		from = s.points[before].Date
+func (a *analysis) otherEvents(w window, comparisons []int) string {
+	from := w.event.Date
+	if w.before >= 0 {
+		from = w.points[w.before].Date
 	}
-	to := s.points[last].Date
+	to := w.points[w.last].Date
 	var out []string
 	within := func(o record.Event) bool { return o.Date >= from && o.Date <= to }
-	for _, o := range a.events[s.plant] {
-		if within(o) && o != e {
+	for _, o := range a.events[w.plant] {
+		if within(o) && o != w.event {
 			out = append(out, o.Date+" "+o.Kind)
 		}
 	}
@@ -311,8 +321,8 @@ func (a *analysis) otherEvents(s *series, e record.Event, end string, before, la
 			}
 		}
 	}
-	if before >= 0 {
-		out = append(out, s.newCameras(before, last)...)
+	if w.before >= 0 {
+		out = append(out, w.newCameras(w.before, w.last)...)
 	}
 	for _, d := range a.in.NewCards {
 		if d > from && d <= to {

@@ -182,7 +182,7 @@ func replicates(photos []*record.Photo, main string) []*record.Photo {
 
 // addSession appends the day's values to the series of each quantity of a plant's view.
 func (a *analysis) addSession(of map[key]*series, table map[record.QuantityName]kind, k shotKey, day string, photos []*record.Photo) {
-	number := dayNumber(day)
+	taken := shoot{shotKey: k, date: day, day: dayNumber(day), photos: photos}
 	for _, first := range photos {
 		for _, q := range first.Quantities {
 			kd, ok := table[q.Name]
@@ -195,19 +195,28 @@ func (a *analysis) addSession(of map[key]*series, table map[record.QuantityName]
 				s = &series{key: id, kind: kd, unit: q.Unit, scale: 1, df: math.Inf(1), k95: tQuantile(math.Inf(1)), points: make([]point, 0, len(a.shots[k].days))}
 				of[id] = s
 			}
-			s.points = append(s.points, sessionOf(kd, k, day, number, q, photos))
+			s.points = append(s.points, taken.session(kd, q))
 		}
 	}
 }
 
-// sessionOf is the mean of the photos' values. The varying terms of the budget are not divided by the number of
+// shoot is what was photographed of one side of a plant on one day: the photos that count.
+type shoot struct {
+	shotKey
+	date   string
+	day    float64 // its number
+	photos []*record.Photo
+}
+
+// session is the mean of the photos' values of a quantity. The varying terms of the budget are not divided by the number of
 // photos: replicates share how card, plant and camera were set up that day, and so most of these terms.
-func sessionOf(kd kind, k shotKey, day string, number float64, q record.Quantity, photos []*record.Photo) point {
-	p := point{Session: record.Session{Plant: k.plant, View: k.view, Date: day, Quantity: q.Name, Part: q.Part, Unit: q.Unit},
-		day: number, face: photos[0].Extra["face"], areas: areasOf(photos), camera: photos[0].Camera}
+func (s *shoot) session(kd kind, q record.Quantity) point {
+	first := s.photos[0]
+	p := point{Session: record.Session{Plant: s.plant, View: s.view, Date: s.date, Quantity: q.Name, Part: q.Part, Unit: q.Unit},
+		day: s.day, face: first.Extra["face"], areas: areasOf(s.photos), camera: first.Camera}
 	var values []float64
 	widest := -1.0
-	for _, photo := range photos {
+	for _, photo := range s.photos {
 		v, ok := photo.FindPart(q.Name, q.Part)
 		if !ok || math.IsNaN(v.Value) {
 			continue

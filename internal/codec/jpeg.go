@@ -100,16 +100,22 @@ func JPEG(data []byte, dst raster.BGR) (stray int, err error) {
 	if err := room(data, dst); err != nil {
 		return 0, err
 	}
-	return decodeJPEG(data, dst.Pix, dst.W, dst.H, 3, 1)
+	return decodeJPEG(data, interleaved{pix: dst.Pix, w: dst.W, h: dst.H, channels: 3}, 1)
 }
 
-// decodeJPEG decodes a picture of w x h px, made smaller by 1, 2, 4 or 8, into pixels of 3 (BGR) or 4 (RGBA) channels without
-// gaps; there must be room for them.
-func decodeJPEG(data, pix []uint8, w, h, channels, by int) (stray int, err error) {
+// interleaved is a picture of w x h px as libjpeg takes and gives it: pixels of 3 (BGR) or 4 (RGBA) bytes, stride bytes from row to row.
+type interleaved struct {
+	pix                    []uint8
+	w, h, channels, stride int
+}
+
+// decodeJPEG decodes a picture of dst's w x h px, made smaller by 1, 2, 4 or 8, into its bytes, without gaps between rows; there must be
+// room for them.
+func decodeJPEG(data []uint8, dst interleaved, by int) (stray int, err error) {
 	var msg [C.JMSG_LENGTH_MAX]C.char
 	var n C.long
 	if C.pt_jpeg_decode((*C.uint8_t)(unsafe.Pointer(&data[0])), C.ulong(len(data)),
-		(*C.uint8_t)(unsafe.Pointer(&pix[0])), C.int(w), C.int(h), C.int(channels), C.int(by), &n, &msg[0]) != 0 {
+		(*C.uint8_t)(unsafe.Pointer(&dst.pix[0])), C.int(dst.w), C.int(dst.h), C.int(dst.channels), C.int(by), &n, &msg[0]) != 0 {
 		return 0, fmt.Errorf("%w: %s", ErrDecode, C.GoString(&msg[0]))
 	}
 	return int(n), nil

@@ -49,7 +49,7 @@ func readInto(data []byte, w, h, by int, room func(w, h int) *image.NRGBA) (*ima
 	if img.Rect != size || img.Stride != rgba*size.Dx() || len(img.Pix) != img.Stride*size.Dy() {
 		return nil, fmt.Errorf("%w: no room for %d x %d px", ErrDecode, size.Dx(), size.Dy())
 	}
-	if _, err := decodeJPEG(data, img.Pix, w, h, 4, by); err != nil {
+	if _, err := decodeJPEG(data, interleaved{pix: img.Pix, w: w, h: h, channels: rgba}, by); err != nil {
 		return nil, err
 	}
 	return img, nil

@@ -78,7 +78,7 @@ func WriteJPEG(img raster.BGR, quality int) ([]byte, error) {
 	if len(img.Pix) != 3*img.W*img.H {
 		return nil, fmt.Errorf("%w: %d x %d px of %d bytes", ErrEncode, img.W, img.H, len(img.Pix))
 	}
-	return writeJPEG(img.Pix, img.W, img.H, 3*img.W, 3, quality)
+	return writeJPEG(interleaved{pix: img.Pix, w: img.W, h: img.H, channels: 3, stride: 3 * img.W}, quality)
 }
 
 // WriteJPEGOf is WriteJPEG for a picture in Go's own form; how see-through it is goes unheeded.
@@ -87,20 +87,20 @@ func WriteJPEGOf(img *image.NRGBA, quality int) ([]byte, error) {
 	if w < 1 || h < 1 || img.Stride < rgba*w || len(img.Pix) < (h-1)*img.Stride+rgba*w {
 		return nil, fmt.Errorf("%w: %d x %d px of %d bytes", ErrEncode, w, h, len(img.Pix))
 	}
-	return writeJPEG(img.Pix, w, h, img.Stride, rgba, quality)
+	return writeJPEG(interleaved{pix: img.Pix, w: w, h: h, channels: rgba, stride: img.Stride}, quality)
 }
 
 // bestQuality is the upper end of libjpeg's scale of quality.
 const bestQuality = 100
 
-func writeJPEG(pix []uint8, w, h, stride, channels, quality int) ([]byte, error) {
-	if w < 1 || h < 1 || w > maxJPEGSide || h > maxJPEGSide || quality < 1 || quality > bestQuality {
-		return nil, fmt.Errorf("%w: %d x %d px, quality %d", ErrEncode, w, h, quality)
+func writeJPEG(m interleaved, quality int) ([]byte, error) {
+	if m.w < 1 || m.h < 1 || m.w > maxJPEGSide || m.h > maxJPEGSide || quality < 1 || quality > bestQuality {
+		return nil, fmt.Errorf("%w: %d x %d px, quality %d", ErrEncode, m.w, m.h, quality)
 	}
 	var msg [C.JMSG_LENGTH_MAX]C.char
 	var out *C.uchar
 	var n C.ulong
-	rc := C.pt_jpeg_encode((*C.uint8_t)(unsafe.Pointer(&pix[0])), C.int(w), C.int(h), C.int(stride), C.int(channels), C.int(quality), &out, &n, &msg[0])
+	rc := C.pt_jpeg_encode((*C.uint8_t)(unsafe.Pointer(&m.pix[0])), C.int(m.w), C.int(m.h), C.int(m.stride), C.int(m.channels), C.int(quality), &out, &n, &msg[0])
 	defer C.free(unsafe.Pointer(out))
 	if rc != 0 {
 		return nil, fmt.Errorf("%w: %s", ErrEncode, C.GoString(&msg[0]))

@@ -119,7 +119,7 @@ func (c *Collection) SetCount(date string, plant int, what, count, note string) 
 				return nil
 			}
 			delete(set, "date") // as the grower wrote it
-			return c.rewrite(CountsFile, FieldCountLine, c.versions[CountsFile], countColumns, []lineEdit{{line: k.Line, set: set}}, "counted again")
+			return c.rewrite(countList, c.versions[CountsFile], []lineEdit{{line: k.Line, set: set}}, "counted again")
 		}
 	}
 	if err := c.appendRow(CountsFile, countColumns, set); err != nil {

@@ -37,7 +37,7 @@ func (c *Collection) ChangeEvents(version string, lines []int, k EventChange, re
 		}
 		edits = append(edits, lineEdit{line: n, set: set})
 	}
-	return c.rewrite(EventsFile, FieldEventLine, version, eventColumns, edits, reason)
+	return c.rewrite(eventList, version, edits, reason)
 }
 
 // RemoveEvents takes lines out of events.csv. They stay on record in corrections.csv, and can be taken back from there.
@@ -46,7 +46,7 @@ func (c *Collection) RemoveEvents(version string, lines []int, reason string) er
 	for _, n := range lines {
 		edits = append(edits, lineEdit{line: n, remove: true})
 	}
-	return c.rewrite(EventsFile, FieldEventLine, version, eventColumns, edits, reason)
+	return c.rewrite(eventList, version, edits, reason)
 }
 
 // ChangeEventOf changes what a line for several plants says of one of them: the plant leaves the line and gets one of
@@ -66,7 +66,7 @@ func (c *Collection) ChangeEventOf(version string, line, plant int, k EventChang
 	for name, v := range set {
 		cells[name] = v
 	}
-	return c.rewrite(EventsFile, FieldEventLine, version, eventColumns,
+	return c.rewrite(eventList, version,
 		[]lineEdit{{line: line, set: map[string]string{"plant": rest}, add: []map[string]string{cells}}}, reason)
 }
 
@@ -76,7 +76,7 @@ func (c *Collection) RemoveEventOf(version string, line, plant int, reason strin
 	if err != nil {
 		return err
 	}
-	return c.rewrite(EventsFile, FieldEventLine, version, eventColumns, []lineEdit{{line: line, set: map[string]string{"plant": rest}}}, reason)
+	return c.rewrite(eventList, version, []lineEdit{{line: line, set: map[string]string{"plant": rest}}}, reason)
 }
 
 // changed are those fields of a line that are given, from and until as dates.
@@ -122,7 +122,7 @@ func (c *Collection) ChangePlants(version string, numbers []int, k PlantChange, 
 		}
 		edits = append(edits, lineEdit{line: c.plantLines[n], set: own})
 	}
-	return c.rewrite(PlantsFile, FieldPlantLine, version, plantColumns, edits, reason)
+	return c.rewrite(plantList, version, edits, reason)
 }
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }

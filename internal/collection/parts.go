@@ -151,5 +151,5 @@ func (c *Collection) ChangePart(version string, plant int, part string, k PartCh
 	if err != nil {
 		return err
 	}
-	return c.rewrite(PartsFile, FieldPartLine, version, partColumns, []lineEdit{{line: p.Line, set: set}}, reason)
+	return c.rewrite(partList, version, []lineEdit{{line: p.Line, set: set}}, reason)
 }

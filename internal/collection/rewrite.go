@@ -47,8 +47,9 @@ type lineChange struct{ old, new string }
 // rewrite changes lines of one of the grower's files, all of them or, on an error, none. Everything else stays to the
 // byte: other lines, the order, columns that are not known, line ends, coding, byte order mark. A change that would
 // leave any line of the collection unreadable is refused. The file as it was is kept under FormerDir, and every changed
-// line is put on record in corrections.csv under the field given. Hold the collection's lock.
-func (c *Collection) rewrite(file, field, version string, known []string, edits []lineEdit, reason string) error {
+// line is put on record in corrections.csv. Hold the collection's lock.
+func (c *Collection) rewrite(l list, version string, edits []lineEdit, reason string) error {
+	file := l.file
 	path := filepath.Join(c.Dir, file)
 	data, err := readLimited(path, maxCSVBytes)
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
@@ -57,29 +58,30 @@ func (c *Collection) rewrite(file, field, version string, known []string, edits 
 	if err != nil || versionOf(data) != version || c.versions[file] != version {
 		return stale(file)
 	}
-	fresh, changes, err := edited(file, data, known, edits)
+	fresh, changes, err := edited(file, data, l.columns, edits)
 	if err != nil || bytes.Equal(fresh, data) {
 		return err
 	}
-	return c.replace(file, field, data, fresh, changes, reason)
+	return c.replace(l, fsx.Replacement{Path: file, Old: data, New: fresh}, changes, reason)
 }
 
 // replaceTries is how often a change is begun anew when another program saves corrections.csv at the same moment.
 const replaceTries = 10
 
-// replace puts fresh in place of data, which is what the file is known to hold, and puts the changes on record: both or
+// replace puts a list's new bytes in place of the old, which is what the file is known to hold, and puts the changes on record: both or
 // neither, whenever the program ends.
-func (c *Collection) replace(file, field string, data, fresh []byte, changes []lineChange, reason string) error {
-	if err := c.tryOut(file, fresh); err != nil {
+func (c *Collection) replace(l list, with fsx.Replacement, changes []lineChange, reason string) error {
+	file := l.file
+	if err := c.tryOut(file, with.New); err != nil {
 		return err
 	}
-	if err := c.keepFormer(file, data); err != nil {
+	if err := c.keepFormer(file, with.Old); err != nil {
 		return err
 	}
 	var list []Correction
 	now := time.Now().Format("2006-01-02T15:04:05.000Z07:00") // what was changed in one go has one time, see TakeBack
 	for _, k := range changes {
-		list = append(list, Correction{Time: now, Field: field, Old: k.old, New: k.new, Reason: reason})
+		list = append(list, Correction{Time: now, Field: l.field, Old: k.old, New: k.new, Reason: reason})
 	}
 	rows, err := correctionRows(list)
 	if err != nil {
@@ -94,10 +96,10 @@ func (c *Collection) replace(file, field string, data, fresh []byte, changes []l
 		if err != nil {
 			return err
 		}
-		err = fsx.ReplaceTogether(c.Dir, "a change of "+file, fsx.Replacement{Path: file, Old: data, New: fresh},
+		err = fsx.ReplaceTogether(c.Dir, "a change of "+file, with,
 			fsx.Replacement{Path: CorrectionsFile, Old: old, New: longer})
 		if errors.Is(err, fsx.ErrNotSame) {
-			if is, e := readLimited(filepath.Join(c.Dir, file), maxCSVBytes); e != nil || !bytes.Equal(is, data) || try >= replaceTries {
+			if is, e := readLimited(filepath.Join(c.Dir, file), maxCSVBytes); e != nil || !bytes.Equal(is, with.Old) || try >= replaceTries {
 				return stale(file)
 			}
 			continue // corrections.csv was saved by another program: the lines go after what is there now

@@ -6,27 +6,35 @@ import (
 	"phototrack/internal/fsx"
 )
 
-// fileOf is the file whose lines a field of corrections.csv is about, "" for all other fields.
-func fileOf(field string) (file string, known []string) {
-	switch field {
-	case FieldEventLine:
-		return EventsFile, eventColumns
-	case FieldPlantLine:
-		return PlantsFile, plantColumns
-	case FieldPartLine:
-		return PartsFile, partColumns
-	case FieldCountLine:
-		return CountsFile, countColumns
-	case FieldRuleLine:
-		return WatchFile, watchColumns
+// list is one of the grower's files whose lines the program can change: its name, the field of corrections.csv under which a change of a
+// line is put on record, and the columns it knows.
+type list struct {
+	file, field string
+	columns     []string
+}
+
+// The lists.
+var (
+	eventList = list{EventsFile, FieldEventLine, eventColumns}
+	plantList = list{PlantsFile, FieldPlantLine, plantColumns}
+	partList  = list{PartsFile, FieldPartLine, partColumns}
+	countList = list{CountsFile, FieldCountLine, countColumns}
+	ruleList  = list{WatchFile, FieldRuleLine, watchColumns}
+)
+
+// listOf is the list whose lines a field of corrections.csv is about; of all other fields its file is "".
+func listOf(field string) list {
+	for _, l := range []list{eventList, plantList, partList, countList, ruleList} {
+		if l.field == field {
+			return l
+		}
 	}
-	return "", nil
+	return list{}
 }
 
 // File says which of the grower's files the correction changed a line of, "" where it is about a photo or an answer.
 func (k Correction) File() string {
-	file, _ := fileOf(k.Field)
-	return file
+	return listOf(k.Field).file
 }
 
 // checkLines says what is wrong with the record of a changed line.
@@ -43,7 +51,8 @@ func (k Correction) checkLines() *cellFault {
 // back its old cells; one that was removed comes back at the end of the file, one that was added goes. The change back is
 // put on record like any other. Where a line no longer says what the change made of it, nothing is written.
 func (c *Collection) TakeBack(k Correction, reason string) error {
-	file, known := fileOf(k.Field)
+	l := listOf(k.Field)
+	file := l.file
 	if file == "" {
 		return &fsx.HintError{What: "this correction changed no line of a file"}
 	}
@@ -76,12 +85,12 @@ func (c *Collection) TakeBack(k Correction, reason string) error {
 		}
 		used[line] = true
 		e := lineEdit{line: line, set: map[string]string{}, remove: other.Old == ""}
-		for _, name := range known {
+		for _, name := range l.columns {
 			e.set[name] = old[name]
 		}
 		edits = append(edits, e)
 	}
-	return c.rewrite(file, k.Field, versionOf(data), known, withAdded(edits, last), reason)
+	return c.rewrite(l, versionOf(data), withAdded(edits, last), reason)
 }
 
 // withAdded puts lines that are to come at the end to the last line's edit, or makes one for it.

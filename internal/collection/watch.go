@@ -178,19 +178,19 @@ func (c *Collection) AddRule(k RuleText) error {
 
 // ChangeRule changes a rule in its line of watch.csv, as it was seen in that version of the file.
 func (c *Collection) ChangeRule(version string, line int, k RuleText, reason string) error {
-	return c.rewrite(WatchFile, FieldRuleLine, version, watchColumns, []lineEdit{{line: line, set: k.cells()}}, reason)
+	return c.rewrite(ruleList, version, []lineEdit{{line: line, set: k.cells()}}, reason)
 }
 
 // RemoveRule takes a rule out of watch.csv.
 func (c *Collection) RemoveRule(version string, line int, reason string) error {
-	return c.rewrite(WatchFile, FieldRuleLine, version, watchColumns, []lineEdit{{line: line, remove: true}}, reason)
+	return c.rewrite(ruleList, version, []lineEdit{{line: line, remove: true}}, reason)
 }
 
 // SwitchRule lets a rule watch a plant, or leave it out; only the column plants of its line changes.
 func (c *Collection) SwitchRule(version string, line, plant int, on bool, reason string) error {
 	for _, w := range c.Rules {
 		if w.Line == line {
-			return c.rewrite(WatchFile, FieldRuleLine, version, watchColumns, []lineEdit{{line: line, set: map[string]string{"plants": c.switched(w, plant, on)}}}, reason)
+			return c.rewrite(ruleList, version, []lineEdit{{line: line, set: map[string]string{"plants": c.switched(w, plant, on)}}}, reason)
 		}
 	}
 	return stale(WatchFile)

@@ -75,7 +75,7 @@ func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request, s *snapshot) 
 		}
 		b.fillRows(s)
 	}
-	return d.show(w, r, s, "compare.html", "Compare two photos", "compare", b, "compare.js")
+	return d.show(w, r, s, sheet{template: "compare.html", title: "Compare two photos", here: "compare", body: b, scripts: []string{"compare.js"}})
 }
 
 // farthest are the first photo and the last, where nobody has chosen; of roots the first in the pot of the last, as the

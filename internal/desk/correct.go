@@ -202,7 +202,7 @@ func (d *Desk) correctionsPage(w http.ResponseWriter, r *http.Request, s *snapsh
 		}
 		list = append(list, k)
 	}
-	return d.show(w, r, s, "corrections.html", "Corrections", "corrections", list)
+	return d.show(w, r, s, sheet{template: "corrections.html", title: "Corrections", here: "corrections", body: list})
 }
 
 func decimal(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

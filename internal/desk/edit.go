@@ -34,21 +34,26 @@ type editBody struct {
 // editWords give the field of a form that a refusal is about.
 var editWords = map[string]string{"date": "date", "plant": "plants", "group": "plants", "pot": "pot_top", "event": "event", "kind": "kind", "count": "count"}
 
-// kept shows an edit page again with what was typed and why it was refused; ok is false where the error is not the entry's fault.
-func (d *Desk) kept(w http.ResponseWriter, r *http.Request, s *snapshot, b editBody, title string, err error) (bool, error) {
+// page is where the body is shown, under a title.
+func (b editBody) page(title string) sheet {
+	return sheet{template: "edit.html", title: title, here: "notes", body: b}
+}
+
+// refuse puts into the body what was typed and why it was refused; ok is false where the error is not the entry's fault.
+func (b *editBody) refuse(form url.Values, err error) (ok bool) {
 	why, ok := refusal(err, editWords)
-	if !ok || wantsJSON(r) {
-		return false, nil
+	if !ok {
+		return false
 	}
 	if why.Field == "date" { // plants and parts have two: the one that is no date
 		for _, name := range []string{"from", "until"} {
-			if v := r.PostForm.Get(name); v != "" && strings.Contains(why.What, v) {
+			if v := form.Get(name); v != "" && strings.Contains(why.What, v) {
 				why.Field = name
 			}
 		}
 	}
-	b.Typed, b.Wrong = typed(r.PostForm), why
-	return true, d.again(w, r, s, "edit.html", title, "notes", b)
+	b.Typed, b.Wrong = typed(form), why
+	return true
 }
 
 // editEvents shows the form for one line of events.csv or several.
@@ -60,7 +65,7 @@ func (d *Desk) editEvents(w http.ResponseWriter, r *http.Request, s *snapshot) e
 	case err != nil:
 		return err
 	}
-	return d.show(w, r, s, "edit.html", "Change events", "notes", b)
+	return d.show(w, r, s, b.page("Change events"))
 }
 
 // eventsToEdit are the lines of events.csv that a form is about. Errors: collection.ErrStale where the file is another by now.
@@ -103,7 +108,7 @@ func (d *Desk) editPlants(w http.ResponseWriter, r *http.Request, s *snapshot) e
 	if err != nil {
 		return err
 	}
-	return d.show(w, r, s, "edit.html", "Change plants", "notes", b)
+	return d.show(w, r, s, b.page("Change plants"))
 }
 
 // plantsToEdit are the lines of plants.csv that a form is about.
@@ -215,10 +220,10 @@ func (d *Desk) refusedEdit(w http.ResponseWriter, r *http.Request, s *snapshot, 
 	if fail != nil {
 		return err
 	}
-	if ok, fail := d.kept(w, r, s, b, title, err); ok {
-		return fail
+	if wantsJSON(r) || !b.refuse(f, err) {
+		return err
 	}
-	return err
+	return d.again(w, s, b.page(title))
 }
 
 // given is what a form says of a field. In a form for several lines an empty field means that each line keeps its own.

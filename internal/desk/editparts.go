@@ -16,7 +16,7 @@ func (d *Desk) editPart(w http.ResponseWriter, r *http.Request, s *snapshot) err
 	if err != nil {
 		return err
 	}
-	return d.show(w, r, s, "edit.html", "Change a part", "notes", b)
+	return d.show(w, r, s, b.page("Change a part"))
 }
 
 // partToEdit is the line of parts.csv that a form is about: a plant's number and the part's name.

@@ -93,7 +93,7 @@ func (d *Desk) glancePage(w http.ResponseWriter, r *http.Request, s *snapshot) e
 	}
 	g.Report = d.reportOf(s, name)
 	g.fill(s, m)
-	return d.show(w, r, s, "glance.html", words.Month(name), "month", g)
+	return d.show(w, r, s, sheet{template: "glance.html", title: words.Month(name), here: "month", body: g})
 }
 
 func (g *glance) fill(s *snapshot, m *month) {

@@ -32,7 +32,7 @@ type notesBody struct {
 }
 
 func (d *Desk) notesPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
-	return d.show(w, r, s, "notes.html", "Events and plants", "notes", newNotes(r, s))
+	return d.show(w, r, s, sheet{template: "notes.html", title: "Events and plants", here: "notes", body: newNotes(r, s)})
 }
 
 func newNotes(r *http.Request, s *snapshot) notesBody {
@@ -72,7 +72,7 @@ func (d *Desk) refused(w http.ResponseWriter, r *http.Request, err error, plant 
 	} else {
 		b.Event, b.EventWrong = typed(r.PostForm), why
 	}
-	return true, d.again(w, r, s, "notes.html", "Events and plants", "notes", b)
+	return true, d.again(w, s, sheet{template: "notes.html", title: "Events and plants", here: "notes", body: b})
 }
 
 // groupsOf are the names of all groups, in order.

@@ -140,7 +140,7 @@ func (d *Desk) photoPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 		}
 		b.Following = len(list) - 1 - i
 	}
-	return d.show(w, r, s, "photo.html", p.Name, "month", b, "viewer.js", "marks.js", "lines.js", "places.js")
+	return d.show(w, r, s, sheet{template: "photo.html", title: p.Name, here: "month", body: b, scripts: []string{"viewer.js", "marks.js", "lines.js", "places.js"}})
 }
 
 // addPictures gives the addresses of the pictures that there are.

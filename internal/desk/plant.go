@@ -78,7 +78,7 @@ func (d *Desk) plantPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	if err != nil {
 		return err
 	}
-	return d.show(w, r, s, "plant.html", itoa(n)+" "+plantTitle(b.Plant), "month", b, "chart.js")
+	return d.show(w, r, s, sheet{template: "plant.html", title: itoa(n) + " " + plantTitle(b.Plant), here: "month", body: b, scripts: []string{"chart.js"}})
 }
 
 // plantAgain shows a plant's page with a count that was refused, as it was typed.
@@ -88,7 +88,7 @@ func (d *Desk) plantAgain(w http.ResponseWriter, r *http.Request, s *snapshot, n
 		return err
 	}
 	b.Count = k
-	return d.again(w, r, s, "plant.html", itoa(n)+" "+plantTitle(b.Plant), "month", b)
+	return d.again(w, s, sheet{template: "plant.html", title: itoa(n) + " " + plantTitle(b.Plant), here: "month", body: b})
 }
 
 // plantBodyOf is what a plant's page shows in a month.
@@ -230,7 +230,7 @@ func (d *Desk) unsortedPage(w http.ResponseWriter, r *http.Request, s *snapshot)
 			list = append(list, k)
 		}
 	}
-	return d.show(w, r, s, "unsorted.html", "Photos without a place", "month", list)
+	return d.show(w, r, s, sheet{template: "unsorted.html", title: "Photos without a place", here: "month", body: list})
 }
 
 // dismissed says that a photo without a place was put aside as no photo of a plant.

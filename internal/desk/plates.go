@@ -104,7 +104,7 @@ func (d *Desk) platesPage(w http.ResponseWriter, r *http.Request, s *snapshot) e
 			b.Plants = append(b.Plants, platePlant{p, count[p.Number]})
 		}
 	}
-	return d.show(w, r, s, "plates.html", "Plates", "plates", b)
+	return d.show(w, r, s, sheet{template: "plates.html", title: "Plates", here: "plates", body: b})
 }
 
 // composePlate makes a plate as chosen, for preview, or saves the one that was previewed.

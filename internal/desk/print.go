@@ -30,7 +30,7 @@ func newPrint(s *snapshot) printBody {
 }
 
 func (d *Desk) printPage(w http.ResponseWriter, r *http.Request, s *snapshot) error {
-	return d.show(w, r, s, "print.html", "Print", "print", newPrint(s))
+	return d.show(w, r, s, sheet{template: "print.html", title: "Print", here: "print", body: newPrint(s)})
 }
 
 // Lengths that a steel rule can say of a print of the card, mm: printers scale by some per cent, not by a third.
@@ -73,5 +73,5 @@ func (d *Desk) addCard(w http.ResponseWriter, r *http.Request) error {
 	defer done()
 	b := newPrint(s)
 	b.Form, b.Wrong = typed(f), why
-	return d.again(w, r, s, "print.html", "Print", "print", b)
+	return d.again(w, s, sheet{template: "print.html", title: "Print", here: "print", body: b})
 }

@@ -36,12 +36,8 @@ func refusal(err error, fields map[string]string) (out wrong, ok bool) {
 }
 
 // again shows a page whose entry was refused, with what was typed.
-func (d *Desk) again(w http.ResponseWriter, r *http.Request, s *snapshot, name, title, here string, body any) error {
-	p := page{Title: title, Here: here, Token: d.token, Name: s.name(), Reports: len(s.photos) > 0}
-	for _, e := range s.c.Problems {
-		p.Faults = append(p.Faults, e.Error())
-	}
-	d.render(w, http.StatusUnprocessableEntity, name, p, body)
+func (d *Desk) again(w http.ResponseWriter, s *snapshot, l sheet) error {
+	d.render(w, http.StatusUnprocessableEntity, l.template, d.pageOf(s, l), l.body)
 	return nil
 }
 

@@ -56,16 +56,32 @@ func (d *Desk) render(w http.ResponseWriter, code int, name string, p page, body
 	w.Write(b.Bytes())
 }
 
-// show renders a page of the collection.
-func (d *Desk) show(w http.ResponseWriter, r *http.Request, s *snapshot, name, title, here string, body any, scripts ...string) error {
-	p := page{Title: title, Here: here, Scripts: scripts, Token: d.token, Said: said(r), Name: s.name(), Reports: len(s.photos) > 0}
-	if strings.HasPrefix(r.URL.Query().Get("said"), "lines") {
-		p.SaidTo = "/corrections"
-	}
+// sheet is one page of the collection's: which template it fills with what, and what is said above.
+type sheet struct {
+	template string
+	title    string
+	here     string // the entry of the navigation that is current
+	body     any
+	scripts  []string
+}
+
+// pageOf is what stands about a sheet.
+func (d *Desk) pageOf(s *snapshot, l sheet) page {
+	p := page{Title: l.title, Here: l.here, Scripts: l.scripts, Token: d.token, Name: s.name(), Reports: len(s.photos) > 0}
 	for _, e := range s.c.Problems {
 		p.Faults = append(p.Faults, e.Error())
 	}
-	d.render(w, http.StatusOK, name, p, body)
+	return p
+}
+
+// show renders a page of the collection.
+func (d *Desk) show(w http.ResponseWriter, r *http.Request, s *snapshot, l sheet) error {
+	p := d.pageOf(s, l)
+	p.Said = said(r)
+	if strings.HasPrefix(r.URL.Query().Get("said"), "lines") {
+		p.SaidTo = "/corrections"
+	}
+	d.render(w, http.StatusOK, l.template, p, l.body)
 	return nil
 }
 

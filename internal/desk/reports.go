@@ -48,7 +48,7 @@ func (d *Desk) reportsPage(w http.ResponseWriter, r *http.Request, s *snapshot) 
 	for _, m := range s.months {
 		b.Months = append(b.Months, d.reportOf(s, m))
 	}
-	return d.show(w, r, s, "reports.html", "Reports and tables", "reports", b)
+	return d.show(w, r, s, sheet{template: "reports.html", title: "Reports and tables", here: "reports", body: b})
 }
 
 // writeReport writes a month's report into the collection, as the command does, and shows it.

@@ -42,7 +42,7 @@ func (d *Desk) rulesPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 			}
 		}
 	}
-	return d.show(w, r, s, "rules.html", "Watch rules", "rules", b)
+	return d.show(w, r, s, sheet{template: "rules.html", title: "Watch rules", here: "rules", body: b})
 }
 
 func newRules(s *snapshot) rulesBody {
@@ -196,5 +196,5 @@ func (d *Desk) saveRule(w http.ResponseWriter, r *http.Request, s *snapshot) err
 	}
 	b := newRules(s)
 	b.Edit, b.Line, b.Wrong = k, line, why
-	return d.again(w, r, s, "rules.html", "Watch rules", "rules", b)
+	return d.again(w, s, sheet{template: "rules.html", title: "Watch rules", here: "rules", body: b})
 }

@@ -27,7 +27,7 @@ func (d *Desk) startPage(w http.ResponseWriter, r *http.Request, s *snapshot) er
 	for _, p := range cardpdf.Papers() {
 		b.Papers = append(b.Papers, paperChoice{p.Name, paperTitles[p.Name]})
 	}
-	return d.show(w, r, s, "start.html", "How to begin", "", b)
+	return d.show(w, r, s, sheet{template: "start.html", title: "How to begin", body: b})
 }
 
 // print makes the card or the tags of the listed plants as a PDF at exact size: card-a4.pdf, tags-letter.pdf.

@@ -40,7 +40,7 @@ func (d *Desk) addPage(w http.ResponseWriter, r *http.Request, s *snapshot) erro
 		Inbox string
 		State jobState
 	}{s.c.Settings.Run.MaxFileMB, s.c.Inbox(), d.job.state()}
-	return d.show(w, r, s, "add.html", "Add photos", "add", body, "add.js")
+	return d.show(w, r, s, sheet{template: "add.html", title: "Add photos", here: "add", body: body, scripts: []string{"add.js"}})
 }
 
 // upload copies photos into the inbox, as they come and one after another, and has them measured by the workers.

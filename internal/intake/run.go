@@ -25,7 +25,7 @@ func Run(ctx context.Context, c *collection.Collection, st *series.Store, o Opti
 	}
 	run := series.Run{Found: res.Found, Outcome: "done"}
 	into := &storeSink{c: c, st: st, run: &run}
-	pl, err := planRun(ctx, c, files, o, index, into)
+	pl, err := index.plan(ctx, c, files, o, into)
 	if err != nil {
 		return res, err
 	}
@@ -118,9 +118,9 @@ func indexStore(ctx context.Context, st *series.Store) (b *storeIndex, err error
 	return b, err
 }
 
-// planRun lists the jobs: files not seen before, and stored photos whose inputs changed. Path, size and time spare reading a
+// plan lists the jobs of a run: files not seen before, and stored photos whose inputs changed. Path, size and time spare reading a
 // file again.
-func planRun(ctx context.Context, c *collection.Collection, files []collection.PhotoFile, o Options, b *storeIndex, into *storeSink) (*plan, error) {
+func (b *storeIndex) plan(ctx context.Context, c *collection.Collection, files []collection.PhotoFile, o Options, into *storeSink) (*plan, error) {
 	pl := newPlan(c, o.GivenDate)
 	var note []series.SeenFile
 	for _, f := range files {

@@ -47,7 +47,7 @@ func (p pen) line(q []record.Point, closed bool, ink [3]uint8, width float64) {
 			j = 0
 		}
 		a, b := q[i], q[j]
-		stroke(p.img, (a.X+0.5)*p.scale-0.5, (a.Y+0.5)*p.scale-0.5, (b.X+0.5)*p.scale-0.5, (b.Y+0.5)*p.scale-0.5, width, ink)
+		stroke{x0: (a.X+0.5)*p.scale - 0.5, y0: (a.Y+0.5)*p.scale - 0.5, x1: (b.X+0.5)*p.scale - 0.5, y1: (b.Y+0.5)*p.scale - 0.5, width: width}.draw(p.img, ink)
 	}
 }
 
@@ -97,8 +97,12 @@ func ring(p record.Point, r float64) (out []record.Point) {
 	return
 }
 
-// stroke draws a line of the given width, blended at its edges.
-func stroke(img raster.BGR, x0, y0, x1, y1, width float64, ink [3]uint8) {
+// stroke is a straight line of a width with round ends, px.
+type stroke struct{ x0, y0, x1, y1, width float64 }
+
+// draw draws it, blended at its edges.
+func (s stroke) draw(img raster.BGR, ink [3]uint8) {
+	x0, y0, x1, y1, width := s.x0, s.y0, s.x1, s.y1, s.width
 	r := width/2 + 1
 	minX, maxX := int(math.Floor(math.Min(x0, x1)-r)), int(math.Ceil(math.Max(x0, x1)+r))
 	minY, maxY := int(math.Floor(math.Min(y0, y1)-r)), int(math.Ceil(math.Max(y0, y1)+r))

@@ -45,7 +45,7 @@ func TestStrokeAgainstEveryPixel(t *testing.T) {
 		}
 		ink := [3]uint8{uint8(rng.Uint32()), uint8(rng.Uint32()), uint8(rng.Uint32())}
 		slowStroke(want, x0, y0, x1, y1, width, ink)
-		stroke(got, x0, y0, x1, y1, width, ink)
+		stroke{x0, y0, x1, y1, width}.draw(got, ink)
 		require.Equal(t, want.Pix, got.Pix, "line %d", i)
 	}
 }

@@ -65,11 +65,17 @@ func Even(m *image.NRGBA, a Alike, light *Light) *image.NRGBA {
 // noMemory is what Go's own allocations end with too.
 const noMemory = "out of memory"
 
-// Rectify gives a picture of w x h px whose pixel (x, y) is the source's at the homography to of (x0 + x pitch, y0 + y
-// pitch), bilinear between pixel centres, and the colour outside where the source ends.
-func Rectify(m *image.NRGBA, to [9]float64, w, h int, x0, y0, pitch float64, outside color.NRGBA) *image.NRGBA {
-	out := New(w, h)
-	if w < 1 || h < 1 {
+// Grid is a raster of W x H points on a plane: point (x, y) lies at (X0 + x Pitch, Y0 + y Pitch).
+type Grid struct {
+	W, H          int
+	X0, Y0, Pitch float64
+}
+
+// Rectify gives a picture of the grid's size whose pixels are the source's at the homography to of the grid's points,
+// bilinear between pixel centres, and the colour outside where the source ends.
+func Rectify(m *image.NRGBA, to [9]float64, g Grid, outside color.NRGBA) *image.NRGBA {
+	out := New(g.W, g.H)
+	if g.W < 1 || g.H < 1 {
 		return out
 	}
 	if m.Rect.Empty() {
@@ -77,8 +83,8 @@ func Rectify(m *image.NRGBA, to [9]float64, w, h int, x0, y0, pitch float64, out
 		return out
 	}
 	ground := [4]uint8{outside.R, outside.G, outside.B, outside.A}
-	if C.pt_rectify(first(m.Pix), C.int(m.Stride), C.int(m.Rect.Dx()), C.int(m.Rect.Dy()), first(out.Pix), C.int(out.Stride), C.int(w), C.int(h),
-		(*C.double)(&to[0]), C.double(x0), C.double(y0), C.double(pitch), (*C.uint8_t)(&ground[0])) != 0 {
+	if C.pt_rectify(first(m.Pix), C.int(m.Stride), C.int(m.Rect.Dx()), C.int(m.Rect.Dy()), first(out.Pix), C.int(out.Stride), C.int(g.W), C.int(g.H),
+		(*C.double)(&to[0]), C.double(g.X0), C.double(g.Y0), C.double(g.Pitch), (*C.uint8_t)(&ground[0])) != 0 {
 		panic(noMemory)
 	}
 	return out

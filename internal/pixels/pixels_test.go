@@ -32,8 +32,8 @@ func asAll(m *image.NRGBA) map[string]*image.NRGBA {
 	return map[string]*image.NRGBA{
 		"even":            pixels.Even(m, alike, nil),
 		"even, most":      pixels.Even(m, pixels.Alike{Steps: pixels.MostSteps, Luma: 255 * pixels.Fine, Colour: 255 * pixels.Fine}, nil),
-		"rectify":         pixels.Rectify(m, tilted, w+6, h+5, -1, -2, 0.8, color.NRGBA{1, 2, 3, 255}),
-		"rectify, beyond": pixels.Rectify(m, tilted, 7, 5, 1e6, -1e6, 1, color.NRGBA{1, 2, 3, 255}),
+		"rectify":         pixels.Rectify(m, tilted, pixels.Grid{W: w + 6, H: h + 5, X0: -1, Y0: -2, Pitch: 0.8}, color.NRGBA{1, 2, 3, 255}),
+		"rectify, beyond": pixels.Rectify(m, tilted, pixels.Grid{W: 7, H: 5, X0: 1e6, Y0: -1e6, Pitch: 1}, color.NRGBA{1, 2, 3, 255}),
 		"reduce":          pixels.Reduce(m, (w+1)/2, (h+2)/3),
 		"reduce, same":    pixels.Reduce(m, w, h),
 		"mean":            pixels.Mean(m, (w+2)/3, (h+1)/2),
@@ -77,7 +77,7 @@ func TestOneColourStays(t *testing.T) {
 // Outside the source stands the colour that was given.
 func TestOutsideIsTheGround(t *testing.T) {
 	m := noisy(rand.New(rand.NewPCG(5, 6)), 9, 9)
-	got := pixels.Rectify(m, [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}, 3, 2, 100, 100, 1, color.NRGBA{1, 2, 3, 255})
+	got := pixels.Rectify(m, [9]float64{1, 0, 0, 0, 1, 0, 0, 0, 1}, pixels.Grid{W: 3, H: 2, X0: 100, Y0: 100, Pitch: 1}, color.NRGBA{1, 2, 3, 255})
 	for i := 0; i < len(got.Pix); i += 4 {
 		assert.Equal(t, []uint8{1, 2, 3, 255}, got.Pix[i:i+4])
 	}

@@ -86,7 +86,7 @@ func stills(rows []Row, m Motion) ([]*image.NRGBA, error) {
 		r := newRaster(len(step)*(l.panelW+gap)-gap, l.panelH+strip, paperInk)
 		for i, f := range step {
 			x := i * (l.panelW + gap)
-			drawPanel(r, l, f, x, 0)
+			slot{on: r, l: &l, x: x}.panel(f)
 			burn(r, l, f, x, s.Rows[i].Label)
 		}
 		if r.err != nil {
@@ -155,9 +155,9 @@ func burn(r *raster, l layout, f *Frame, x int, title string) {
 	end := float64(x+l.panelW) - 1.2*u
 	room := end - start - drawBar(r, l, end, base)
 	date := cut(r, 2.4*u, sansBold, dayThatFits(r, 2.4*u, f.Date, room), room)
-	r.text(start, base, 2.4*u, sansBold, darkInk, left, date)
+	r.text(start, base, lettering{2.4 * u, sansBold, darkInk, left}, date)
 	if room -= r.width(2.4*u, sansBold, date) + 2.5*u; title != "" && room > leastTitle*u {
-		r.text(start+r.width(2.4*u, sansBold, date)+1.5*u, base, 2.2*u, serif, quietInk, left, cut(r, 2.2*u, serif, title, room))
+		r.text(start+r.width(2.4*u, sansBold, date)+1.5*u, base, lettering{2.2 * u, serif, quietInk, left}, cut(r, 2.2*u, serif, title, room))
 	}
 }
 

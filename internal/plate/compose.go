@@ -2,7 +2,6 @@ package plate
 
 import (
 	"fmt"
-	"math"
 
 	"phototrack/internal/fonts"
 	"phototrack/internal/pixels"
@@ -14,20 +13,21 @@ func compose(s *Spec, l layout, on surface) {
 	w := s.filled(l.scaleWords)
 	u, room := l.unit, l.w-2*l.margin
 	size := titleSize(on, u, w.Title, room)
-	on.text(l.margin, l.margin+3.0*u, size, serif, darkInk, left, cut(on, size, serif, w.Title, room))
+	on.text(l.margin, l.margin+3.0*u, lettering{size, serif, darkInk, left}, cut(on, size, serif, w.Title, room))
 	for i, line := range captionLines(on, &l, w.Caption) {
-		on.text(l.margin, l.margin+(5.9+captionPitch*float64(i))*u, captionUnits*u, serifItalic, quietInk, left, line)
+		on.text(l.margin, l.margin+(5.9+captionPitch*float64(i))*u, lettering{captionUnits * u, serifItalic, quietInk, left}, line)
 	}
 	l.shortDates = !datesFit(on, l, s)
 	for _, c := range l.cells(s) {
 		r := &s.Rows[c.row]
 		if c.label > 0 {
-			on.text(c.x, c.y-0.9*u, 2.1*u, sansBold, darkInk, left, cut(on, 2.1*u, sansBold, r.Label, c.label))
+			on.text(c.x, c.y-0.9*u, lettering{2.1 * u, sansBold, darkInk, left}, cut(on, 2.1*u, sansBold, r.Label, c.label))
 		}
-		drawPanel(on, l, &r.Frames[c.frame], int(c.x), int(c.y))
-		drawCaption(on, l, *r, c.frame, math.Floor(c.x), math.Floor(c.y)+float64(l.panelH))
+		at := slot{on: on, l: &l, x: int(c.x), y: int(c.y)}
+		at.panel(&r.Frames[c.frame])
+		at.caption(*r, c.frame)
 	}
-	on.text(l.w-l.margin, l.h-l.margin, 1.5*u, sans, quietInk, right, cut(on, 1.5*u, sans, w.Foot, room))
+	on.text(l.w-l.margin, l.h-l.margin, lettering{1.5 * u, sans, quietInk, right}, cut(on, 1.5*u, sans, w.Foot, room))
 }
 
 // cell is where a panel stands on the page.
@@ -107,11 +107,19 @@ func (s *Spec) hasNew() bool {
 	return false
 }
 
-// drawPanel draws one frame.
-func drawPanel(on surface, l layout, f *Frame, x, y int) {
+// slot is where a panel and what stands under it are drawn: its upper left corner, px.
+type slot struct {
+	on   surface
+	l    *layout
+	x, y int
+}
+
+// panel draws one frame.
+func (at slot) panel(f *Frame) {
+	on, l, x, y := at.on, at.l, at.x, at.y
 	if f.Image == nil || f.Image.Bounds().Empty() {
 		on.fill(float64(x), float64(y), float64(l.panelW), float64(l.panelH), ground)
-		on.text(float64(x)+float64(l.panelW)/2, float64(y)+float64(l.panelH)/2, 1.9*l.unit, serifItalic, quietInk, centre, "no photo")
+		on.text(float64(x)+float64(l.panelW)/2, float64(y)+float64(l.panelH)/2, lettering{1.9 * l.unit, serifItalic, quietInk, centre}, "no photo")
 		return
 	}
 	part := f.part(l.win) // as far as its photo reaches; the paper is left free beside it
@@ -120,11 +128,12 @@ func drawPanel(on surface, l layout, f *Frame, x, y int) {
 	m := panel(f, w, h, l.scale, Point{(part.X0 + part.X1) / 2, (part.Y0 + part.Y1) / 2})
 	on.picture(x+dx, y+dy, m)
 	pixels.Done(m)
-	drawLines(on, l, f, x, y)
+	at.lines(f)
 }
 
-// drawLines draws a frame's lines in mm, cut at the panel's edge.
-func drawLines(on surface, l layout, f *Frame, x, y int) {
+// lines draws a frame's lines in mm, cut at the panel's edge.
+func (at slot) lines(f *Frame) {
+	on, l, x, y := at.on, at.l, at.x, at.y
 	type named struct {
 		at   Point
 		text string
@@ -163,23 +172,24 @@ func drawLines(on surface, l layout, f *Frame, x, y int) {
 	}
 	var labels []Box // that stand already
 	for _, n := range names {
-		labels = append(labels, drawLabel(on, l, n.at, x, y, n.text, labels))
+		labels = append(labels, at.label(n.at, n.text, labels))
 	}
 }
 
-// drawLabel writes a part's name and size beside the end of its line, on a ground that keeps it legible, within the panel and clear
+// label writes a part's name and size beside the end of its line, on a ground that keeps it legible, within the panel and clear
 // of the labels before it.
-func drawLabel(on surface, l layout, at Point, x, y int, text string, taken []Box) Box {
+func (at slot) label(end Point, text string, taken []Box) Box {
+	on, l, x, y := at.on, at.l, at.x, at.y
 	size := 1.5 * l.unit
 	beside := 0.8 * l.unit
 	w := on.width(size, sans, text) + beside
-	from := min(max(at.X+beside, float64(x)), float64(x+l.panelW)-w)
+	from := min(max(end.X+beside, float64(x)), float64(x+l.panelW)-w)
 	above := 0.6 * l.unit
-	if from < at.X { // there is no room beside the line's end: clear above it, so that a line across is not hidden
+	if from < end.X { // there is no room beside the line's end: clear above it, so that a line across is not hidden
 		above = 1.4 * l.unit
 	}
 	high, low := float64(y)+1.8*l.unit, float64(y+l.panelH)-0.6*l.unit
-	base := min(max(at.Y-above, high), low)
+	base := min(max(end.Y-above, high), low)
 	tall := 1.95 * l.unit
 	box := Box{from, base - 1.45*l.unit, from + w, base + 0.5*l.unit}
 	for _, t := range taken {
@@ -192,7 +202,7 @@ func drawLabel(on surface, l layout, at Point, x, y int, text string, taken []Bo
 		}
 	}
 	on.fill(box.X0, box.Y0, w, tall, ground)
-	on.text(box.X0+0.4*l.unit, box.Y1-0.5*l.unit, size, sans, darkInk, left, text)
+	on.text(box.X0+0.4*l.unit, box.Y1-0.5*l.unit, lettering{size, sans, darkInk, left}, text)
 	return box
 }
 
@@ -207,7 +217,7 @@ func drawBar(on surface, l layout, end, base float64) float64 {
 	long := l.barMM * l.scale
 	label := fmt.Sprintf("%g mm", l.barMM)
 	on.fill(end-long, base-0.75*u, long, barUnits*u, darkInk)
-	on.text(end-long-0.7*u, base, 1.6*u, sans, darkInk, right, label)
+	on.text(end-long-0.7*u, base, lettering{1.6 * u, sans, darkInk, right}, label)
 	return barWidth(on, l)
 }
 
@@ -219,30 +229,31 @@ func barWidth(on surface, l layout) float64 {
 // barUnits is the thickness of the scale bar, in units.
 const barUnits = 0.5
 
-// drawCaption draws the lines under a panel, the scale bar at the end of the line with the date.
-func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
-	u, w := l.unit, float64(l.panelW)
-	for _, n := range under(on, u, r, i, w, l.barBelow) {
+// caption draws the lines under a panel, the scale bar at the end of the line with the date.
+func (at slot) caption(r Row, i int) {
+	on, l := at.on, at.l
+	x, y, w := float64(at.x), float64(at.y+l.panelH), float64(l.panelW)
+	for _, n := range under(on, l, r, i) {
 		y += l.lineH
 		text, room := n.text, w
 		switch {
 		case n.bar:
 			if r.Frames[i].Image != nil {
-				drawBar(on, l, x+w, y)
+				drawBar(on, *l, x+w, y)
 			}
 			continue
 		case n.date != "":
 			if r.Frames[i].Image != nil && !l.barBelow {
-				drawBar(on, l, x+w, y)
+				drawBar(on, *l, x+w, y)
 			}
 			text = words.LongDay(n.date)
 			if l.shortDates {
 				text = words.ShortDay(n.date)
 			}
-			on.text(x, y, n.size, n.face, n.ink, left, text) // a date is never cut: it has the line for itself if need be
+			on.text(x, y, n.lettering, text) // a date is never cut: it has the line for itself if need be
 			continue
 		}
-		on.text(x, y, n.size, n.face, n.ink, left, cut(on, n.size, n.face, text, room))
+		on.text(x, y, n.lettering, cut(on, n.size, n.face, text, room))
 	}
 }
 
@@ -250,7 +261,7 @@ func drawCaption(on surface, l layout, r Row, i int, x, y float64) {
 func datesFit(on surface, l layout, s *Spec) bool {
 	for _, r := range s.Rows {
 		for i := range r.Frames {
-			for _, n := range under(on, l.unit, r, i, float64(l.panelW), l.barBelow) {
+			for _, n := range under(on, &l, r, i) {
 				room := float64(l.panelW)
 				if !l.barBelow {
 					room -= barWidth(on, l)

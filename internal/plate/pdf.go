@@ -46,15 +46,15 @@ func (p *page) fill(x, y, w, h float64, c color.NRGBA) {
 	p.pdf.Rect(x*p.mm, y*p.mm, w*p.mm, h*p.mm, "F")
 }
 
-func (p *page) text(x, base, size float64, f face, c color.NRGBA, align int, s string) {
-	p.pdf.SetFont(string(f), "", size*p.mm*72/25.4)
-	switch align {
+func (p *page) text(x, base float64, l lettering, s string) {
+	p.pdf.SetFont(string(l.face), "", l.size*p.mm*72/25.4)
+	switch l.align {
 	case centre:
-		x -= p.width(size, f, s) / 2
+		x -= p.width(l.size, l.face, s) / 2
 	case right:
-		x -= p.width(size, f, s)
+		x -= p.width(l.size, l.face, s)
 	}
-	p.pdf.SetTextColor(int(c.R), int(c.G), int(c.B))
+	p.pdf.SetTextColor(int(l.ink.R), int(l.ink.G), int(l.ink.B))
 	p.pdf.Text(x*p.mm, base*p.mm, s)
 }
 

@@ -56,18 +56,18 @@ func (r *raster) face(f face, size float64) font.Face {
 	return c
 }
 
-func (r *raster) text(x, base, size float64, f face, c color.NRGBA, align int, s string) {
-	fc := r.face(f, size)
+func (r *raster) text(x, base float64, l lettering, s string) {
+	fc := r.face(l.face, l.size)
 	if fc == nil {
 		return
 	}
-	switch align {
+	switch l.align {
 	case centre:
-		x -= r.width(size, f, s) / 2
+		x -= r.width(l.size, l.face, s) / 2
 	case right:
-		x -= r.width(size, f, s)
+		x -= r.width(l.size, l.face, s)
 	}
-	d := font.Drawer{Dst: r.m, Src: image.NewUniform(c), Face: fc, Dot: fixed.Point26_6{X: fixed.Int26_6(math.Round(x * 64)), Y: fixed.Int26_6(math.Round(base * 64))}}
+	d := font.Drawer{Dst: r.m, Src: image.NewUniform(l.ink), Face: fc, Dot: fixed.Point26_6{X: fixed.Int26_6(math.Round(x * 64)), Y: fixed.Int26_6(math.Round(base * 64))}}
 	d.DrawString(s)
 }
 

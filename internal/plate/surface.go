@@ -22,10 +22,18 @@ var (
 	oldRootInk = color.NRGBA{240, 238, 226, 255}
 )
 
+// lettering is how words are set: size in px, face, ink, and which of their ends (left, centre, right) stands at the place that is named.
+type lettering struct {
+	size  float64
+	face  face
+	ink   color.NRGBA
+	align int
+}
+
 // surface is what a plate is laid out on: a picture or a page. All lengths are px of the preset.
 type surface interface {
 	fill(x, y, w, h float64, c color.NRGBA)
-	text(x, base, size float64, f face, c color.NRGBA, align int, s string)
+	text(x, base float64, l lettering, s string)
 	width(size float64, f face, s string) float64
 	picture(x, y int, m *image.NRGBA)
 	line(pts []Point, width float64, c color.NRGBA)

@@ -121,7 +121,7 @@ func TestWordsOfAPlate(t *testing.T) {
 func TestLongNotesGoOnInASecondLine(t *testing.T) {
 	r := Row{Frames: []Frame{{Date: "2026-03-07"}, {Date: "2026-05-09", Head: "12 Clivia"}}, Events: []record.Event{{Date: "2026-04-18", Kind: "repot", Note: strings.Repeat("fresh mix and one size up ", 9)}}}
 	on := newRaster(0, 0, paperInk)
-	lines := under(on, 10, r, 1, 300, false)
+	lines := under(on, &layout{unit: 10, panelW: 300}, r, 1)
 	require.Len(t, lines, 5, "head, date, event, and two of the note: %v", lines)
 	for _, n := range lines {
 		assert.LessOrEqual(t, on.width(n.size, n.face, n.text), 300.0)

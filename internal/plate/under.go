@@ -14,19 +14,17 @@ type note struct {
 	text string
 	date string // of the line that holds the date, and the scale bar at its end
 	bar  bool   // the line holds the scale bar alone
-	size float64
-	face face
-	ink  color.NRGBA
+	lettering
 }
 
 // under gives the lines under a panel: whose it is on a sheet of many, the date, the values, and what was done since the
 // frame before. What is too long for a panel's width goes on in a second line.
-func under(on surface, u float64, r Row, i int, width float64, barBelow bool) []note {
-	f := r.Frames[i]
+func under(on surface, l *layout, r Row, i int) []note {
+	u, f := l.unit, r.Frames[i]
 	var out []note
 	put := func(text string, size float64, fc face, ink color.NRGBA) {
-		for _, t := range fonts.Wrap(text, 2, width, func(t string) float64 { return on.width(size, fc, t) }) {
-			out = append(out, note{text: t, size: size, face: fc, ink: ink})
+		for _, t := range fonts.Wrap(text, 2, float64(l.panelW), func(t string) float64 { return on.width(size, fc, t) }) {
+			out = append(out, note{text: t, lettering: lettering{size, fc, ink, left}})
 		}
 	}
 	weight, ink := sansBold, darkInk
@@ -34,8 +32,8 @@ func under(on surface, u float64, r Row, i int, width float64, barBelow bool) []
 		put(f.Head, 2.1*u, sansBold, darkInk)
 		weight, ink = sans, quietInk
 	}
-	out = append(out, note{date: f.Date, size: 1.9 * u, face: weight, ink: ink})
-	if barBelow {
+	out = append(out, note{date: f.Date, lettering: lettering{1.9 * u, weight, ink, left}})
+	if l.barBelow {
 		out = append(out, note{bar: true})
 	}
 	for _, v := range f.Values {
@@ -55,7 +53,7 @@ func mostLines(s *Spec, ruler surface, l *layout) int {
 	most := 1
 	for _, r := range s.Rows {
 		for i := range r.Frames {
-			most = max(most, len(under(ruler, l.unit, r, i, float64(l.panelW), l.barBelow)))
+			most = max(most, len(under(ruler, l, r, i)))
 		}
 	}
 	return most

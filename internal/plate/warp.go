@@ -85,7 +85,8 @@ func (f *Frame) source(w, h int, scale float64, mid Point) source {
 
 // rectify samples the picture on a regular grid of mm, bilinear.
 func (src source) rectify(w, h int, scale float64, mid Point) *image.NRGBA {
-	return pixels.Rectify(src.m, src.toPx, w, h, mid.X+(0.5-float64(w)/2)/scale, mid.Y+(0.5-float64(h)/2)/scale, 1/scale, ground)
+	grid := pixels.Grid{W: w, H: h, X0: mid.X + (0.5-float64(w)/2)/scale, Y0: mid.Y + (0.5-float64(h)/2)/scale, Pitch: 1 / scale}
+	return pixels.Rectify(src.m, src.toPx, grid, ground)
 }
 
 // sample writes the colour at a place of the picture, bilinear between pixel centres; the ground outside.

@@ -33,20 +33,39 @@ type PairCache struct {
 // mostRemembered bounds what a PairCache holds: a garden of 200 plants over ten years.
 const mostRemembered = 50_000
 
-// remembered gives what is known under a key, or finds it out.
-func (m *PairCache) remembered(find func() []record.Change, view record.View, p record.Plant, a, b *record.Photo, basis string) func() []record.Change {
-	if m == nil {
-		return find
-	}
+// pair is two photos of a plant's side that are measured together: the one that stands for the basis, and a later one.
+type pair struct {
+	plant record.Plant
+	view  record.View
+	a, b  *record.Photo
+	basis string
+}
+
+// key tells apart pairs whose changes may differ.
+func (p *pair) key() string {
+	return fmt.Sprint(p.view, p.plant.Number, p.plant.Name, p.basis, p.a.SHA256, p.a.SettingsKey, p.b.SHA256, p.b.SettingsKey)
+}
+
+// change is a change of a quantity between the two, without its numbers.
+func (p *pair) change(name record.QuantityName, unit string) record.Change {
+	return record.Change{Plant: p.plant.Number, Name: p.plant.Name, View: p.view, Quantity: name, Unit: unit,
+		FromDate: p.a.Taken.Day(), ToDate: p.b.Taken.Day(), Basis: p.basis, P: math.NaN(), Q: math.NaN()}
+}
+
+// remembered gives what is known of a pair, or finds it out.
+func (m *PairCache) remembered(p pair, find func(pair) []record.Change) func() []record.Change {
 	return func() []record.Change {
-		key := fmt.Sprint(view, p.Number, p.Name, basis, a.SHA256, a.SettingsKey, b.SHA256, b.SettingsKey)
+		if m == nil {
+			return find(p)
+		}
+		key := p.key()
 		m.mu.Lock()
 		known, ok := m.seen[key]
 		m.mu.Unlock()
 		if ok {
 			return known
 		}
-		found := find()
+		found := find(p)
 		m.mu.Lock()
 		defer m.mu.Unlock()
 		if m.seen == nil || len(m.seen) >= mostRemembered {
@@ -60,13 +79,15 @@ func (m *PairCache) remembered(find func() []record.Change, view record.View, p 
 // Between computes what is measured on two sessions together, in a period.
 func (m *PairCache) Between(ctx context.Context, s Source, from, to string) []record.Change {
 	var tasks []func() []record.Change
+	roots := func(p pair) []record.Change { return rootChanges(ctx, s.Store, p) }
 	shelf := newShelf(s.Photos)
 	for _, p := range s.Collection.Plants {
 		tasks = append(tasks, m.colourTasks(p, shelf.counted(p.Number, record.Leaf, to), from)...)
 		list := shelf.counted(p.Number, record.Root, to)
 		for i := 1; i < len(list); i++ {
 			if list[i].Taken.Day() >= from {
-				tasks = append(tasks, m.remembered(func() []record.Change { return rootChanges(ctx, s.Store, p, list[i-1], list[i]) }, record.Root, p, list[i-1], list[i], record.BasisLast))
+				pair := pair{plant: p, view: record.Root, a: list[i-1], b: list[i], basis: record.BasisLast}
+				tasks = append(tasks, m.remembered(pair, roots))
 			}
 		}
 	}
@@ -80,49 +101,47 @@ func (m *PairCache) Between(ctx context.Context, s Source, from, to string) []re
 }
 
 func (m *PairCache) colourTasks(p record.Plant, list []*record.Photo, from string) (tasks []func() []record.Change) {
-	pair := func(a, b *record.Photo, basis string) {
-		tasks = append(tasks, m.remembered(func() []record.Change {
-			x, errX := leaf.ParseColours(a.Extra["colours"])
-			y, errY := leaf.ParseColours(b.Extra["colours"])
-			if errX != nil || errY != nil {
-				return nil // measured before colours were kept, or nothing judged
-			}
-			q := leaf.ColourChange(x, y)
-			if math.IsNaN(q.Value) {
-				return nil
-			}
-			k := blank(p, record.Leaf, q.Name, q.Unit, a, b, basis)
-			k.Change, k.ToValue, k.U95, k.SmallestDetectable = q.Value, q.Value, q.U95, q.U95
-			k.Sentence = fmt.Sprintf("%s (%d): the leaves' colours moved by %s since the session of %s (a mean CIEDE2000 difference; about 1 is just visible side by side).",
-				p.Name, p.Number, quantity.Of(q.Name, q.Unit).Value(q.Value, q.U95), words.Date(a.Taken.Time))
-			return []record.Change{k}
-		}, record.Leaf, p, a, b, basis))
+	add := func(a, b *record.Photo, basis string) {
+		tasks = append(tasks, m.remembered(pair{plant: p, view: record.Leaf, a: a, b: b, basis: basis}, colourChanges))
 	}
 	for i := 1; i < len(list); i++ {
 		if list[i].Taken.Day() < from {
 			continue
 		}
-		pair(list[i-1], list[i], record.BasisLast)
+		add(list[i-1], list[i], record.BasisLast)
 		if i > 1 {
-			pair(list[0], list[i], record.BasisBaseline)
+			add(list[0], list[i], record.BasisBaseline)
 		}
 	}
 	return
 }
 
-func blank(p record.Plant, view record.View, name record.QuantityName, unit string, a, b *record.Photo, basis string) record.Change {
-	return record.Change{Plant: p.Number, Name: p.Name, View: view, Quantity: name, Unit: unit,
-		FromDate: a.Taken.Day(), ToDate: b.Taken.Day(), Basis: basis, P: math.NaN(), Q: math.NaN()}
+// colourChanges is how far the leaves' colours moved, nothing where it was measured before colours were kept, or nothing was judged.
+func colourChanges(p pair) []record.Change {
+	x, errX := leaf.ParseColours(p.a.Extra["colours"])
+	y, errY := leaf.ParseColours(p.b.Extra["colours"])
+	if errX != nil || errY != nil {
+		return nil
+	}
+	q := leaf.ColourChange(x, y)
+	if math.IsNaN(q.Value) {
+		return nil
+	}
+	k := p.change(q.Name, q.Unit)
+	k.Change, k.ToValue, k.U95, k.SmallestDetectable = q.Value, q.Value, q.U95, q.U95
+	k.Sentence = fmt.Sprintf("%s (%d): the leaves' colours moved by %s since the session of %s (a mean CIEDE2000 difference; about 1 is just visible side by side).",
+		p.plant.Name, p.plant.Number, quantity.Of(q.Name, q.Unit).Value(q.Value, q.U95), words.Date(p.a.Taken.Time))
+	return []record.Change{k}
 }
 
 // rootChanges registers two unrolled walls. Where that cannot be done (another pot, another side) there is nothing to
 // say beyond the totals, which are compared anyway.
-func rootChanges(ctx context.Context, st *series.Store, p record.Plant, a, b *record.Photo) []record.Change {
-	before, ok := storedWall(ctx, st, a.SHA256)
+func rootChanges(ctx context.Context, st *series.Store, p pair) []record.Change {
+	before, ok := storedWall(ctx, st, p.a.SHA256)
 	if !ok {
 		return nil
 	}
-	after, ok := storedWall(ctx, st, b.SHA256)
+	after, ok := storedWall(ctx, st, p.b.SHA256)
 	if !ok {
 		return nil
 	}
@@ -131,10 +150,10 @@ func rootChanges(ctx context.Context, st *series.Store, p record.Plant, a, b *re
 		return nil
 	}
 	one := func(name record.QuantityName, word string, mm, u float64) record.Change {
-		k := blank(p, record.Root, name, "mm", a, b, record.BasisLast)
+		k := p.change(name, "mm")
 		k.Change, k.ToValue, k.U95, k.SmallestDetectable = mm, mm, 1.96*u, 1.96*u
 		k.Sentence = fmt.Sprintf("%s (%d): %s of root %s since %s on the %.0f %% of the wall that both photos show (the pot was turned by %.0f degrees between them).",
-			p.Name, p.Number, quantity.Of(name, "mm").Value(mm, 1.96*u), word, words.Date(a.Taken.Time), 100*r.OverlapShare, math.Abs(r.RotationDeg))
+			p.plant.Name, p.plant.Number, quantity.Of(name, "mm").Value(mm, 1.96*u), word, words.Date(p.a.Taken.Time), 100*r.OverlapShare, math.Abs(r.RotationDeg))
 		return k
 	}
 	return []record.Change{one(record.RootNew, "is new", r.NewMM, r.NewU), one(record.RootGone, "is no longer seen", r.GoneMM, r.GoneU)}

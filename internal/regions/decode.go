@@ -8,12 +8,13 @@ import "C"
 
 import "unsafe"
 
-// decode fills planes, one a class, and the likeliest classes from a network's logits for w x h places, each times inverse. false: not
-// finite. The exponential is right within three parts in ten million, for -30 .. 30; beyond, it has the values there.
-func decode(logits []float32, w, h int, inverse float32, planes []float32, classes []Class) bool {
+// decode fills the map's planes, which lie one after another in planes, and its likeliest classes from a network's logits, each times
+// inverse, for a quarter as many places. false: not finite. The exponential is right within three parts in ten million, for -30 .. 30; beyond, it has the values there.
+func (m *Map) decode(logits []float32, inverse float32, planes []float32) bool {
+	w, h := m.W/2, m.H/2
 	room := make([]float32, (C.PT_CLASSES+7)*w)
 	return C.pt_regions_decode(floats(logits), C.size_t(w), C.size_t(h), C.float(inverse), floats(powers[:]), floats(planes),
-		(*C.uint8_t)(unsafe.Pointer(&classes[0])), floats(room)) == 0
+		(*C.uint8_t)(unsafe.Pointer(&m.Class[0])), floats(room)) == 0
 }
 
 // What the C code takes the classes for.

@@ -128,7 +128,7 @@ func Decode(logits []float32, w, h int, temperature float64) (Map, error) {
 	for c := range m.P {
 		m.P[c] = buf[c*4*n : (c+1)*4*n]
 	}
-	if n > 0 && !decode(logits, w, h, float32(1/temperature), buf, m.Class) {
+	if n > 0 && !m.decode(logits, float32(1/temperature), buf) {
 		return Map{}, fmt.Errorf("%w: not finite", ErrLogits)
 	}
 	return m, nil

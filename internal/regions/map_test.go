@@ -28,7 +28,9 @@ func picture(w, h int, square [4]int, bgr [3]uint8) raster.BGR {
 
 func viewOf(p raster.BGR) regions.View {
 	card := []record.Point{{X: 10, Y: 10}, {X: 200, Y: 10}, {X: 200, Y: 150}, {X: 10, Y: 150}}
-	return regions.Prepare(p, p, func([]uint8) {}, 0, card, [][]record.Point{{{X: 300, Y: 400}, {X: 360, Y: 400}, {X: 360, Y: 460}, {X: 300, Y: 460}}})
+	tag := []record.Point{{X: 300, Y: 400}, {X: 360, Y: 400}, {X: 360, Y: 460}, {X: 300, Y: 460}}
+	photo := regions.Photo{Img: p, Small: p, Correct: func([]uint8) {}, Card: card, Tags: [][]record.Point{tag}}
+	return photo.View()
 }
 
 // TestSizes: both sides are multiples of 64, the longer is 768, and a photo's shape is kept within a few per cent.

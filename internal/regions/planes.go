@@ -51,32 +51,42 @@ type View struct {
 	Pix  []uint8
 }
 
-// Prepare makes the planes. small is the photo, or the photo reduced, in the camera's colours; photo the photo at its own
-// size. correct turns a row of the fine picture's camera values (blue, green, red) into corrected sRGB of the same order.
-// spreadPx is the edge width at the card's markers in photo px, 0 where it is not known. card and tags are polygons in photo px.
-func Prepare(small, photo raster.BGR, correct func(row []uint8), spreadPx float64, card []record.Point, tags [][]record.Point) View {
+// Photo is what is known of a photo before leaves are looked for.
+type Photo struct {
+	Img   raster.BGR // in the camera's colours
+	Small raster.BGR // the same, or reduced
+	// Correct turns a row of camera values (blue, green, red) into corrected sRGB of the same order.
+	Correct  func(row []uint8)
+	SpreadPx float64          // edge width at the card's markers in photo px, 0 where it is not known
+	Card     []record.Point   // its outline, photo px
+	Tags     [][]record.Point // theirs
+}
+
+// View makes the planes.
+func (p *Photo) View() View {
+	photo := p.Img
 	fw, fh := Size(photo.W, photo.H)
-	fine := Resample(small, fw, fh)
+	fine := Resample(p.Small, fw, fh)
 	v := View{W: fw / 2, H: fh / 2}
 	v.Pix = make([]uint8, Planes*v.W*v.H)
 	n := v.W * v.H
 	for y := range fh {
 		row := fine.Pix[3*y*fw : 3*(y+1)*fw]
-		correct(row)
+		p.Correct(row)
 		base := 6*(y&1)*n + (y/2)*v.W
 		for x := range v.W {
-			p := row[6*x : 6*x+6]
+			q := row[6*x : 6*x+6]
 			o := base + x
-			v.Pix[o], v.Pix[o+n], v.Pix[o+2*n] = p[2], p[1], p[0]
-			v.Pix[o+3*n], v.Pix[o+4*n], v.Pix[o+5*n] = p[5], p[4], p[3]
+			v.Pix[o], v.Pix[o+n], v.Pix[o+2*n] = q[2], q[1], q[0]
+			v.Pix[o+3*n], v.Pix[o+4*n], v.Pix[o+5*n] = q[5], q[4], q[3]
 		}
 	}
 	sx, sy := float64(photo.W)/float64(v.W), float64(photo.H)/float64(v.H)
-	v.polygon(12, card, sx, sy)
-	for _, t := range tags {
+	v.polygon(12, p.Card, sx, sy)
+	for _, t := range p.Tags {
 		v.polygon(13, t, sx, sy)
 	}
-	v.detail(photo, spreadPx)
+	v.detail(photo, p.SpreadPx)
 	return v
 }
 

@@ -144,11 +144,11 @@ func (x *index) partsOf(plant int, marks []mark) (*PartSection, error) {
 	var rows []nowRow
 	for _, k := range inOrder(x.partKeys[plant]) {
 		ss := x.parts[k]
-		row := x.partRow(plant, k, ss)
+		row := x.partRow(k, ss)
 		sec.Rows = append(sec.Rows, row)
 		rows = append(rows, row.nowRow)
 		if len(ss) > 1 && len(sec.Charts) < maxPartCharts && k.quantity != record.PartAngle {
-			box, err := x.partChart(plant, k.view, k.quantity, k.part, ss, marks)
+			box, err := x.partChart(k, ss, marks)
 			if err != nil {
 				return nil, err
 			}
@@ -196,7 +196,7 @@ func inOrder(keys []partKey) []partKey {
 }
 
 // partRow is a part's size now and since when it changed by how much.
-func (x *index) partRow(plant int, k partKey, ss []record.Session) PartRow {
+func (x *index) partRow(k partKey, ss []record.Session) PartRow {
 	last := ss[len(ss)-1]
 	q := quantity.Of(k.quantity, last.Unit)
 	title := q.Title
@@ -204,9 +204,9 @@ func (x *index) partRow(plant int, k partKey, ss []record.Session) PartRow {
 		title = "number"
 	}
 	row := PartRow{Part: k.part, nowRow: nowRow{Title: title, Means: q.Means, Now: q.Value(last.Value, last.U95), Date: words.UnbrokenDay(last.Date)}}
-	row.Last = x.partCell(plant, k.view, k.quantity, k.part, record.BasisLast)
-	row.Long = x.partCell(plant, k.view, k.quantity, k.part, record.BasisBaseline)
-	row.Event = x.partCell(plant, k.view, k.quantity, k.part, record.BasisEvent)
+	row.Last = x.partCell(k, record.BasisLast)
+	row.Long = x.partCell(k, record.BasisBaseline)
+	row.Event = x.partCell(k, record.BasisEvent)
 	row.Rate = perDay(ss, q)
 	return row
 }
@@ -229,11 +229,11 @@ func perDay(ss []record.Session, q quantity.Info) string {
 }
 
 // partCell is how a part's quantity moved against a basis, the latest comparison.
-func (x *index) partCell(plant int, view record.View, name record.QuantityName, part, basis string) digest.Cell {
+func (x *index) partCell(k partKey, basis string) digest.Cell {
 	var best *record.Change
-	for i := range x.changes[viewKey{plant, view}] {
-		c := &x.changes[viewKey{plant, view}][i]
-		if c.Quantity == name && c.Part == part && c.Basis == basis && (best == nil || c.ToDate >= best.ToDate) {
+	for i := range x.changes[viewKey{k.plant, k.view}] {
+		c := &x.changes[viewKey{k.plant, k.view}][i]
+		if c.Quantity == k.quantity && c.Part == k.part && c.Basis == basis && (best == nil || c.ToDate >= best.ToDate) {
 			best = c
 		}
 	}
@@ -244,9 +244,10 @@ func (x *index) partCell(plant int, view record.View, name record.QuantityName, 
 }
 
 // partChart draws one quantity of one part with the plant's events.
-func (x *index) partChart(plant int, view record.View, name record.QuantityName, part string, ss []record.Session, marks []mark) (*Chart, error) {
+func (x *index) partChart(of partKey, ss []record.Session, marks []mark) (*Chart, error) {
+	plant, view, name, part := of.plant, of.view, of.quantity, of.part
 	own := *x // the series that the chart looks up are this part's alone
-	k := seriesKey{plant, view, name}
+	k := of.seriesKey
 	own.series = map[seriesKey][]record.Session{k: ss}
 	own.trends, own.photos = nil, nil
 	for _, n := range x.groupOf[x.plant[plant].Group] { // behind it the parts of the same name on comparison plants

@@ -74,9 +74,16 @@ type sheet struct {
 	n   int
 }
 
-func (s *sheet) text(x, y, pt float64, f fonts.Face, grey int, text string) {
-	s.pdf.SetFont(string(f), "", pt)
-	s.pdf.SetTextColor(grey, grey, grey)
+// lettering is how words are set: face, size in points, and how light a grey.
+type lettering struct {
+	face fonts.Face
+	pt   float64
+	grey int
+}
+
+func (s *sheet) text(x, y float64, l lettering, text string) {
+	s.pdf.SetFont(string(l.face), "", l.pt)
+	s.pdf.SetTextColor(l.grey, l.grey, l.grey)
 	s.pdf.Text(x, y, fonts.Clean(text))
 }
 
@@ -84,15 +91,15 @@ func (s *sheet) page(p *roundPage, first bool) {
 	s.pdf.AddPage()
 	s.n++
 	if first {
-		s.text(sheetMargin, 22, 24, fonts.Serif, 20, "Photo round")
-		s.text(sheetMargin, 29, 10.5, fonts.SerifItalic, 90, fmt.Sprintf("%s, after %s. %s, %s; %d to do better than last time.", p.Collection, p.Title,
+		s.text(sheetMargin, 22, lettering{fonts.Serif, 24, 20}, "Photo round")
+		s.text(sheetMargin, 29, lettering{fonts.SerifItalic, 10.5, 90}, fmt.Sprintf("%s, after %s. %s, %s; %d to do better than last time.", p.Collection, p.Title,
 			words.Count(p.Plants, "plant", "plants"), words.Count(len(p.Items), "view", "views"), p.Mend))
 		for i, l := range s.wrap(roundAdvice, fonts.Sans, 9, sheetW-2*sheetMargin) {
-			s.text(sheetMargin, 34.5+4*float64(i), 9, fonts.Sans, 90, l)
+			s.text(sheetMargin, 34.5+4*float64(i), lettering{fonts.Sans, 9, 90}, l)
 		}
 	}
-	s.text(sheetMargin, sheetH-9, 8.5, fonts.Sans, 110, p.Collection)
-	s.text(sheetW-sheetMargin-6, sheetH-9, 8.5, fonts.Sans, 110, fmt.Sprint(s.n))
+	s.text(sheetMargin, sheetH-9, lettering{fonts.Sans, 8.5, 110}, p.Collection)
+	s.text(sheetW-sheetMargin-6, sheetH-9, lettering{fonts.Sans, 8.5, 110}, fmt.Sprint(s.n))
 }
 
 // pictureGap and lineGap, mm, are kept free at the lower end of a row of the sheet.
@@ -107,7 +114,7 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 	pdf.SetDrawColor(20, 20, 20)
 	pdf.SetLineWidth(0.4)
 	pdf.Rect(sheetMargin, y+4, 6.5, 6.5, "D")
-	s.text(sheetMargin+10, y+10, 17, fonts.SansBold, 20, fmt.Sprint(it.Plant))
+	s.text(sheetMargin+10, y+10, lettering{fonts.SansBold, 17, 20}, fmt.Sprint(it.Plant))
 	x := sheetMargin + 26
 	if it.jpeg != nil {
 		name := fmt.Sprintf("r%d", i)
@@ -118,11 +125,11 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 	} else {
 		pdf.SetDrawColor(190, 190, 190)
 		pdf.Rect(x, y+2, sheetPhoto, sheetRow-5, "D")
-		s.text(x+7, y+16, 8.5, fonts.SerifItalic, 120, "no photo yet")
+		s.text(x+7, y+16, lettering{fonts.SerifItalic, 8.5, 120}, "no photo yet")
 	}
 	x += sheetPhoto + 5
-	s.text(x, y+6.5, 11.5, fonts.Serif, 20, s.cut(it.Name, fonts.Serif, 11.5, 72))
-	s.text(x, y+11, 9, fonts.Sans, 90, it.View+", last "+it.Last)
+	s.text(x, y+6.5, lettering{fonts.Serif, 11.5, 20}, s.cut(it.Name, fonts.Serif, 11.5, 72))
+	s.text(x, y+11, lettering{fonts.Sans, 9, 90}, it.View+", last "+it.Last)
 	ty := y + 15.5
 	lines := it.Mend
 	if it.Why != "" {
@@ -139,7 +146,7 @@ func (s *sheet) row(it *roundItem, i int, y float64) {
 		if ty > y+sheetRow-lineGap {
 			break // the page of the sheet says the rest
 		}
-		s.text(x, ty, 9, fonts.SerifItalic, 40, part)
+		s.text(x, ty, lettering{fonts.SerifItalic, 9, 40}, part)
 		ty += 4
 	}
 	pdf.SetDrawColor(190, 190, 190)

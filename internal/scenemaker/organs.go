@@ -12,16 +12,19 @@ import (
 // curvature, whose length along the midrib is LengthMM exactly and whose direction turns by Bend from foot to tip; a storage
 // organ is an ellipse.
 
-// Spike is a flower stem from a foot, at an angle from x towards y (-90 is upright).
-func Spike(x, y, angleDeg, lengthMM, widthMM, bend float64, tint colour.Lab) Leaf {
-	l := Leaf{BaseX: x, BaseY: y, AngleDeg: angleDeg, LengthMM: lengthMM, WidthMM: widthMM, Bend: bend, Blunt: 0.1, WidestAt: 0.5, TextureSeed: 5, TextureContrast: 0.03}
+// Foot is where an organ grows from, mm, and whither: an angle from x towards y (-90 is upright).
+type Foot struct{ X, Y, AngleDeg float64 }
+
+// Spike is a flower stem from a foot.
+func Spike(at Foot, lengthMM, widthMM, bend float64, tint colour.Lab) Leaf {
+	l := Leaf{BaseX: at.X, BaseY: at.Y, AngleDeg: at.AngleDeg, LengthMM: lengthMM, WidthMM: widthMM, Bend: bend, Blunt: 0.1, WidestAt: 0.5, TextureSeed: 5, TextureContrast: 0.03}
 	l.Colours[Green] = tint
 	return l
 }
 
 // Bulb is a storage organ that stands on its foot.
-func Bulb(x, y, angleDeg, lengthMM, widthMM float64, tint colour.Lab) Leaf {
-	l := Leaf{BaseX: x, BaseY: y, AngleDeg: angleDeg, LengthMM: lengthMM, WidthMM: widthMM, Blunt: 0.5, WidestAt: 0.5, TextureSeed: 9, TextureContrast: 0.05}
+func Bulb(at Foot, lengthMM, widthMM float64, tint colour.Lab) Leaf {
+	l := Leaf{BaseX: at.X, BaseY: at.Y, AngleDeg: at.AngleDeg, LengthMM: lengthMM, WidthMM: widthMM, Blunt: 0.5, WidestAt: 0.5, TextureSeed: 9, TextureContrast: 0.05}
 	l.Colours[Green] = tint
 	return l
 }
@@ -67,14 +70,14 @@ func PartsPlant(r *rand.Rand, number int, m Month) Plant {
 	}
 	p.Leaves = []Leaf{
 		leaf(-26, -118, 105, 24, 0.15), leaf(16, -58, 100, 22, m.LeafBend),
-		Bulb(-26, 2, -90, 52*size, 23, bulbTint), Bulb(16, 4, -90, 48*size, m.Bulb, bulbTint),
-		Spike(-4, 0, -96, m.Spike, 4.2, m.SpikeBend, spikeTint),
+		Bulb(Foot{-26, 2, -90}, 52*size, 23, bulbTint), Bulb(Foot{16, 4, -90}, 48*size, m.Bulb, bulbTint),
+		Spike(Foot{-4, 0, -96}, m.Spike, 4.2, m.SpikeBend, spikeTint),
 	}
 	if m.Spike2 > 0 {
-		p.Leaves = append(p.Leaves, Spike(38, 0, -70, m.Spike2, 3.8, 0.1, spikeTint))
+		p.Leaves = append(p.Leaves, Spike(Foot{38, 0, -70}, m.Spike2, 3.8, 0.1, spikeTint))
 	}
 	if m.Growth > 0 {
-		p.Leaves = append(p.Leaves, Bulb(44, 4, -70, m.Growth, 11, leafTint))
+		p.Leaves = append(p.Leaves, Bulb(Foot{44, 4, -70}, m.Growth, 11, leafTint))
 	}
 	for i := range p.Leaves {
 		p.Reach = math.Max(p.Reach, p.Leaves[i].LengthMM)

@@ -19,19 +19,26 @@ var (
 // rimMM is how high the thickened rim and base of a pot are.
 const rimMM = 4.0
 
+// coat is how a part of a pot is painted: its colour, how bright it is, and the contrast and seed of its texture.
+type coat struct {
+	lab                  colour.Lab
+	brightness, contrast float64
+	seed                 uint64
+}
+
 // addPot lays out bark, roots, rim and base, all in the photo: they are not flat.
 func (s *stage) addPot(p *Pot, c geom.Camera) {
 	s.planes = append(s.planes, plane{O: geom.Vec3{0, 0, -p.DepthMM}, U: geom.Vec3{1, 0, 0}, V: geom.Vec3{0, 1, 0}})
 	at := len(s.planes) - 1
-	lay := func(ring []geom.PX, lab colour.Lab, brightness, contrast float64, seed uint64, obj int) {
-		a := colour.FromXYZ(lab.XYZ(colour.WhiteD65))
+	lay := func(ring []geom.PX, c coat, obj int) {
+		a := colour.FromXYZ(c.lab.XYZ(colour.WhiteD65))
 		for i := range a {
-			a[i] *= brightness
+			a[i] *= c.brightness
 		}
-		s.paints = append(s.paints, paint{albedo: a, plane: at, lamp: 1, class: -1, seed: seed, contrast: contrast, along: 1})
+		s.paints = append(s.paints, paint{albedo: a, plane: at, lamp: 1, class: -1, seed: c.seed, contrast: c.contrast, along: 1})
 		s.shapes = append(s.shapes, shape{plane: at, px: [][]geom.PX{ring}, paint: len(s.paints) - 1, obj: obj, over: -1})
 	}
-	lay(p.silhouette(c, 0, p.HeightMM, 0), bark, 1, 0.35, 31, firstRoot-1)
+	lay(p.silhouette(c, 0, p.HeightMM, 0), coat{bark, 1, 0.35, 31}, firstRoot-1)
 	for i := range p.Roots {
 		r := &p.Roots[i]
 		line := within(p.centreline(r, c), r.DiameterMM/2) // the round ends reach to the centreline's
@@ -42,14 +49,14 @@ func (s *stage) addPot(p *Pot, c geom.Camera) {
 		// A tube is bright where it faces the light: ribbons one on the other, narrower and brighter.
 		for k, width := range []float64{1, 0.85, 0.65, 0.4} {
 			b := []float64{0.66, 0.86, 1, 1.08}[k]
-			lay(ribbon(line, width, 0.06*float64(k)), r.Colour, b, 0.08, uint64(50+i), firstRoot+i)
+			lay(ribbon(line, width, 0.06*float64(k)), coat{r.Colour, b, 0.08, uint64(50 + i)}, firstRoot+i)
 			if r.TipMM > 0 && tip < len(line)-2 {
-				lay(ribbon(line[tip:], width, 0.06*float64(k)), TipColour, b, 0.05, uint64(90+i), firstRoot+i)
+				lay(ribbon(line[tip:], width, 0.06*float64(k)), coat{TipColour, b, 0.05, uint64(90 + i)}, firstRoot+i)
 			}
 		}
 	}
 	for _, from := range []float64{-rimMM, p.HeightMM} {
-		lay(p.collar(c, from, from+rimMM, -1.5), rim, 1, 0.1, 33, firstRoot-2)
+		lay(p.collar(c, from, from+rimMM, -1.5), coat{rim, 1, 0.1, 33}, firstRoot-2)
 	}
 }
 

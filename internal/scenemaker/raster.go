@@ -61,9 +61,14 @@ func (c *canvas) markRings(rings [][]geom.PX) {
 	}
 }
 
-// fill paints rings by the even-odd rule, after all edges of all shapes were marked. free says whether a sample that
-// shows that shape so far may be painted over.
-func (c *canvas) fill(rings [][]geom.PX, id uint16, free func(uint16) bool) {
+// brush paints samples with the number of a shape, those that show a shape so far which free lets go.
+type brush struct {
+	id   uint16
+	free func(uint16) bool
+}
+
+// fill paints rings by the even-odd rule, after all edges of all shapes were marked.
+func (c *canvas) fill(rings [][]geom.PX, b brush) {
 	top, bottom := math.Inf(1), math.Inf(-1)
 	for _, r := range rings {
 		for _, p := range r {
@@ -76,7 +81,7 @@ func (c *canvas) fill(rings [][]geom.PX, id uint16, free func(uint16) bool) {
 			at := float64(y) - 0.5 + (float64(k)+0.5)/sub
 			cross = crossings(cross[:0], rings, at)
 			for i := 0; i+1 < len(cross); i += 2 {
-				c.span(y, k, cross[i], cross[i+1], id, free)
+				c.span(y, k, cross[i], cross[i+1], b)
 			}
 		}
 	}
@@ -97,13 +102,13 @@ func crossings(out []float64, rings [][]geom.PX, y float64) []float64 {
 }
 
 // span paints the samples of one row of samples between two places.
-func (c *canvas) span(y, k int, from, to float64, id uint16, free func(uint16) bool) {
+func (c *canvas) span(y, k int, from, to float64, with brush) {
 	for x := max(0, int(math.Floor(from+0.5))); x <= min(c.w-1, int(math.Floor(to+0.5))); x++ {
 		i := y*c.w + x
 		b := c.block[i]
 		if b < 0 {
-			if k == 0 && free(c.id[i]) {
-				c.id[i] = id
+			if k == 0 && with.free(c.id[i]) {
+				c.id[i] = with.id
 			}
 			continue
 		}
@@ -111,8 +116,8 @@ func (c *canvas) span(y, k int, from, to float64, id uint16, free func(uint16) b
 		j0 := max(0, int(math.Ceil((from-float64(x)+0.5)*sub-0.5)))
 		j1 := min(sub, int(math.Ceil((to-float64(x)+0.5)*sub-0.5)))
 		for j := j0; j < j1; j++ {
-			if s := &c.blocks[b][k*sub+j]; free(*s) {
-				*s = id
+			if s := &c.blocks[b][k*sub+j]; with.free(*s) {
+				*s = with.id
 			}
 		}
 	}

@@ -74,7 +74,7 @@ func (s *stage) project(sc *Scene) (*canvas, error) {
 		if sh.over >= 0 {
 			free = func(now uint16) bool { return now > 0 && s.shapes[now-1].obj == sh.over }
 		}
-		cv.fill(px[i], uint16(i+1), free)
+		cv.fill(px[i], brush{uint16(i + 1), free})
 	}
 	return cv, nil
 }

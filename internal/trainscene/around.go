@@ -71,7 +71,7 @@ func (c *composer) hedge(z float32) {
 		mats = append(mats, f.material(c.dice))
 	}
 	n := int(clamp(2.2e6/(ll*ll), 300, 2600))
-	dark := quad(vec{-1400, -60, z - ll}, vec{2800}, vec{0, 1500}, 2, 2, plain(f.base.mul(0.15), 0.3, 0, 1, 1), other)
+	dark := rectangle{vec{-1400, -60, z - ll}, vec{2800}, vec{0, 1500}}.mesh(2, 2, plain(f.base.mul(0.15), 0.3, 0, 1, 1), other)
 	ms := []*mesh{dark}
 	for i := range n {
 		p := vec{c.near2(0, 550), abs(c.near2(0, 420)), z + c.in(-1, 0.6)*ll}
@@ -79,7 +79,7 @@ func (c *composer) hedge(z float32) {
 			p = vec{c.in(-900, 900), c.in(-20, 900), p[2]}
 		}
 		v := g.vary(b)
-		ms = append(ms, v.draw(p, vec{c.near2(0, 0.7), c.near2(0, 0.7), c.in(0, 0.7)}, vec{c.near2(0, 0.4), 0.5, 1}, mats[i%7], other, 3, 6, 0))
+		ms = append(ms, v.draw(foot{p, vec{c.near2(0, 0.7), c.near2(0, 0.7), c.in(0, 0.7)}, vec{c.near2(0, 0.4), 0.5, 1}}, mats[i%7], other, 3, 6))
 	}
 	c.behind = append([]layer{{ms, max(20, -z)}}, c.behind...)
 }
@@ -97,7 +97,7 @@ func (c *composer) lawn() {
 		q := r * sqrt(c.Float32()) * 1.4
 		v := b
 		v.length *= c.in(0.5, 1.2)
-		m := v.draw(vec{q * co, 0, q * s}, vec{c.near2(0, 0.5), 1, c.near2(0, 0.5)}, vec{c.near2(0, 1), 0.3, 1}, mats[i%3], other, 2, 4, 0)
+		m := v.draw(foot{vec{q * co, 0, q * s}, vec{c.near2(0, 0.5), 1, c.near2(0, 0.5)}, vec{c.near2(0, 1), 0.3, 1}}, mats[i%3], other, 2, 4)
 		c.ground = append(c.ground, m)
 	}
 	base := f.base.mul(0.35)
@@ -143,7 +143,7 @@ func (c *composer) things() {
 			t, u := sincos(c.in(0, 2*pi))
 			l := s * c.in(1, 3)
 			a, b := vec{l * t, 0, l * u}, vec{-s * 0.2 * u, 0, s * 0.2 * t}
-			c.near = append(c.near, quad(at.add(vec{0, 1.5, 0}), a, b, 3, 3, mat, rest))
+			c.near = append(c.near, rectangle{at.add(vec{0, 1.5, 0}), a, b}.mesh(3, 3, mat, rest))
 		case 4: // a stick or hose
 			p := bend(at.add(vec{0, 3, 0}), vec{c.near2(0, 1), c.in(0, 0.5), c.near2(0, 1)}.unit(), s*3, 0.002, 10)
 			for i := range p {

@@ -47,14 +47,18 @@ type blade struct {
 	wave          float32 // waves of the margin, share of the width
 	teeth         float32 // depth of teeth or lobes, share of the width
 	teethN        float32
+	phase         float32 // of waves and teeth, radians
 	holes         bool
 }
 
-// draw makes the blade that grows from p in direction dir; face is about where its upper side looks.
-func (b blade) draw(p, dir, face vec, mat material, class uint8, nu, nv int, phase float32) *mesh {
-	dir = dir.unit()
-	path := bend(p, dir, b.length, b.sink, nv)
-	side := dir.cross(face)
+// foot is where a blade grows: from at in direction dir; face is about where its upper side looks.
+type foot struct{ at, dir, face vec }
+
+// draw makes the blade as a sheet of nu vertices across and nv along.
+func (b blade) draw(f foot, mat material, class uint8, nu, nv int) *mesh {
+	dir := f.dir.unit()
+	path := bend(f.at, dir, b.length, b.sink, nv)
+	side := dir.cross(f.face)
 	if side.norm() < 0.05 {
 		side = dir.cross(vec{0.3, 0.2, 1})
 	}
@@ -70,12 +74,12 @@ func (b blade) draw(p, dir, face vec, mat material, class uint8, nu, nv int, pha
 		x := 2*float32(i)/float32(nu-1) - 1
 		w := b.out(t) * b.width / 2
 		if b.teeth > 0 {
-			w *= 1 - b.teeth*abs(sin(t*b.teethN*pi+phase))*smooth(0, 0.1, t)
+			w *= 1 - b.teeth*abs(sin(t*b.teethN*pi+b.phase))*smooth(0, 0.1, t)
 		}
 		sf, cf := sincos(b.fold)
 		q := path[j].add(s.mul(w * x * cf)).add(n.mul(w * abs(x) * sf))
 		if b.wave > 0 {
-			q = q.add(n.mul(w * b.wave * x * x * sin(9*t+phase+2*x)))
+			q = q.add(n.mul(w * b.wave * x * x * sin(9*t+b.phase+2*x)))
 		}
 		return q, (x + 1) / 2, t
 	})

@@ -23,6 +23,7 @@ func (g *grower) bloom() {
 	flower := g.size * g.log(0.05, 0.22)
 	n5 := g.count(4, 8)
 	shape := blade{out: g.outline(), fold: g.in(-0.2, 0.4), wave: g.in(0, 0.2)}
+	petals := corolla{size: flower, n: n5, petal: shape, mat: petal, widest: 0.5, cup: 0.5}
 	for range spikes {
 		s, c := sincos(g.in(0, 2*pi))
 		lean := g.in(0, 0.5)
@@ -39,22 +40,31 @@ func (g *grower) bloom() {
 				g.p.add(ball(at2, out, vec{flower * 0.13, flower * 0.2, flower * 0.13}, plain(mix(stemC, c1, 0.4), 0.1, 0.2, 0.5, seed), part))
 				continue
 			}
-			g.petals(at2, out, flower, n5, shape, petal, 0.5, 0.5)
+			g.petals(at2, out, petals)
 			g.p.add(ball(at2.add(out.mul(2)), out, vec{flower * 0.09, flower * 0.07, flower * 0.09}, plain(mid, 0.2, 0.1, 0.8, seed), part))
 		}
 	}
 }
 
-// petals adds n of them round a bloom that looks in direction out; widest is their width as a share of the bloom, cup how far they may
-// lean forward.
-func (g *grower) petals(at, out vec, flower float32, n int, shape blade, mat material, widest, cup float32) {
+// corolla is the petals of a bloom.
+type corolla struct {
+	size   float32 // of the bloom
+	n      int
+	petal  blade // its shape
+	mat    material
+	widest float32 // share of the bloom that a petal may be wide
+	cup    float32 // how far they may lean forward
+}
+
+// petals adds them round a bloom that looks in direction out.
+func (g *grower) petals(at, out vec, c corolla) {
 	x := out.cross(vec{0, 1, 0.1}).unit()
 	y := x.cross(out)
-	for i := range n {
-		sa, ca := sincos(2 * pi * float32(i) / float32(n))
-		b := shape
-		b.length, b.width = flower*0.55*g.about(1, 0.08), flower*g.in(0.3, widest)
-		g.p.add(b.draw(at, x.mul(ca).add(y.mul(sa)).add(out.mul(g.in(0, cup))), out, mat, part, 5, 7, 0))
+	for i := range c.n {
+		sa, ca := sincos(2 * pi * float32(i) / float32(c.n))
+		b := c.petal
+		b.length, b.width = c.size*0.55*g.about(1, 0.08), c.size*g.in(0.3, c.widest)
+		g.p.add(b.draw(foot{at, x.mul(ca).add(y.mul(sa)).add(out.mul(g.in(0, c.cup))), out}, c.mat, part, 5, 7))
 	}
 }
 

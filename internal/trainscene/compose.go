@@ -246,7 +246,7 @@ func (c *composer) loose(bare bool) {
 	length := c.log(45, 200)
 	if c.chance(0.4) { // on a sheet
 		w, h := c.in(180, 420), c.in(150, 320)
-		m := quad(vec{-w / 2, 0.6, -h / 2}, vec{w}, vec{0, 0, h}, 8, 8, plain(lch(c.in(50, 97), c.in(0, 10), c.in(0, 360)), 0.03, 0, 1, 2), rest)
+		m := rectangle{vec{-w / 2, 0.6, -h / 2}, vec{w}, vec{0, 0, h}}.mesh(8, 8, plain(lch(c.in(50, 97), c.in(0, 10), c.in(0, 360)), 0.03, 0, 1, 2), rest)
 		c.near = append(c.near, m)
 	}
 	b := g.shape(length, length*g.log(0.15, 0.9))
@@ -259,7 +259,7 @@ func (c *composer) loose(bare bool) {
 		v.twist = 0
 		v.wave *= 0.3
 		s, co := sincos(c.in(0, 2*pi))
-		m := v.draw(vec{c.in(-160, 160), c.in(1, 3), c.in(-120, 120)}, vec{s, 0, co}, vec{0, 1, 0}, f.material(c.dice), leaf, 9, 20, 0)
+		m := v.draw(foot{vec{c.in(-160, 160), c.in(1, 3), c.in(-120, 120)}, vec{s, 0, co}, vec{0, 1, 0}}, f.material(c.dice), leaf, 9, 20)
 		c.near = append(c.near, m)
 		c.show(m)
 	}
@@ -295,7 +295,7 @@ func (c *composer) putCard(size float32, v vessel) {
 	} else {
 		o, a, b = c.standingCard(p, yaw, roll)
 	}
-	m := quad(o, a, b, 6, 5, mat, rest)
+	m := rectangle{o, a, b}.mesh(6, 5, mat, rest)
 	c.near = append(c.near, m)
 	c.show(m)
 	c.cards = append(c.cards, [3]vec{o, a, b})
@@ -387,7 +387,7 @@ func (c *composer) putTag(v vessel) {
 		}
 		o = vec{x, h + c.in(0, 4), c.in(-10, v.rim+20)}
 	}
-	m := quad(o, a, b, 3, 3, mat, rest)
+	m := rectangle{o, a, b}.mesh(3, 3, mat, rest)
 	c.near = append(c.near, m)
 	c.show(m)
 	c.cards = append(c.cards, [3]vec{o, a, b})
@@ -414,7 +414,7 @@ func (c *composer) stakes(v vessel, size float32) {
 	if c.chance(0.4) { // a nursery label
 		mat := plain(c.anyColour(), 0.03, 0.2, 0.6, 1)
 		o := vec{c.in(-0.7, 0.5) * v.rim, v.height + c.in(10, 60), c.in(0, 0.9) * v.rim}
-		c.near = append(c.near, quad(o, vec{c.in(10, 24)}, vec{0, -c.in(40, 90), c.near2(0, 8)}, 2, 2, mat, rest))
+		c.near = append(c.near, rectangle{o, vec{c.in(10, 24)}, vec{0, -c.in(40, 90), c.near2(0, 8)}}.mesh(2, 2, mat, rest))
 	}
 }
 

@@ -84,11 +84,14 @@ func (m *mesh) place(scale, turn float32, to vec) *mesh {
 	return m
 }
 
-// quad is a flat rectangle from a corner o with sides a and b; u and v run 0..1.
-func quad(o, a, b vec, nu, nv int, mat material, class uint8) *mesh {
+// rectangle is flat, from a corner o with sides a and b.
+type rectangle struct{ o, a, b vec }
+
+// mesh is the rectangle as a sheet of nu x nv vertices; u and v run 0..1.
+func (r rectangle) mesh(nu, nv int, mat material, class uint8) *mesh {
 	m := grid(nu, nv, func(i, j int) (vec, float32, float32) {
 		u, v := float32(i)/float32(nu-1), float32(j)/float32(nv-1)
-		return o.add(a.mul(u)).add(b.mul(v)), u, v
+		return r.o.add(r.a.mul(u)).add(r.b.mul(v)), u, v
 	})
 	m.mat, m.class = mat, class
 	return m
@@ -99,7 +102,7 @@ func box(lo, hi vec, mat material, class uint8) (out []*mesh) {
 	s := hi.sub(lo)
 	x, y, z := vec{s[0]}, vec{0, s[1]}, vec{0, 0, s[2]}
 	for _, f := range [][3]vec{{lo.add(z), x, y}, {lo.add(x), z.mul(-1).add(z).add(z), y}, {lo, y, z}, {lo.add(y), z, x}, {lo.add(x), y, x.mul(-1)}} {
-		out = append(out, quad(f[0], f[1], f[2], 2, 2, mat, class))
+		out = append(out, rectangle{f[0], f[1], f[2]}.mesh(2, 2, mat, class))
 	}
 	return
 }

@@ -79,7 +79,7 @@ func (g *grower) spike() {
 			g.p.add(ball(at2, out, vec{flower * 0.15, flower * 0.2, flower * 0.15}, stem, part))
 			continue
 		}
-		g.petals(at2, out, flower, n5, shape, petal, 0.55, 0.4)
+		g.petals(at2, out, corolla{size: flower, n: n5, petal: shape, mat: petal, widest: 0.55, cup: 0.4})
 	}
 }
 

@@ -163,7 +163,9 @@ func (p *Photos) sample(d dice, w, h int) Sample {
 	s := d.sensor()
 	s.exposure = rgb{1, 1, 1}
 	img := s.develop(cv, d)
-	return finish(img, cv.class, rgb{1, 1, 1}, s.psf, nil, nil)
+	o := Sample{Photo: img, Gain: [3]float32{1, 1, 1}}
+	o.finish(cv.class)
+	return o
 }
 
 // behind is a photograph as what is seen behind the scene: all that grows there is some other plant.
@@ -220,7 +222,7 @@ func tile(x, n float32) float32 {
 // stand is a cut-out as an upright sheet of that height, its foot at the origin.
 func (c *cutout) stand(height float32, class uint8) *mesh {
 	w := height * float32(c.w) / float32(c.h)
-	m := quad(vec{-w / 2, height, 0}, vec{w}, vec{0, -height}, 2, 2, func(u, v float32, at vec) look {
+	m := rectangle{vec{-w / 2, height, 0}, vec{w}, vec{0, -height}}.mesh(2, 2, func(u, v float32, at vec) look {
 		x, y := min(c.w-1, max(0, int(u*float32(c.w)))), min(c.h-1, max(0, int(v*float32(c.h))))
 		o := 4 * (y*c.w + x)
 		l := look{albedo: linear8([3]uint8{c.pix[o], c.pix[o+1], c.pix[o+2]}), rough: 1, through: 0.3}

@@ -74,7 +74,9 @@ func (g *grower) leafFrom(b blade, p vec, az, el float32) {
 	dir := vec{c * ce, se, s * ce}
 	face := vec{-c * se, ce, -s * se}
 	b.holes = g.f.holed
-	g.p.add(b.draw(p, dir, face, g.f.material(g.dice), leaf, g.n(7), g.n(16), g.in(0, 6)))
+	mat := g.f.material(g.dice)
+	b.phase = g.in(0, 6)
+	g.p.add(b.draw(foot{p, dir, face}, mat, leaf, g.n(7), g.n(16)))
 }
 
 func (g *grower) shape(length, width float32) blade {
@@ -215,7 +217,7 @@ func (g *grower) pinnate() {
 			for _, sg := range []float32{-1, 1} {
 				dir := side.mul(sg).add(tan.mul(g.in(0.2, 0.6))).add(up.mul(g.near(-0.05, 0.1)))
 				b := blade{length: max(2, ll*scale*g.about(1, 0.08)), width: lw * (0.4 + 0.6*scale), out: lo, fold: 0.1, sink: 0.3 / ll}
-				g.p.add(b.draw(at, dir, up, mat, leaf, 3, g.n(6), 0))
+				g.p.add(b.draw(foot{at, dir, up}, mat, leaf, 3, g.n(6)))
 			}
 		}
 	}
@@ -245,7 +247,8 @@ func (g *grower) bush() {
 			v := g.vary(b)
 			s, c := sincos(g.in(0, 2*pi))
 			dir := vec{c, g.in(-0.3, 0.9), s}
-			g.p.add(v.draw(path[min(9, int(t*9))], dir, vec{g.near(0, 0.4), 1, g.near(0.2, 0.4)}, mat, leaf, 3, g.n(7), float32(k)))
+			v.phase = float32(k)
+			g.p.add(v.draw(foot{path[min(9, int(t*9))], dir, vec{g.near(0, 0.4), 1, g.near(0.2, 0.4)}}, mat, leaf, 3, g.n(7)))
 		}
 	}
 }
@@ -273,7 +276,9 @@ func (g *grower) creeper() {
 			g.p.add(tube(bend(vec{0.6 * q * c, 0, 0.6 * q * s}, vec{c, 0.5, s}.unit(), 0.5*q+4, 0.01, 6), func(float32) float32 { return 0.8 }, 4, stem, leaf))
 		}
 		v := g.vary(b)
-		g.p.add(v.draw(at, vec{c + g.near(0, 0.6), g.near(0.2, 0.3), s + g.near(0, 0.6)}, vec{g.near(0, 0.3), 1, g.near(0, 0.3)}, mats[g.IntN(6)], leaf, 4, 6, float32(i)))
+		v.phase = float32(i)
+		grows := foot{at, vec{c + g.near(0, 0.6), g.near(0.2, 0.3), s + g.near(0, 0.6)}, vec{g.near(0, 0.3), 1, g.near(0, 0.3)}}
+		g.p.add(v.draw(grows, mats[g.IntN(6)], leaf, 4, 6))
 	}
 }
 
@@ -317,7 +322,7 @@ func (g *grower) palm() {
 			a := half * (2*float32(j)/float32(k-1) - 1)
 			sa, ca := sincos(a)
 			b := blade{length: l * (1 - 0.2*abs(a)/half), width: w, out: func(t float32) float32 { return pow(sin(pi*(0.12+0.88*t)), 0.8) }, fold: 0.3, sink: g.in(0, 2) / l}
-			g.p.add(b.draw(end, tan.mul(ca).add(side.mul(sa)), up, mat, leaf, 3, g.n(9), 0))
+			g.p.add(b.draw(foot{end, tan.mul(ca).add(side.mul(sa)), up}, mat, leaf, 3, g.n(9)))
 		}
 	}
 }

@@ -45,14 +45,20 @@ func Draw(seed uint64, upright bool, photos *Photos, f *Film) Sample {
 	} else {
 		gain = rgb{1, 1, 1}
 	}
-	return finish(img, cv.class, gain, s.psf, c.card, c.tags)
+	o := Sample{Photo: img, Card: c.card, Tags: c.tags, Gain: gain}
+	if c.card != nil {
+		o.SpreadPx = 2.563 * float64(sqrt(s.psf*s.psf+0.1))
+	}
+	o.finish(cv.class)
+	return o
 }
 
-func finish(img raster.BGR, class []uint8, gain rgb, psf float32, card []record.Point, tags [][]record.Point) Sample {
+// finish makes view and label of the photo, whose pixels have these classes.
+func (s *Sample) finish(class []uint8) {
 	var table [3][256]uint8
 	for k := range 3 {
 		for i := range 256 {
-			v := float64(gain[k]) * colour.LinearOf8[i]
+			v := float64(s.Gain[k]) * colour.LinearOf8[i]
 			table[k][i] = uint8(255*colour.Encode(min(1, v)) + 0.5)
 		}
 	}
@@ -61,21 +67,16 @@ func finish(img raster.BGR, class []uint8, gain rgb, psf float32, card []record.
 			row[i], row[i+1], row[i+2] = table[2][row[i]], table[1][row[i+1]], table[0][row[i+2]]
 		}
 	}
-	spread := 0.0
-	if card != nil {
-		spread = 2.563 * float64(sqrt(psf*psf+0.1))
-	}
-	o := Sample{Photo: img, Card: card, Tags: tags, SpreadPx: spread, Gain: gain}
-	o.View = regions.Prepare(img, img, correct, spread, card, tags)
-	w, h := 2*o.View.W, 2*o.View.H
-	o.Label = make([]uint8, w*h)
+	photo := regions.Photo{Img: s.Photo, Small: s.Photo, Correct: correct, SpreadPx: s.SpreadPx, Card: s.Card, Tags: s.Tags}
+	s.View = photo.View()
+	w, h := 2*s.View.W, 2*s.View.H
+	s.Label = make([]uint8, w*h)
 	for y := range h {
-		row := class[(10*y+5)/8*img.W:]
+		row := class[(10*y+5)/8*s.Photo.W:]
 		for x := range w { // the photo's pixel at the middle
-			o.Label[y*w+x] = row[(10*x+5)/8]
+			s.Label[y*w+x] = row[(10*x+5)/8]
 		}
 	}
-	return o
 }
 
 // Film is memory for drawing one sample after another.

@@ -56,6 +56,12 @@ type canvas struct {
 
 type corner struct{ x, y, inv float32 }
 
+// projected is a mesh as the camera sees it.
+type projected struct {
+	*mesh
+	corners []corner
+}
+
 // film is memory for one scene after another.
 type film struct {
 	depth []float32
@@ -145,31 +151,32 @@ func (f *film) draw(s *scene, ms []*mesh, sun *depthMap) {
 	for i := range n {
 		f.depth[i], f.of[i], f.rgba[i], f.ids[i] = 0, -1, [4]float32{}, 0
 	}
-	corners := make([][]corner, len(ms))
+	seen := make([]projected, len(ms))
 	for k, m := range ms {
 		cs := make([]corner, len(m.v))
 		for i := range m.v {
 			cs[i].x, cs[i].y, cs[i].inv = c.see(m.v[i].p)
 		}
-		corners[k] = cs
-		for ti, t := range m.t {
-			f.cover(m, cs, int32(k), int32(ti), t, w, h)
+		seen[k] = projected{m, cs}
+		for ti := range m.t {
+			f.cover(seen, int32(k), int32(ti), w, h)
 		}
 	}
 	for i := range n {
 		if f.of[i] < 0 {
 			continue
 		}
-		m := ms[f.of[i]]
-		t := m.t[f.tri[i]]
-		cs := corners[f.of[i]]
+		m := &seen[f.of[i]]
+		t, cs := m.t[f.tri[i]], m.corners
 		b := weights(cs[t[0]], cs[t[1]], cs[t[2]], float32(i%w), float32(i/w))
 		v0, v1, v2 := &m.v[t[0]], &m.v[t[1]], &m.v[t[2]]
-		p := v0.p.mul(b[0]).add(v1.p.mul(b[1])).add(v2.p.mul(b[2]))
-		nn := v0.n.mul(b[0]).add(v1.n.mul(b[1])).add(v2.n.mul(b[2])).unit()
-		u, v := b[0]*v0.u+b[1]*v1.u+b[2]*v2.u, b[0]*v0.v+b[1]*v1.v+b[2]*v2.v
-		sky := b[0]*v0.sky + b[1]*v1.sky + b[2]*v2.sky
-		k := s.shade(m, p, nn, u, v, sky, sun, uint32(i)*2654435761>>20)
+		at := vertex{
+			p: v0.p.mul(b[0]).add(v1.p.mul(b[1])).add(v2.p.mul(b[2])),
+			n: v0.n.mul(b[0]).add(v1.n.mul(b[1])).add(v2.n.mul(b[2])).unit(),
+			u: b[0]*v0.u + b[1]*v1.u + b[2]*v2.u, v: b[0]*v0.v + b[1]*v1.v + b[2]*v2.v,
+			sky: b[0]*v0.sky + b[1]*v1.sky + b[2]*v2.sky,
+		}
+		k := s.shade(m.mesh, &at, sun, uint32(i)*2654435761>>20)
 		f.rgba[i] = [4]float32{k[0], k[1], k[2], 1}
 		f.ids[i] = m.class
 	}
@@ -185,8 +192,10 @@ func weights(a, b, c corner, x, y float32) [3]float32 {
 	return [3]float32{p0 * n, p1 * n, p2 * n}
 }
 
-// cover marks the pixels where a triangle is the nearest yet.
-func (f *film) cover(m *mesh, cs []corner, k, ti int32, t [3]int32, w, h int) {
+// cover marks the pixels where triangle ti of mesh k is the nearest yet, in a picture of w x h px.
+func (f *film) cover(ms []projected, k, ti int32, w, h int) {
+	m, cs := ms[k].mesh, ms[k].corners
+	t := m.t[ti]
 	a, b, c := cs[t[0]], cs[t[1]], cs[t[2]]
 	if a.inv == 0 || b.inv == 0 || c.inv == 0 {
 		return
@@ -228,8 +237,9 @@ func (m *mesh) goneAt(cs []corner, t [3]int32, x, y float32) bool {
 }
 
 // shade is the light that a place sends to the camera.
-func (s *scene) shade(m *mesh, p, n vec, u, v, sky float32, sun *depthMap, jitter uint32) rgb {
-	k := m.mat(u, v, p)
+func (s *scene) shade(m *mesh, at *vertex, sun *depthMap, jitter uint32) rgb {
+	p, n, sky := at.p, at.n, at.sky
+	k := m.mat(at.u, at.v, p)
 	eye := s.cam.at.sub(p).unit()
 	if n.dot(eye) < 0 {
 		n = n.mul(-1)

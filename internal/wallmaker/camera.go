@@ -14,9 +14,8 @@ type picture struct {
 	v    [3][]float32
 }
 
-// seen is what the camera makes of the light: lens, sensor, sharpening, JPEG, and the resampling to PxPerMM of the
-// measuring code. The result is 8-bit sRGB of wOut by hOut px.
-func (d dice) seen(light []rgb, w, h, wOut, hOut int, sharp bool) []uint8 {
+// pictureOf parts light into planes.
+func pictureOf(light []rgb, w, h int) *picture {
 	p := picture{w: w, h: h}
 	for c := range p.v {
 		p.v[c] = make([]float32, w*h)
@@ -24,6 +23,12 @@ func (d dice) seen(light []rgb, w, h, wOut, hOut int, sharp bool) []uint8 {
 			p.v[c][i] = light[i][c]
 		}
 	}
+	return &p
+}
+
+// seen is what the camera makes of the light: lens, sensor, sharpening, JPEG, and the resampling to PxPerMM of the
+// measuring code. The result is 8-bit sRGB of wOut by hOut px.
+func (d dice) seen(p *picture, wOut, hOut int, sharp bool) []uint8 {
 	scale := d.logIn(2.2, fine) // photo px per mm
 	if d.chance(0.3) {
 		scale = fine
@@ -35,7 +40,7 @@ func (d dice) seen(light []rgb, w, h, wOut, hOut int, sharp bool) []uint8 {
 	if d.chance(0.12) && !sharp { // out of focus, or shaken
 		lens *= d.in(1.5, 3)
 	}
-	q := d.sensed(&p, scale, lens)
+	q := d.sensed(p, scale, lens)
 	if d.chance(0.35) { // phones smooth their noise away
 		for c := range q.v {
 			gauss(q.v[c], q.w, q.h, d.in(0.3, 0.7))

@@ -20,7 +20,7 @@ func (c *canvas) clutter(d dice, top func(x float64) float64) {
 		case 3: // wooden stick or skewer
 			col := d.near(d.in(55, 78), d.in(3, 9), d.in(18, 32), 3)
 			grain := d.swatch(t.fibre, 0.04, 0, 12)
-			c.rod(d, x, y, z, d.in(30, 120), d.in(0.8, 3), 0.0004, func(s, v float64) (rgb, float32, uint8) {
+			c.rod(d, rod{x, y, z, d.in(30, 120), d.in(0.8, 3), 0.0004}, func(s, v float64) (rgb, float32, uint8) {
 				return col.times(1 + 0.3*grain.at(s, v*2)), 0.1, Medium
 			})
 		case 4: // plastic: stick, tube, tie, in any colour
@@ -28,13 +28,13 @@ func (c *canvas) clutter(d dice, top func(x float64) float64) {
 			if d.chance(0.5) {
 				col = d.near(d.in(10, 92), 0, 0, 2)
 			}
-			c.rod(d, x, y, z, d.in(20, 90), d.in(0.5, 2.5), d.in(0.0005, 0.02), func(s, v float64) (rgb, float32, uint8) { return col, 0.9, Medium })
+			c.rod(d, rod{x, y, z, d.in(20, 90), d.in(0.5, 2.5), d.in(0.0005, 0.02)}, func(s, v float64) (rgb, float32, uint8) { return col, 0.9, Medium })
 		case 5: // needles and straws
 			col := d.near(d.in(35, 70), d.in(0, 10), d.in(14, 34), 4)
 			for range d.between(2, 14) {
 				a, b := c.anywhere(d)
 				if b > top(a)+1 {
-					c.rod(d, a, b, d.in(0.1, 3), d.in(10, 50), d.in(0.3, 0.9), 0.004, func(s, v float64) (rgb, float32, uint8) { return col, 0.3, Medium })
+					c.rod(d, rod{a, b, d.in(0.1, 3), d.in(10, 50), d.in(0.3, 0.9), 0.004}, func(s, v float64) (rgb, float32, uint8) { return col, 0.3, Medium })
 				}
 			}
 		case 6: // wire and hair roots: dark threads
@@ -54,13 +54,17 @@ func (c *canvas) clutter(d dice, top func(x float64) float64) {
 			}
 		case 8: // a leaf, green, yellow or dead, pressed to the wall
 			s := stuff{l: d.in(25, 65), a: d.in(-25, 12), b: d.in(12, 40), spread: 4, squash: 0.8, grain: 0.2, bump: 0.1, cell: 0.1, stretch: 10, gloss: 0.5, round: 1, tex: fibres}
-			c.piece(d, &s, x, y, z, d.in(4, 16))
+			c.piece(d, piece{&s, x, y, z, d.in(4, 16)})
 		}
 	}
 }
 
-// rod draws something long with its own skin.
-func (c *canvas) rod(d dice, x, y, z, length, r, wander float64, of skin) {
+// rod is something long: its middle, z how deep it lies, its length and half its width, all mm, and how much it winds.
+type rod struct{ x, y, z, length, r, wander float64 }
+
+// rod draws one, in any direction.
+func (c *canvas) rod(d dice, k rod, of skin) {
+	x, y, z, length, r := k.x, k.y, k.z, k.length, k.r
 	dir, bend := d.in(0, 2*math.Pi), 0.0
 	x -= length / 2 * math.Cos(dir)
 	y -= length / 2 * math.Sin(dir)
@@ -69,7 +73,7 @@ func (c *canvas) rod(d dice, x, y, z, length, r, wander float64, of skin) {
 	slope := 0.04 * d.normal()
 	for i := range line {
 		line[i] = knot{x, y, math.Max(r, r+z+slope*float64(i-n/2)), r, float64(i)}
-		bend += wander * d.normal()
+		bend += k.wander * d.normal()
 		dir += bend
 		x += length / float64(n) * math.Cos(dir)
 		y += length / float64(n) * math.Sin(dir)
@@ -84,8 +88,13 @@ func (c *canvas) twig(d dice, x, y, z float64) {
 	rough, fibre := d.swatch(t.rough, 0.06, 0, 2), d.swatch(t.fibre, 0.05, 0, 5)
 	peel := d.in(0.6, 2)
 	r := d.in(0.6, 2.8)
-	var grow func(x, y, dir, r, length float64, forks int)
-	grow = func(x, y, dir, r, length float64, forks int) {
+	type shoot struct {
+		x, y, dir, r, length float64
+		forks                int // that may yet come one out of the other
+	}
+	var grow func(shoot)
+	grow = func(k shoot) {
+		x, y, dir, r, length := k.x, k.y, k.dir, k.r, k.length
 		n := max(4, int(length/1.2))
 		line := make([]knot, n)
 		for i := range line {
@@ -96,8 +105,8 @@ func (c *canvas) twig(d dice, x, y, z float64) {
 				dir += 0.4 * d.normal()
 			}
 			dir += 0.02 * d.normal()
-			if forks > 0 && i > 2 && d.chance(0.1) {
-				grow(x, y, dir+d.in(0.5, 1)*float64(1-2*d.IntN(2)), r*0.6, length*d.in(0.2, 0.5), forks-1)
+			if k.forks > 0 && i > 2 && d.chance(0.1) {
+				grow(shoot{x, y, dir + d.in(0.5, 1)*float64(1-2*d.IntN(2)), r * 0.6, length * d.in(0.2, 0.5), k.forks - 1})
 			}
 			x += length / float64(n) * math.Cos(dir)
 			y += length / float64(n) * math.Sin(dir)
@@ -115,7 +124,7 @@ func (c *canvas) twig(d dice, x, y, z float64) {
 	}
 	length := d.in(15, 90)
 	dir := d.in(0, 2*math.Pi)
-	grow(x-length/2*math.Cos(dir), y-length/2*math.Sin(dir), dir, r, length, 2)
+	grow(shoot{x - length/2*math.Cos(dir), y - length/2*math.Sin(dir), dir, r, length, 2})
 }
 
 // room is what is seen through the pot above its filling and in gaps: the room behind, leaves, stalks; no part of it is

@@ -53,7 +53,7 @@ func (f *face) trickle(d dice) {
 	u, y := f.somewhere(d)
 	w := d.in(0.4, 2)
 	for y < f.tall {
-		f.stroke(u, y, u, y+3, w, func(i int, m float32) { f.light[i] = f.light[i].times(1+m*0.15).mix(rgb{0.7, 0.7, 0.7}, m*0.06) })
+		f.stroke(stroke{u, y, u, y + 3, w}, func(i int, m float32) { f.light[i] = f.light[i].times(1+m*0.15).mix(rgb{0.7, 0.7, 0.7}, m*0.06) })
 		u += 0.2 * d.normal()
 		y += 3
 		if d.chance(0.06) {

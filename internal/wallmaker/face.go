@@ -72,9 +72,13 @@ func (f *face) trace(i int, col rgb, alpha float32, narrow bool) {
 	}
 }
 
-// stroke draws a line on the wall, soft edged, wide mm.
-func (f *face) stroke(u0, y0, u1, y1, wide float64, at func(i int, alpha float32)) {
-	du, dy := u1-u0, y1-y0
+// stroke is a straight line on the wall from one place to another, mm.
+type stroke struct{ u0, y0, u1, y1, wide float64 }
+
+// stroke draws one, soft edged.
+func (f *face) stroke(s stroke, at func(i int, alpha float32)) {
+	u0, y0, wide := s.u0, s.y0, s.wide
+	du, dy := s.u1-u0, s.y1-y0
 	l2 := du*du + dy*dy + 1e-9
 	// cut into short pieces so that the boxes stay small
 	n := int(math.Sqrt(l2)/6) + 1

@@ -91,7 +91,7 @@ func (c *canvas) fill(d dice, top func(x float64) float64) {
 			if y-size*0.6 < top(x) {
 				continue
 			}
-			c.piece(d, &s, x, y, z, size)
+			c.piece(d, piece{&s, x, y, z, size})
 		}
 	}
 	if moss {
@@ -158,7 +158,7 @@ func (c *canvas) perlite(d dice, s stuff, top func(x float64) float64) {
 		if y < top(x)+1 {
 			continue
 		}
-		c.piece(d, &s, x, y, d.in(0, 1.5), d.logIn(0.4, 2.8))
+		c.piece(d, piece{&s, x, y, d.in(0, 1.5), d.logIn(0.4, 2.8)})
 	}
 }
 

@@ -10,9 +10,9 @@ func (f *face) seams(d dice) {
 		if !bright {
 			col = d.near(d.in(10, 40), 0, 0, 3)
 		}
-		f.stroke(u0, y0, u1, y1, wide, func(i int, k float32) { f.trace(i, col, k*a, true) })
+		f.stroke(stroke{u0, y0, u1, y1, wide}, func(i int, k float32) { f.trace(i, col, k*a, true) })
 		if d.chance(0.6) { // its shaded side
-			f.stroke(u0+wide*0.8, y0, u1+wide*0.8, y1, wide*0.7, func(i int, k float32) { f.trace(i, rgb{0.05, 0.05, 0.05}, k*a*0.5, true) })
+			f.stroke(stroke{u0 + wide*0.8, y0, u1 + wide*0.8, y1, wide * 0.7}, func(i int, k float32) { f.trace(i, rgb{0.05, 0.05, 0.05}, k*a*0.5, true) })
 		}
 	}
 	if d.chance(0.3) {
@@ -26,12 +26,12 @@ func (f *face) seams(d dice) {
 		lean, wide := u*d.in(-0.05, 0.12), d.in(1.5, 6)
 		body, edge := float32(d.in(0.05, 0.6)), d.in(0.2, 0.8)
 		col := d.near(d.in(50, 92), 0, 0, 3)
-		f.stroke(u, 0, u-lean, f.tall, wide, func(i int, k float32) { f.trace(i, col, k*body, wide < 1.5) })
+		f.stroke(stroke{u, 0, u - lean, f.tall, wide}, func(i int, k float32) { f.trace(i, col, k*body, wide < 1.5) })
 		for _, side := range [2]float64{-1, 1} {
 			ink := d.near(d.in(5, 95), 0, 0, 3)
 			b := float32(d.in(0, 0.8))
 			at := side * wide / 2
-			f.stroke(u+at, 0, u-lean+at, f.tall, edge, func(i int, k float32) { f.trace(i, ink, k*b, true) })
+			f.stroke(stroke{u + at, 0, u - lean + at, f.tall, edge}, func(i int, k float32) { f.trace(i, ink, k*b, true) })
 		}
 	}
 	if d.chance(0.25) { // rings
@@ -41,14 +41,14 @@ func (f *face) seams(d dice) {
 			wide := d.logIn(0.3, 1.5)
 			col := d.near(d.in(40, 95), 0, 0, 3)
 			r := f.radius(y) * 1.5
-			f.stroke(-r, y, r, y, wide, func(i int, k float32) { f.trace(i, col, k*a, true) })
+			f.stroke(stroke{-r, y, r, y, wide}, func(i int, k float32) { f.trace(i, col, k*a, true) })
 		}
 	}
 	// rim and foot
 	for _, y := range [2]float64{d.in(0, 3), f.tall - d.in(0, 3)} {
 		a := float32(d.in(0.2, 0.7))
 		r := f.radius(y) * 1.5
-		f.stroke(-r, y, r, y, d.in(0.5, 4), func(i int, k float32) { f.trace(i, rgb{0.7, 0.72, 0.72}, k*a, false) })
+		f.stroke(stroke{-r, y, r, y, d.in(0.5, 4)}, func(i int, k float32) { f.trace(i, rgb{0.7, 0.72, 0.72}, k*a, false) })
 	}
 }
 

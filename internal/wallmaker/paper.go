@@ -38,7 +38,7 @@ func (f *face) paper(d dice) {
 		pen := func(a0, b0, a1, b1, wide float64) {
 			u0, y0 := l.u+l.cos*a0-l.sin*b0, l.y+l.sin*a0+l.cos*b0
 			u1, y1 := l.u+l.cos*a1-l.sin*b1, l.y+l.sin*a1+l.cos*b1
-			f.stroke(u0, y0, u1, y1, wide, func(i int, m float32) {
+			f.stroke(stroke{u0, y0, u1, y1, wide}, func(i int, m float32) {
 				_, my := f.mm(i%f.w, i/f.w)
 				if l.inside(f.u[i], my) > 0 {
 					f.light[i] = f.light[i].mix(l.ink.times(f.white), m)
@@ -116,7 +116,7 @@ func (f *face) writing(d dice) {
 		ink = d.near(d.in(85, 97), 0, 0, 2)
 	}
 	f.text(d, func(a0, b0, a1, b1, wide float64) {
-		f.stroke(u+a0, y+b0, u+a1, y+b1, wide, func(i int, m float32) { f.trace(i, ink, m, wide < 1.2) })
+		f.stroke(stroke{u + a0, y + b0, u + a1, y + b1, wide}, func(i int, m float32) { f.trace(i, ink, m, wide < 1.2) })
 	}, d.in(8, 30), d.in(4, 12))
 }
 

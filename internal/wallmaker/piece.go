@@ -17,13 +17,19 @@ type stuff struct {
 	tex             func(*textures) tex
 }
 
-// piece draws one piece of a medium; z is how deep its nearest point lies, mm.
-func (c *canvas) piece(d dice, s *stuff, x, y, z, size float64) {
-	if d.chance(s.round) {
-		c.ball(d, s, x, y, z, size)
+// piece is one piece of a medium: where its middle lies, how deep its nearest point, and half its size, mm.
+type piece struct {
+	*stuff
+	x, y, z, size float64
+}
+
+// piece draws one.
+func (c *canvas) piece(d dice, p piece) {
+	if d.chance(p.round) {
+		c.ball(d, p)
 		return
 	}
-	c.block(d, s, x, y, z, size)
+	c.block(d, p)
 }
 
 // paintOf draws the colour function of a piece.
@@ -48,7 +54,8 @@ func (d dice) paintOf(s *stuff, turn, size float64) func(x, y float64) (rgb, flo
 	}
 }
 
-func (c *canvas) ball(d dice, s *stuff, x, y, z, size float64) {
+func (c *canvas) ball(d dice, p piece) {
+	s, x, y, z, size := p.stuff, p.x, p.y, p.z, p.size
 	turn := d.in(0, math.Pi)
 	ra, rb := size, size*(1-s.squash*d.Float64())
 	rc := (ra + rb) / 2 * d.in(0.6, 1)
@@ -135,7 +142,8 @@ func topFacet(facets []facet, ex, ey float64) (z, gx, gy float64) {
 }
 
 // block draws an angular piece: a polygon with up to four flat faces, bevelled.
-func (c *canvas) block(d dice, s *stuff, x, y, z, size float64) {
+func (c *canvas) block(d dice, p piece) {
+	s, x, y, z, size := p.stuff, p.x, p.y, p.z, p.size
 	edges, turn := d.polygon(s, size)
 	facets := make([]facet, d.between(1, 4))
 	for i := range facets {

@@ -263,7 +263,7 @@ func (c *canvas) roots(d dice, wet float64, top func(x float64) float64) {
 			c.drawRoot(d, q.beside(r*d.in(1.7, 2.3)), k, back, id+500)
 		}
 		if d.chance(0.35) && len(q.u) > 3 {
-			c.branch(d, &h, q, k, back, id)
+			c.branch(d, &h, rooted{q, k, back, id})
 		}
 	}
 }
@@ -323,18 +323,26 @@ func (q course) beside(off float64) course {
 	return q2
 }
 
+// rooted is a root that was drawn: its course and look, how far behind the wall it lies, mm, and its number.
+type rooted struct {
+	course
+	look rootLook
+	back float64
+	id   uint16
+}
+
 // branch draws side roots of a root.
-func (c *canvas) branch(d dice, h *habit, q course, k rootLook, back float64, id uint16) {
+func (c *canvas) branch(d dice, h *habit, q rooted) {
 	for branch := range d.between(1, 4) {
 		at := d.IntN(len(q.u) - 1)
 		b := h.path
 		b.u, b.y = q.u[at], q.y[at]
 		dir := math.Atan2(q.y[at+1]-q.y[at], q.u[at+1]-q.u[at])
 		b.dir = dir + d.in(0.5, 1.4)*float64(1-2*d.IntN(2))
-		kb := k
-		if k.class == Root && d.chance(0.2) {
+		kb := q.look
+		if kb.class == Root && d.chance(0.2) {
 			kb.tipMM = d.in(2, 6)
 		}
-		c.drawRoot(d, c.grow(d, b, d.logIn(6, 60), math.Max(0.6, q.r[at]*d.in(0.45, 0.85)), h.sink*0.5), kb, back, id+uint16(1000*(1+branch)))
+		c.drawRoot(d, c.grow(d, b, d.logIn(6, 60), math.Max(0.6, q.r[at]*d.in(0.45, 0.85)), h.sink*0.5), kb, q.back, q.id+uint16(1000*(1+branch)))
 	}
 }

@@ -56,7 +56,7 @@ func draw(seed, shot uint64, w, h int, ordinary bool) Sample {
 	f.marks(d)
 	c.see()
 	s := Sample{W: w, H: h, Class: make([]uint8, w*h), Courses: c.courses}
-	s.RGB = d.seen(f.light, c.w, c.h, w, h, ordinary)
+	s.RGB = d.seen(pictureOf(f.light, c.w, c.h), w, h, ordinary)
 	k := fine / PxPerMM
 	for y := range h {
 		for x := range w {

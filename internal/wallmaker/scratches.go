@@ -27,7 +27,7 @@ func (f *face) scratches(d dice) {
 				du, dy = du*l/6, dy*l/6
 			}
 			b := a * float32(d.in(0.5, 1))
-			f.stroke(u, y, u+du, y+dy, wide, func(i int, m float32) { f.trace(i, col, m*b, true) })
+			f.stroke(stroke{u, y, u + du, y + dy, wide}, func(i int, m float32) { f.trace(i, col, m*b, true) })
 			u, y, dir = u+du, y+dy, dir+bend*6
 		}
 	}

@@ -88,7 +88,8 @@ func (c *closeUp) look(in *Input) (err error) {
 	for _, t := range in.Tags {
 		tags = append(tags, moved(t))
 	}
-	c.seen, err = in.Net.See(regions.Prepare(part, part, corrected(in), in.EdgeSpreadPx, moved(in.Card), tags))
+	shown := regions.Photo{Img: part, Small: part, Correct: corrected(in), SpreadPx: in.EdgeSpreadPx, Card: moved(in.Card), Tags: tags}
+	c.seen, err = in.Net.See(shown.View())
 	return
 }
 

@@ -7,7 +7,8 @@ import (
 
 // view makes of the calibrated photo what the network is shown.
 func view(in *Input, g *grid) regions.View {
-	return regions.Prepare(raster.BGR{W: g.w, H: g.h, Pix: g.pix}, in.Img, corrected(in), in.EdgeSpreadPx, in.Card, in.Tags)
+	p := regions.Photo{Img: in.Img, Small: raster.BGR{W: g.w, H: g.h, Pix: g.pix}, Correct: corrected(in), SpreadPx: in.EdgeSpreadPx, Card: in.Card, Tags: in.Tags}
+	return p.View()
 }
 
 // corrected turns a row of camera values into corrected sRGB.

@@ -51,7 +51,7 @@ func (in *Input) across(a, b geom.MM, sc scales) widthFound {
 	for i := range profs {
 		off[i] = half * (2*float64(i)/(sections-1) - 1)
 		o := geom.MM{X: a.X + off[i]*side.X, Y: a.Y + off[i]*side.Y}
-		profs[i] = in.take(o, dir, side, -beyond, l+beyond, sc.mmPerPx/2, half/sections, sc.delta())
+		profs[i] = in.take(sc.fine(transect{origin: o, dir: dir, side: side, from: -beyond, to: l + beyond, halfSide: half / sections}))
 	}
 	var t [2][]float64 // at each section, NaN where there is none
 	var tilt [2]float64

@@ -49,6 +49,12 @@ type scales struct {
 // delta is how many steps of half a pixel the two sides of an edge are taken apart for its gradient: most of its width.
 func (s scales) delta() int { return max(2, int(math.Round(1.6*s.spreadMM/s.mmPerPx))) }
 
+// fine is a transect sampled as finely as the photo allows.
+func (s scales) fine(t transect) transect {
+	t.step, t.delta = s.mmPerPx/2, s.delta()
+	return t
+}
+
 // handPx is the standard uncertainty of a point set by hand, screen pixels: the size of a pointer's tip. (From memory of
 // Fitts-type pointing at small targets: end points scatter by 2 to 3 px with a mouse; no table was at hand.)
 const handPx = 2.5
@@ -170,7 +176,7 @@ func (in *Input) stations(base curve, sc scales) []station {
 		s := &st[i]
 		s.p, s.dir, s.normal = p, dir, geom.MM{X: -dir.Y, Y: dir.X}
 		half := math.Min(l/float64(n-1)/2, mostHalfSideMM)
-		s.prof = in.take(p, s.normal, dir, -reachMM, reachMM, sc.mmPerPx/2, half, sc.delta())
+		s.prof = in.take(sc.fine(transect{origin: p, dir: s.normal, side: dir, from: -reachMM, to: reachMM, halfSide: half}))
 		s.pairs = s.candidates(sc)
 	}
 	return st

@@ -38,10 +38,10 @@ func (in *Input) atTip(c *curve, end bool, width float64, sc scales) (p geom.MM,
 	side := geom.MM{X: -dir.Y, Y: dir.X}
 	reach := math.Max(tipReachMM, sc.handMM)
 	back := math.Min(reach+spreadsBeyond*sc.spreadMM, mostOfPart*c.length())
-	prof := in.take(p, dir, side, -back, reach+spreadsBeyond*sc.spreadMM, sc.mmPerPx/2, math.Min(tipShare*width, mostTipMM), sc.delta())
+	prof := in.take(sc.fine(transect{origin: p, dir: dir, side: side, from: -back, to: reach + spreadsBeyond*sc.spreadMM, halfSide: math.Min(tipShare*width, mostTipMM)}))
 	// What lies beside the part a little back from its end.
 	q, _ := c.place(math.Abs(s - math.Min(backOfPart*c.length(), reach+width/2)))
-	across := in.take(q, side, dir, -width/2-4*sc.spreadMM, width/2+4*sc.spreadMM, sc.mmPerPx/2, 0.3, 2)
+	across := in.take(transect{origin: q, dir: side, side: dir, from: -width/2 - 4*sc.spreadMM, to: width/2 + 4*sc.spreadMM, halfSide: 0.3, step: sc.mmPerPx / 2, delta: 2})
 	left, okL := across.mean(-width/2-3*sc.spreadMM, -width/2-1.2*sc.spreadMM)
 	right, okR := across.mean(width/2+1.2*sc.spreadMM, width/2+3*sc.spreadMM)
 	inside, okI := across.mean(-0.25*width, 0.25*width)

@@ -47,18 +47,28 @@ type profile struct {
 	grad       []float64 // how fast the colour changes there, see far, per step of two deltas
 }
 
-// take samples from o+from*dir to o+to*dir, each the mean of a few samples beside it along side, which lie on the part's
+// transect is a straight strip of the surface along which light is taken, from origin+from*dir to origin+to*dir.
+type transect struct {
+	origin, dir, side geom.MM // dir and side are at right angles
+	from, to          float64 // mm
+	halfSide          float64 // mm, half its width
+	step              float64 // mm from sample to sample
+	delta             int     // samples to each side over which colour is taken to change
+}
+
+// take samples the light along a transect, each sample the mean of a few beside it along side, which lie on the part's
 // edge and so do not blur it. What lies outside the photo ends the profile.
-func (in *Input) take(o, dir, side geom.MM, from, to, step, halfSide float64, delta int) profile {
-	p := profile{from: from, step: step}
-	n := int((to-from)/step) + 1
+func (in *Input) take(way transect) profile {
+	o, dir, side, delta := way.origin, way.dir, way.side, way.delta
+	p := profile{from: way.from, step: way.step}
+	n := int((way.to-way.from)/way.step) + 1
 	const beside = 2
 	for i := range n {
-		t := from + float64(i)*step
+		t := way.from + float64(i)*way.step
 		var sum light
 		var k float64
 		for j := -beside; j <= beside; j++ {
-			w := halfSide * float64(j) / beside
+			w := way.halfSide * float64(j) / beside
 			px, ok := in.Surface.PX(geom.MM{X: o.X + t*dir.X + w*side.X, Y: o.Y + t*dir.Y + w*side.Y})
 			if !ok {
 				continue
@@ -76,7 +86,7 @@ func (in *Input) take(o, dir, side geom.MM, from, to, step, halfSide float64, de
 			if t > 0 {
 				break
 			}
-			p.v, p.from = nil, t+step
+			p.v, p.from = nil, t+way.step
 			continue
 		}
 		for c := range sum {

@@ -45,17 +45,17 @@ func Propose(before, now Input, old Line, move func(geom.MM) geom.MM) Proposal {
 	if len(was.Curve) >= 2 { // the earlier line as it was measured, not as it was clicked
 		points = before.onTheSurface(was.Curve)
 	}
-	moved := make([]geom.MM, len(points))
+	c := carried{before: &before, now: &now, old: old, was: was, points: points, moved: make([]geom.MM, len(points))}
 	for i, p := range points {
-		moved[i] = move(p)
-		if !now.shows(moved[i]) {
+		c.moved[i] = move(p)
+		if !now.shows(c.moved[i]) {
 			return Proposal{Why: "it would leave the photo"}
 		}
 	}
 	if old.Width && !old.Length && !old.Bend && !old.Angle {
-		return proposeAcross(before, now, old, points, moved, was)
+		return c.across()
 	}
-	return proposeAlong(before, now, old, points, moved, was)
+	return c.along()
 }
 
 // onTheSurface are the places of pixels, without those that show none.
@@ -74,20 +74,30 @@ func (in *Input) shows(p geom.MM) bool {
 	return ok && q.X >= 2 && q.Y >= 2 && q.X <= float64(in.Img.W-3) && q.Y <= float64(in.Img.H-3)
 }
 
-func proposeAcross(before, now Input, old Line, points, moved []geom.MM, was Result) Proposal {
-	line := old
-	a, b := moved[0], moved[len(moved)-1]
-	line.Points = now.pixels([]geom.MM{a, b})
-	r, err := Measure(now, line, DefaultSettings())
+// carried is a line on its way from one photo to the next.
+type carried struct {
+	before, now *Input
+	old         Line      // as it was drawn on the photo before
+	was         Result    // as it was measured there
+	points      []geom.MM // of the line there
+	moved       []geom.MM // where they lie on the next photo by the plant's registration
+}
+
+// across is a line across a part on the next photo.
+func (c *carried) across() Proposal {
+	line := c.old
+	a, b := c.moved[0], c.moved[len(c.moved)-1]
+	line.Points = c.now.pixels([]geom.MM{a, b})
+	r, err := Measure(*c.now, line, DefaultSettings())
 	p := Proposal{Points: line.Points, Result: r}
 	switch {
 	case err != nil:
 		p.Why = err.Error()
 	case r.FoundShare < 1:
 		p.Why = "its edges are not clear"
-	case outside(r.WidthMM/was.WidthMM, widthRatio):
+	case outside(r.WidthMM/c.was.WidthMM, widthRatio):
 		p.Why = "it would be of quite another width"
-	case !alike(&before, &now, points[0], points[len(points)-1], a, b):
+	case !alike(section{c.before, c.points[0], c.points[len(c.points)-1]}, section{c.now, a, b}):
 		p.Why = "there is another colour now"
 	default:
 		p.Sure = true
@@ -98,19 +108,27 @@ func proposeAcross(before, now Input, old Line, points, moved []geom.MM, was Res
 	return p
 }
 
-// alike compares the colour between two places of the one photo and two of the other, about their middles.
-func alike(before, now *Input, a0, b0, a1, b1 geom.MM) bool {
-	mean := func(in *Input, a, b geom.MM) (light, bool) {
-		l := math.Hypot(b.X-a.X, b.Y-a.Y)
-		if l == 0 {
-			return light{}, false
-		}
-		d := geom.MM{X: (b.X - a.X) / l, Y: (b.Y - a.Y) / l}
-		p := in.take(a, d, geom.MM{X: -d.Y, Y: d.X}, 0, l, l/20, l/20, 1)
-		return p.mean(0.25*l, 0.75*l)
+// section is the straight way across a part between two places of a photo.
+type section struct {
+	in   *Input
+	a, b geom.MM
+}
+
+// colour is the mean colour about its middle.
+func (s section) colour() (light, bool) {
+	l := math.Hypot(s.b.X-s.a.X, s.b.Y-s.a.Y)
+	if l == 0 {
+		return light{}, false
 	}
-	x, ok1 := mean(before, a0, b0)
-	y, ok2 := mean(now, a1, b1)
+	d := geom.MM{X: (s.b.X - s.a.X) / l, Y: (s.b.Y - s.a.Y) / l}
+	p := s.in.take(transect{origin: s.a, dir: d, side: geom.MM{X: -d.Y, Y: d.X}, to: l, halfSide: l / 20, step: l / 20, delta: 1})
+	return p.mean(0.25*l, 0.75*l)
+}
+
+// alike says whether two sections have about the same colour.
+func alike(before, now section) bool {
+	x, ok1 := before.colour()
+	y, ok2 := now.colour()
 	return ok1 && ok2 && far(x, y) < colourOff
 }
 
@@ -132,14 +150,15 @@ const (
 	pointEachMM    = 20.0
 )
 
-// proposeAlong is a line along a part on the next photo, where moved are its points by the photos' registration.
-func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Result) Proposal {
-	base := newCurve(moved)
+// along is a line along a part on the next photo.
+func (c *carried) along() Proposal {
+	now, was := c.now, &c.was
+	base := newCurve(c.moved)
 	if len(base.at) < 2 {
 		return Proposal{Why: ErrOnePoint.Error()}
 	}
 	mid, _ := base.place(base.length() / 2)
-	line := old
+	line := c.old
 	sc := now.scalesAt(mid, &line)
 	sc.handMM = math.Max(sc.handMM, leastMovedMM)
 	st := now.stations(base, sc)
@@ -168,7 +187,7 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 	}
 	line.Points = now.pixels(thinned(path))
 	p := Proposal{Points: line.Points, Grown: grown}
-	r, err := Measure(now, line, DefaultSettings())
+	r, err := Measure(*now, line, DefaultSettings())
 	if err != nil {
 		p.Why = err.Error()
 		return p
@@ -183,7 +202,7 @@ func proposeAlong(before, now Input, old Line, points, moved []geom.MM, was Resu
 	case grown < -math.Max(leastShrunkMM, mostShrunk*base.length()), r.lengthMM() < leastLength*was.lengthMM():
 		// It may have been cut, or a leaf may hide it, or its edges were lost: a hand must say which.
 		p.Why = "its end is not seen where it was"
-	case !alikeAlong(&before, &now, points, path):
+	case !alikeAlong(c.before, now, c.points, path):
 		p.Why = "there is another colour now"
 	default:
 		p.Sure = true
@@ -253,7 +272,7 @@ func (in *Input) follow(path []geom.MM, width float64, sc scales) (out []geom.MM
 		at = geom.MM{X: at.X + followMM*dir.X, Y: at.Y + followMM*dir.Y}
 		s := station{p: at, dir: dir, normal: geom.MM{X: -dir.Y, Y: dir.X}}
 		reach := 1.5*w + 4*sc.spreadMM
-		s.prof = in.take(at, s.normal, dir, -reach, reach, sc.mmPerPx/2, 0.4, sc.delta())
+		s.prof = in.take(sc.fine(transect{origin: at, dir: s.normal, side: dir, from: -reach, to: reach, halfSide: 0.4}))
 		best, cost := pair{none: true}, math.Inf(1)
 		for _, k := range s.candidates(sc) {
 			if k.none || outside(k.width()/w, stepWidthRatio) || math.Abs(k.mid()) > stationsOff*w || far(k.inside, inside) > colourOff {

@@ -57,7 +57,7 @@ func (f *found) result(in Input, s Settings, pot potFit) (Result, []record.Reaso
 	r.collect(f)
 	r.Tips = f.tips()
 	m := f.measures(r.Tips)
-	r.Quantities = budget(in, s, pot, f, a, m)
+	r.Quantities = f.budget(in, s, pot, a, m)
 	r.DoubtShare = share(m.doubtMM, m.length)
 	r.Outlines = f.outlines(pot, r)
 	if s.Pictures {

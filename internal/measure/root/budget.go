@@ -255,7 +255,7 @@ const (
 )
 
 // budget makes quantities of the measures.
-func budget(in Input, s Settings, pot potFit, f *found, a areas, m measures) []record.Quantity {
+func (f *found) budget(in Input, s Settings, pot potFit, a areas, m measures) []record.Quantity {
 	q, n, rect, common := uncert.Quantity, uncert.Normal, uncert.Rectangular, uncert.Common
 	dist := in.DistanceMM
 	if dist <= 0 {
