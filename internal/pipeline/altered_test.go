@@ -8,6 +8,7 @@ import (
 	"image/color"
 	"image/draw"
 	"math"
+	"slices"
 
 	"github.com/disintegration/imaging"
 )
@@ -96,4 +97,39 @@ func withPNGSize(data []byte, w, h uint32) []byte {
 	binary.BigEndian.PutUint32(out[20:], h)
 	binary.BigEndian.PutUint32(out[29:], crc32.ChecksumIEEE(out[12:29]))
 	return out
+}
+
+// bent shows the sample's card bent about its upright middle line by so many mm over its width, and the rest of the photo with it: what
+// comes forward looks larger about the photo's middle.
+func bent(img *image.NRGBA, mm float64) *image.NRGBA {
+	const focalPx = 44 * 1600 / 36.0 // the sample's focal length in Exif, for its width
+	const distanceMM = focalPx / cardPxPerMM
+	cx, cy := float64(img.Rect.Dx())/2, float64(img.Rect.Dy())/2
+	return moved(img, func(x, y float64) (float64, float64) {
+		u := math.Max(-1.2, math.Min(1.2, ((x-cardLeftPx)/cardPxPerMM-74)/74))
+		k := 1 + mm*(u*u-0.5)/distanceMM
+		return cx + (x-cx)*k, cy + (y-cy)*k
+	})
+}
+
+// flattened shows the sample's pot with rims and foot that come forward by a share only of what a round one's do.
+func flattened(img *image.NRGBA, share float64) *image.NRGBA {
+	const leftPx, rightPx, rimPx, footPx = 360, 710, 455, 805 // about where it stands
+	const rimSagPx, footSagPx = 12, 24                        // of the front under the sides, by eye
+	return moved(img, func(x, y float64) (float64, float64) {
+		u := (x - (leftPx+rightPx)/2) / ((rightPx - leftPx) / 2)
+		if math.Abs(u) >= 1 {
+			return x, y
+		}
+		down := math.Max(0, math.Min(1, (y-rimPx)/(footPx-rimPx)))
+		return x, y + (1-share)*(rimSagPx+down*(footSagPx-rimSagPx))*math.Sqrt(1-u*u)
+	})
+}
+
+// withExif is a JPEG with the Exif segment of another.
+func withExif(data, other []byte) []byte {
+	const app1 = "\xff\xe1"
+	at := bytes.Index(other, []byte(app1))
+	length := 2 + int(binary.BigEndian.Uint16(other[at+2:]))
+	return slices.Concat(data[:2], other[at:at+length], data[2:])
 }

@@ -69,50 +69,80 @@ func asJPEG(t testing.TB, img image.Image) []byte {
 	return b.Bytes()
 }
 
-// Every gate that a photo's own look can fail is met on the whole way: by a worker, over the pipe, into the store and out
-// of it again, with its reason and never as "measuring failed".
-func TestGatesHoldOnTheWholeWay(t *testing.T) {
-	dir := filepath.Join(t.TempDir(), "bench")
-	_, err := collection.Init(dir)
+// way is a photo that goes the whole way: by a worker, over the pipe, into the store and out of it again.
+type way struct {
+	name string
+	data func() []byte
+	want []record.GateCode // of which at least one must hold; none: it is accepted
+}
+
+// wholeWay is a bench to send photos through.
+type wholeWay struct {
+	dir         string
+	leaf, other *image.NRGBA // sample photos
+	root, later *image.NRGBA
+	raw         []byte // the file of leaf
+	pots        map[record.GateCode][]byte
+}
+
+// newWholeWay makes the bench: two plants of the samples, and one for each drawn pot.
+func newWholeWay(t *testing.T) *wholeWay {
+	t.Helper()
+	w := &wholeWay{dir: filepath.Join(t.TempDir(), "bench"), leaf: sample(t, "012_2026-03_L.jpg"), other: sample(t, "023_2026-03_L.jpg"),
+		root: sample(t, "031_2026-03_R.jpg"), later: sample(t, "031_2026-05_R.jpg"), pots: map[record.GateCode][]byte{}}
+	_, err := collection.Init(w.dir)
 	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "plants.csv"), []byte("number,name,from,pot_top_mm,pot_bottom_mm,pot_height_mm\n12,Clivia,2026-01-01,,,\n31,Phalaenopsis,2026-01-01,100,84,100\n"), 0o644))
-	c, err := collection.Open(dir)
+	w.raw, err = os.ReadFile(filepath.Join("..", "..", "samples", "photos", "012_2026-03_L.jpg"))
 	require.NoError(t, err)
-	pool := Pool{Command: []string{os.Args[0], partCollection, c.Dir}, Workers: 1, Limit: 10 * time.Minute}
-	st, err := series.Open(c.StorePath())
-	require.NoError(t, err)
-	defer st.Close()
-	leaf := sample(t, "012_2026-03_L.jpg")
-	other := sample(t, "023_2026-03_L.jpg")
-	w, h := leaf.Bounds().Dx(), leaf.Bounds().Dy()
-	beside := imaging.Paste(imaging.New(2*w, h, color.NRGBA{200, 200, 200, 255}), leaf, image.Pt(0, 0))
-	tag := imaging.Crop(leaf, image.Rect(w*27/100, h*76/100, w*35/100, h*88/100))
-	times := func(f float64) image.Image { return shade(leaf, func(v float64) float64 { return v * f }) }
-	root := sample(t, "031_2026-03_R.jpg")
-	ofUnknownSize := imaging.Paste(root, imaging.Resize(imaging.Crop(leaf, image.Rect(440, 915, 545, 1055)), 118, 0, imaging.Lanczos), image.Pt(172, 660)) // the tag of 12
-	met := map[record.GateCode]bool{}
-	file := func(name string, data []byte, want ...record.GateCode) {
-		p := throughWorker(t, pool, st, name, data)
-		codes := gate.Codes(p.Reasons)
-		t.Logf("%-40s %s", name, codes)
-		assert.NotContains(t, codes, "crashed", name)
-		for _, r := range p.Reasons {
-			met[r.Code] = true
+	plants := "number,name,from,pot_top_mm,pot_bottom_mm,pot_height_mm\n12,Clivia,2026-01-01,,,\n31,Phalaenopsis,2026-01-01,100,84,100\n"
+	if slow() {
+		for i, d := range drawnPots {
+			data, mm := d.pot.photo(t, firstDrawn+i)
+			w.pots[d.want] = data
+			plants += fmt.Sprintf("%d,Drawn,2026-01-01,%.1f,%.1f,%.1f\n", firstDrawn+i, mm[0], mm[1], mm[2])
 		}
-		if want == nil {
-			assert.Equal(t, record.Accepted, p.Status, "%s: %s", name, codes)
-			return
-		}
-		assert.True(t, slices.ContainsFunc(want, p.HasReason), "%s: %q has none of %v", name, codes, want)
-		assert.False(t, p.Status == record.Accepted, name)
 	}
-	type altered struct {
-		name string
-		img  image.Image
-		want []record.GateCode // of which at least one must hold
+	w.write(t, "plants.csv", plants)
+	w.write(t, "cards.csv", "from_date,across_mm,down_mm,colour_from,note\n2020-01-01,100,90,nominal,\n2026-06-01,100,90,card.txt,\n")
+	w.write(t, "card.txt", "no readings\n")
+	w.write(t, "corrections.csv", "time,photo,field,old,new,reason\n2026-05-02,left out.jpg,exclude,,yes,moved\n")
+	return w
+}
+
+func (w *wholeWay) write(t *testing.T, name, text string) {
+	t.Helper()
+	require.NoError(t, os.WriteFile(filepath.Join(w.dir, name), []byte(text), 0o644))
+}
+
+// drawnPots are the photos of drawn pots and what each of them meets: the pot's foot just under the photo's edge; roots on roots, which
+// two ways to measure take for more and for fewer; a line of water; roots that are hard to tell from what they lie in.
+var drawnPots = []struct {
+	want record.GateCode
+	pot  drawnPot
+}{
+	{gate.PotCut, drawnPot{wall: 900012, narrow: 0.84, cut: 0.075}},
+	{gate.RootCheck, drawnPot{wall: 900083, narrow: 1}},
+	{gate.Water, drawnPot{wall: 900355, narrow: 1}},
+	{gate.TooUnsure, drawnPot{wall: 900049, narrow: 1}},
+}
+
+// firstDrawn is the number on the first drawn pot's tag.
+const firstDrawn = 61
+
+func slow() bool { return os.Getenv("PHOTOTRACK_SLOW") != "" || os.Getenv("PHOTOTRACK_TORTURE") != "" }
+
+// quick are the photos that each run of the tests sends.
+func (w *wholeWay) quick(t *testing.T) []way {
+	width, h := w.leaf.Bounds().Dx(), w.leaf.Bounds().Dy()
+	beside := imaging.Paste(imaging.New(2*width, h, color.NRGBA{200, 200, 200, 255}), w.leaf, image.Pt(0, 0))
+	tag := imaging.Crop(w.leaf, image.Rect(width*27/100, h*76/100, width*35/100, h*88/100))
+	made := func(f func() image.Image) func() []byte { return func() []byte { return asJPEG(t, f()) } }
+	times := func(f float64) func() []byte {
+		return made(func() image.Image { return shade(w.leaf, func(v float64) float64 { return v * f }) })
 	}
-	for _, tt := range []altered{
-		{"2026-03-07 good.jpg", leaf, nil},
+	is := func(img image.Image) func() []byte { return made(func() image.Image { return img }) }
+	return []way{
+		{"2026-03-07 good.jpg", is(w.leaf), nil},
 		{"dark 4.jpg", times(0.04), []record.GateCode{gate.Dark, gate.NoCard, gate.FewMarkers}},
 		{"dark 6.jpg", times(0.06), []record.GateCode{gate.Dark, gate.NoCard, gate.FewMarkers}},
 		{"dark 8.jpg", times(0.08), []record.GateCode{gate.Dark, gate.FewMarkers}},
@@ -120,80 +150,138 @@ func TestGatesHoldOnTheWholeWay(t *testing.T) {
 		{"black.jpg", times(0), []record.GateCode{gate.Dark}},
 		{"clipped.jpg", times(1.35), []record.GateCode{gate.Clipped, gate.ClippedHard}},
 		{"clipped hard.jpg", times(3), []record.GateCode{gate.ClippedHard, gate.NoCard, gate.FewMarkers}},
-		{"blurred.jpg", imaging.Blur(leaf, 5), []record.GateCode{gate.Blurred}},
-		{"small.jpg", imaging.Resize(leaf, w/3, 0, imaging.Box), []record.GateCode{gate.CardSmall, gate.NoCard, gate.FewMarkers}},
-		{"not listed.jpg", other, []record.GateCode{gate.UnknownTag}},
-		{"grey.jpg", imaging.Grayscale(leaf), []record.GateCode{gate.ColourLost, gate.ColourCast}},
-		{"two cards.jpg", imaging.Paste(beside, leaf, image.Pt(w, 0)), []record.GateCode{gate.TwoCards}},
-		{"one tag twice.jpg", imaging.Paste(leaf, tag, image.Pt(w*75/100, h*85/100)), []record.GateCode{gate.TwoTags}},
-		{"two plants.jpg", imaging.Paste(beside, other, image.Pt(w, 0)), []record.GateCode{gate.TwoTags}},
+		{"blurred.jpg", is(imaging.Blur(w.leaf, 5)), []record.GateCode{gate.Blurred}},
+		{"small.jpg", is(imaging.Resize(w.leaf, width/3, 0, imaging.Box)), []record.GateCode{gate.CardSmall, gate.NoCard, gate.FewMarkers}},
+		{"not listed.jpg", is(w.other), []record.GateCode{gate.UnknownTag}},
+		{"grey.jpg", is(imaging.Grayscale(w.leaf)), []record.GateCode{gate.ColourLost, gate.ColourCast}},
+		{"two cards.jpg", is(imaging.Paste(beside, w.leaf, image.Pt(width, 0))), []record.GateCode{gate.TwoCards}},
+		{"one tag twice.jpg", is(imaging.Paste(w.leaf, tag, image.Pt(width*75/100, h*85/100))), []record.GateCode{gate.TwoTags}},
+		{"two plants.jpg", is(imaging.Paste(beside, w.other, image.Pt(width, 0))), []record.GateCode{gate.TwoTags}},
 		{"1976-03-07 early.jpg", times(0.99), []record.GateCode{gate.DateEarly}},
 		{"2019-03-07 before the first plant.jpg", times(0.98), []record.GateCode{gate.DateEarly}},
 		{"2062-03-07 future.jpg", times(0.97), []record.GateCode{gate.DateFuture}},
-	} {
-		file(tt.name, asJPEG(t, tt.img), tt.want...)
 	}
-	if os.Getenv("PHOTOTRACK_SLOW") == "" && os.Getenv("PHOTOTRACK_TORTURE") == "" {
-		return // the rest takes half a minute: make slow
-	}
+}
+
+// rest are the photos that take a minute (make slow).
+func (w *wholeWay) rest(t *testing.T) []way {
+	leaf, root := w.leaf, w.root
+	width, h := leaf.Bounds().Dx(), leaf.Bounds().Dy()
+	ofUnknownSize := imaging.Paste(root, imaging.Resize(imaging.Crop(leaf, image.Rect(440, 915, 545, 1055)), 118, 0, imaging.Lanczos), image.Pt(172, 660)) // the tag of 12
+	is := func(img image.Image) func() []byte { return func() []byte { return asJPEG(t, img) } }
+	file := func(data []byte) func() []byte { return func() []byte { return data } }
 	var bomb bytes.Buffer
 	require.NoError(t, png.Encode(&bomb, imaging.New(3, 3, color.White)))
-	file("no picture.jpg", []byte("words"), gate.UnknownFormat)
-	file("cut short.jpg", asJPEG(t, leaf)[:50_000], gate.Unreadable)
-	file("claims too much.png", withPNGSize(bomb.Bytes(), 60_000, 60_000), gate.TooLarge)
-	file(undated, asJPEG(t, leaf), gate.NoDate)
-	lossless, err := gocv.IMDecode(asJPEG(t, leaf), gocv.IMReadColor)
-	require.NoError(t, err)
-	defer lossless.Close()
-	tif, err := gocv.IMEncodeWithParams(".tiff", lossless, []int{259, 5}) // IMWRITE_TIFF_COMPRESSION, LZW
-	require.NoError(t, err)
-	file("packed by LZW.tiff", bytes.Clone(tif.GetBytes()), gate.Unchecked)
-	tif.Close()
-	for _, tt := range []altered{
-		{"no card.jpg", onCard(leaf, -2, -2, 150, 102), []record.GateCode{gate.NoCard}},
-		{"one marker.jpg", onCard(onCard(leaf, 31, -2, 150, 102), -2, 60, 40, 102), []record.GateCode{gate.FewMarkers}},
-		{"three markers.jpg", onCard(leaf, -2, 3, 150, 31), []record.GateCode{gate.SomeMarkers}},
-		{"leaf over the card.jpg", onCard(leaf, -5, 29, 27, 102), []record.GateCode{gate.CardCovered}},
-		{"card hidden.jpg", onCard(leaf, -5, 29, 88, 102), []record.GateCode{gate.CardHidden}},
-		{"tilted.jpg", tilted(leaf, 46), []record.GateCode{gate.Tilted}},
-		{"oblique.jpg", tilted(leaf, 52), []record.GateCode{gate.Oblique}},
-		{"soft.jpg", imaging.Blur(root, 1.1), []record.GateCode{gate.Soft}},
-		{"uneven light.jpg", lit(leaf, func(mm float64) [3]float64 { g := math.Exp(-0.009 * mm); return [3]float64{g, g, g} }), []record.GateCode{gate.Gradient}},
-		{"two lights.jpg", lit(leaf, func(mm float64) [3]float64 { // a lamp from the left, daylight from the right
+	packed := func() []byte {
+		lossless, err := gocv.IMDecode(asJPEG(t, leaf), gocv.IMReadColor)
+		require.NoError(t, err)
+		defer lossless.Close()
+		tif, err := gocv.IMEncodeWithParams(".tiff", lossless, []int{259, 5}) // IMWRITE_TIFF_COMPRESSION, LZW
+		require.NoError(t, err)
+		defer tif.Close()
+		return bytes.Clone(tif.GetBytes())
+	}
+	// A part of the pot's wall is left out by hand.
+	hidden := func(name string, x0, x1 float64) func() []byte {
+		return func() []byte {
+			c, err := collection.Open(w.dir)
+			require.NoError(t, err)
+			data := asJPEG(t, root)
+			mark := collection.Mark{What: collection.MarkLeaveOut, Rings: [][][2]float64{{{x0, 0.37}, {x1, 0.37}, {x1, 0.69}, {x0, 0.69}, {x0, 0.37}}}}
+			require.NoError(t, c.SaveMarks(collection.Hash(data), name, []collection.Mark{mark}))
+			return data
+		}
+	}
+	ways := []way{
+		{"no picture.jpg", file([]byte("words")), []record.GateCode{gate.UnknownFormat}},
+		{"cut short.jpg", file(asJPEG(t, leaf)[:50_000]), []record.GateCode{gate.Unreadable}},
+		{"claims too much.png", file(withPNGSize(bomb.Bytes(), 60_000, 60_000)), []record.GateCode{gate.TooLarge}},
+		{undated, is(leaf), []record.GateCode{gate.NoDate}},
+		{"packed by LZW.tiff", packed, []record.GateCode{gate.Unchecked}},
+		{"no card.jpg", is(onCard(leaf, -2, -2, 150, 102)), []record.GateCode{gate.NoCard}},
+		{"one marker.jpg", is(onCard(onCard(leaf, 31, -2, 150, 102), -2, 60, 40, 102)), []record.GateCode{gate.FewMarkers}},
+		{"three markers.jpg", is(onCard(leaf, -2, 3, 150, 31)), []record.GateCode{gate.SomeMarkers}},
+		{"leaf over the card.jpg", is(onCard(leaf, -5, 29, 27, 102)), []record.GateCode{gate.CardCovered}},
+		{"card hidden.jpg", is(onCard(leaf, -5, 29, 88, 102)), []record.GateCode{gate.CardHidden}},
+		{"bent card.jpg", file(withExif(asJPEG(t, bent(leaf, 5)), w.raw)), []record.GateCode{gate.BentCard}},
+		{"tilted.jpg", is(tilted(leaf, 43)), []record.GateCode{gate.Tilted}},
+		{"oblique.jpg", is(tilted(leaf, 52)), []record.GateCode{gate.Oblique}},
+		{"soft.jpg", is(imaging.Blur(root, 1.1)), []record.GateCode{gate.Soft}},
+		{"uneven light.jpg", is(lit(leaf, func(mm float64) [3]float64 { g := math.Exp(-0.009 * mm); return [3]float64{g, g, g} })), []record.GateCode{gate.Gradient}},
+		{"two lights.jpg", is(lit(leaf, func(mm float64) [3]float64 { // a lamp from the left, daylight from the right
 			g := math.Exp(0.0015 * (mm - 74))
 			return [3]float64{0.7 * g, 0.7, 0.7 / g}
-		}), []record.GateCode{gate.ColourCast}},
-		{"no tag.jpg", painted(leaf, image.Rect(440, 915, 545, 1055), color.NRGBA{225, 222, 215, 255}), []record.GateCode{gate.NoTag}},
-		{"no plant.jpg", painted(leaf, image.Rect(0, 0, 960, 905), color.NRGBA{150, 150, 148, 255}), []record.GateCode{gate.NoPlant}},
-		{"cut off.jpg", imaging.Crop(leaf, image.Rect(220, 0, w, h)), []record.GateCode{gate.CutOff}},
-		{"pot of unknown size.jpg", ofUnknownSize, []record.GateCode{gate.PotGuess}},
-		{"no pot.jpg", painted(ofUnknownSize, image.Rect(330, 430, 740, 860), color.NRGBA{150, 150, 148, 255}), []record.GateCode{gate.NoPot}},
-		{"pot cut off at its side.jpg", imaging.Crop(imaging.Paste(root, imaging.Crop(root, image.Rect(180, 640, 320, 830)), image.Pt(1300, 900)), image.Rect(390, 0, w, h)), []record.GateCode{gate.NoPot}},
-		{"pot cut off at its foot.jpg", imaging.Crop(root, image.Rect(0, 0, w, 770)), []record.GateCode{gate.NoPot}},
-		{"pot of one colour.jpg", painted(root, image.Rect(372, 470, 700, 805), color.NRGBA{170, 95, 60, 255}), []record.GateCode{gate.PotOpaque}},
-	} {
-		file(tt.name, asJPEG(t, tt.img), tt.want...)
+		})), []record.GateCode{gate.ColourCast}},
+		{"2026-06-07 a card of unknown colours.jpg", is(leaf), []record.GateCode{gate.CardColours}},
+		{"left out.jpg", is(imaging.AdjustBrightness(leaf, 1)), []record.GateCode{gate.Excluded}},
+		{"no tag.jpg", is(painted(leaf, image.Rect(440, 915, 545, 1055), color.NRGBA{225, 222, 215, 255})), []record.GateCode{gate.NoTag}},
+		{"no plant.jpg", is(painted(leaf, image.Rect(0, 0, 960, 905), color.NRGBA{150, 150, 148, 255})), []record.GateCode{gate.NoPlant}},
+		{"cut off.jpg", is(imaging.Crop(leaf, image.Rect(220, 0, width, h))), []record.GateCode{gate.CutOff}},
+		{"pot of unknown size.jpg", is(ofUnknownSize), []record.GateCode{gate.PotGuess}},
+		{"no pot.jpg", is(painted(ofUnknownSize, image.Rect(330, 430, 740, 860), color.NRGBA{150, 150, 148, 255})), []record.GateCode{gate.NoPot}},
+		{"pot cut off at its side.jpg", is(imaging.Crop(imaging.Paste(root, imaging.Crop(root, image.Rect(180, 640, 320, 830)), image.Pt(1300, 900)), image.Rect(390, 0, width, h))), []record.GateCode{gate.NoPot}},
+		{"pot cut off at its foot.jpg", is(imaging.Crop(root, image.Rect(0, 0, width, 770))), []record.GateCode{gate.NoPot}},
+		{"pot of one colour.jpg", is(painted(root, image.Rect(372, 470, 700, 805), color.NRGBA{170, 95, 60, 255})), []record.GateCode{gate.PotOpaque}},
+		{"pot with a flat front.jpg", is(flattened(w.later, 0.2)), []record.GateCode{gate.PotShape}},
+		{"roots.jpg", is(root), []record.GateCode{gate.Unsure}},
+		{"half of the wall.jpg", hidden("half of the wall.jpg", 0.22, 0.335), []record.GateCode{gate.WallHidden}},
+		{"nearly all of the wall.jpg", hidden("nearly all of the wall.jpg", 0.22, 0.44), []record.GateCode{gate.WallBlind}},
 	}
-	wall := func(name string, x0, x1 float64, want ...record.GateCode) { // a part of the pot's wall is left out by hand
-		data := asJPEG(t, root)
-		mark := collection.Mark{What: collection.MarkLeaveOut, Rings: [][][2]float64{{{x0, 0.37}, {x1, 0.37}, {x1, 0.69}, {x0, 0.69}, {x0, 0.37}}}}
-		require.NoError(t, c.SaveMarks(collection.Hash(data), name, []collection.Mark{mark}))
-		file(name, data, want...)
+	for _, d := range drawnPots {
+		ways = append(ways, way{fmt.Sprintf("drawn pot, %s.jpg", d.want), file(w.pots[d.want]), []record.GateCode{d.want}})
 	}
-	wall("half of the wall.jpg", 0.22, 0.335, gate.WallHidden)
-	wall("nearly all of the wall.jpg", 0.22, 0.44, gate.WallBlind)
+	return ways
+}
 
-	elsewhere := map[record.GateCode]string{ // and where
-		gate.Timeout: "TestWorkersThatFail", gate.Memory: "TestWorkersThatFail", gate.Crashed: "TestWorkersThatFail",
-		gate.CardColours: "TestColoursOfTheCardInUse", gate.Excluded: "set by a line of corrections.csv, not by a look",
-		gate.Unsure: "met by the samples", gate.TooUnsure: "package desk, TestAPlaceInDoubtIsDecided",
-		gate.Water: "package root, TestBadWallsEndInAReason", gate.BentCard: "package calib, TestEveryGateOfTheCardHasAPhoto: it needs the focal length, which these files lack",
-		gate.PotShape:  "package root, TestShapesOfPots",
-		gate.PotCut:    "by no photo: a pot that an edge cuts off is seen to be none before its wall is laid out (the two above), so that this is a second net",
-		gate.RootCheck: "package root, TestBadWallsEndInAReason: by no photo, for the network takes no sheet for root, and of what it takes for root the interval of the length is the wider one",
+// worked are the gates of the worker itself, which TestWorkersThatFail sends the whole way.
+var worked = []record.GateCode{gate.Timeout, gate.Memory, gate.Crashed}
+
+// Every gate is met on the whole way, with its reason and never as "measuring failed"; a gate without a photo that is sent through it
+// fails the test in each run, one that its photo does not meet in the slow ones.
+func TestGatesHoldOnTheWholeWay(t *testing.T) {
+	w := newWholeWay(t)
+	quick, rest := w.quick(t), w.rest(t)
+	wanted := slices.Clone(worked)
+	for _, f := range slices.Concat(quick, rest) {
+		wanted = append(wanted, f.want...)
 	}
 	for _, g := range gate.All() {
-		assert.True(t, met[g.Code] || elsewhere[g.Code] != "", "no photo meets %s", g.Code)
+		assert.Contains(t, wanted, g.Code, "no photo is sent through this gate")
+	}
+	pool := Pool{Command: []string{os.Args[0], partCollection, w.dir}, Workers: 1, Limit: 10 * time.Minute}
+	c, err := collection.Open(w.dir)
+	require.NoError(t, err)
+	require.Empty(t, c.Problems)
+	st, err := series.Open(c.StorePath())
+	require.NoError(t, err)
+	defer st.Close()
+	met := slices.Clone(worked)
+	send := func(f way) {
+		p := throughWorker(t, pool, st, f.name, f.data())
+		codes := gate.Codes(p.Reasons)
+		t.Logf("%-40s %s", f.name, codes)
+		assert.NotContains(t, codes, "crashed", f.name)
+		for _, r := range p.Reasons {
+			met = append(met, r.Code)
+		}
+		if f.want == nil {
+			assert.Equal(t, record.Accepted, p.Status, "%s: %s", f.name, codes)
+			return
+		}
+		assert.True(t, slices.ContainsFunc(f.want, p.HasReason), "%s: %q has none of %v", f.name, codes, f.want)
+		assert.NotEqual(t, record.Accepted, p.Status, f.name)
+	}
+	for _, f := range quick {
+		send(f)
+	}
+	if !slow() {
+		return
+	}
+	for _, f := range rest {
+		send(f)
+	}
+	for _, g := range gate.All() {
+		assert.Contains(t, met, g.Code, "no photo meets this gate")
 	}
 }
 
