@@ -70,10 +70,7 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 		return err
 	}
 	defer lock.Close()
-	if o.anew && c.CheckStore() == nil && isFile(c.StorePath()) {
-		return &fsx.HintError{What: "the store is there: " + c.StorePath(), Hint: "Move it away first if everything is to be measured again; or leave --anew out."}
-	}
-	st, err := intake.OpenStore(c, o.anew)
+	st, err := storeFor(c, o.anew)
 	if err != nil {
 		return err
 	}
@@ -101,13 +98,21 @@ func runRun(cmd *cobra.Command, a *app, o runOptions, dir string) error {
 			return err
 		}
 	}
-	if sayDamaged(cmd, st, "Run again: these photos are measured again from their originals.") {
-		wanted = errAttention
-		if err := st.Remeasure(cmd.Context(), st.Damaged()...); err != nil {
-			return err
-		}
+	if !sayDamaged(cmd, st, "Run again: these photos are measured again from their originals.") {
+		return wanted
 	}
-	return wanted
+	if err := st.Remeasure(cmd.Context(), st.Damaged()...); err != nil {
+		return err
+	}
+	return errAttention
+}
+
+// storeFor opens the store that a run fills. A new one is begun only where there is none.
+func storeFor(c *collection.Collection, anew bool) (*series.Store, error) {
+	if anew && c.CheckStore() == nil && isFile(c.StorePath()) {
+		return nil, &fsx.HintError{What: "the store is there: " + c.StorePath(), Hint: "Move it away first if everything is to be measured again; or leave --anew out."}
+	}
+	return intake.OpenStore(c, anew)
 }
 
 // sayNoPhoto says where photos were looked for and none was found; true where that is so.

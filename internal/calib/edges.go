@@ -97,13 +97,7 @@ func fitEdge(img raster.BGR, p, q geom.PX, cell float64) (line, float64, bool) {
 		if hi-lo < leastContrast {
 			continue
 		}
-		k := -1
-		for j := 1; j < profileSamples; j++ {
-			if prof[j-1] <= (lo+hi)/2 && prof[j] > (lo+hi)/2 {
-				k = j
-				break
-			}
-		}
+		k := firstAbove(&prof, (lo+hi)/2)
 		if k < 0 {
 			continue
 		}
@@ -123,20 +117,29 @@ func fitEdge(img raster.BGR, p, q geom.PX, cell float64) (line, float64, bool) {
 	}
 	ux, uy := (q.X-p.X)/length, (q.Y-p.Y)/length
 	l := line{p.X + a*nx, p.Y + a*ny, ux + b*nx, uy + b*ny}
-	lo, hi := 0, profileSamples-1
-	for j, v := range mean {
-		if v/float64(len(ts)) > 0.1 {
-			lo = j
-			break
+	for j := range mean {
+		mean[j] /= float64(len(ts))
+	}
+	return l, float64(riseSamples(&mean)) * step, true
+}
+
+// firstAbove is the first sample of a profile at which it rises above a level; -1 where it does not.
+func firstAbove(prof *[profileSamples]float64, level float64) int {
+	for j := 1; j < profileSamples; j++ {
+		if prof[j-1] <= level && prof[j] > level {
+			return j
 		}
 	}
-	for j, v := range mean {
-		if v/float64(len(ts)) > 0.9 {
-			hi = j
-			break
-		}
+	return -1
+}
+
+// riseSamples is from the first sample above 10 % to the first above 90 % of a profile's rise from 0 to 1.
+func riseSamples(prof *[profileSamples]float64) int {
+	lo, hi := slices.IndexFunc(prof[:], func(v float64) bool { return v > 0.1 }), slices.IndexFunc(prof[:], func(v float64) bool { return v > 0.9 })
+	if hi < 0 {
+		hi = profileSamples - 1
 	}
-	return l, float64(hi-lo) * step, true
+	return hi - max(0, lo)
 }
 
 func avg(v []float64) (m float64) {

@@ -28,6 +28,20 @@ type vertex struct{ row, col int }
 // The outline's unit edges are directed with black on their right; every vertex has as many going out
 // as coming in, so that walking on until the start is reached uses up all of them.
 func markerOutline(id int) [][]vertex {
+	out := markerEdges(id)
+	var loops [][]vertex
+	for r := 0; r <= card.MarkerCells; r++ { // in grid order, so that the same marker gives the same bytes
+		for k := 0; k <= card.MarkerCells; k++ {
+			for start := (vertex{r, k}); len(out[start]) > 0; {
+				loops = append(loops, walk(out, start))
+			}
+		}
+	}
+	return loops
+}
+
+// markerEdges are the unit edges that go out from each vertex.
+func markerEdges(id int) map[vertex][]vertex {
 	out := map[vertex][]vertex{}
 	add := func(from, to vertex) { out[from] = append(out[from], to) }
 	black := func(row, col int) bool {
@@ -52,15 +66,7 @@ func markerOutline(id int) [][]vertex {
 			}
 		}
 	}
-	var loops [][]vertex
-	for r := 0; r <= card.MarkerCells; r++ { // in grid order, so that the same marker gives the same bytes
-		for k := 0; k <= card.MarkerCells; k++ {
-			for start := (vertex{r, k}); len(out[start]) > 0; {
-				loops = append(loops, walk(out, start))
-			}
-		}
-	}
-	return loops
+	return out
 }
 
 // walk follows edges from start back to start, using them up, and keeps the vertices where it turns.

@@ -140,16 +140,22 @@ func (a *analysis) follow(w record.WatchRule, plant int, readings []reading) (re
 		}
 		return hit, true
 	}
-	if len(readings) == 0 {
-		return hit, false
-	}
-	last := readings[len(readings)-1]
-	if _, near := past(w, last); near && a.inPeriod(last.day) {
+	last, near := a.endsNear(w, readings)
+	if near {
 		hit.State, hit.Since = "near", last.day
 		fill(last)
-		return hit, true
 	}
-	return hit, false
+	return hit, near
+}
+
+// endsNear says whether the last reading is near the rule's limit, and of the period.
+func (a *analysis) endsNear(w record.WatchRule, readings []reading) (last reading, near bool) {
+	if len(readings) == 0 {
+		return last, false
+	}
+	last = readings[len(readings)-1]
+	_, near = past(w, last)
+	return last, near && a.inPeriod(last.day)
 }
 
 // easedWords say that what a rule saw on one day is not so on the latest: who goes to look should know.

@@ -124,13 +124,22 @@ func (k Correction) check() *cellFault {
 		return &cellFault{"photo", "no photo is named", "Write the photo's name, or the beginning of its content hash."}
 	}
 	if k.Field == FieldAnswer {
-		if n, isNumber, err := ParseNumbers(k.Old); !isNumber || err != nil || len(n) != 1 {
+		if _, ok := onePlant(k.Old); !ok {
 			return &cellFault{"old", fmt.Sprintf("%q is not a plant number", clip(k.Old)), "For answers this column holds the plant's number."}
 		}
 		return nil
 	}
 	var o Override
 	return k.apply(&o)
+}
+
+// onePlant is the number of the one plant that a text names.
+func onePlant(s string) (int, bool) {
+	n, isNumber, err := ParseNumbers(s)
+	if !isNumber || err != nil || len(n) != 1 {
+		return 0, false
+	}
+	return n[0], true
 }
 
 // mostOffsetMM is how far a plant may stand before or behind the card (chosen by eye: photos are taken from about 600 mm).
@@ -143,11 +152,11 @@ func (k Correction) apply(o *Override) *cellFault {
 	}
 	switch k.Field {
 	case FieldPlant:
-		n, isNumber, err := ParseNumbers(k.New)
-		if !isNumber || err != nil || len(n) != 1 {
+		n, ok := onePlant(k.New)
+		if !ok {
 			return bad("a plant number", fmt.Sprintf("Plant numbers run from 1 to %d.", MaxPlant))
 		}
-		o.Plant = n[0]
+		o.Plant = n
 	case FieldView:
 		v := record.View(strings.ToLower(k.New))
 		if v != record.Leaf && v != record.Root {

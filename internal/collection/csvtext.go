@@ -122,7 +122,7 @@ func splitRow(data []byte, sep byte) (row csvRow, n int) {
 func splitField(data []byte, pos int, sep byte) (field string, next int, ok bool) {
 	if pos >= len(data) || data[pos] != '"' {
 		end := pos
-		for end < len(data) && data[end] != sep && data[end] != '\n' && data[end] != '\r' {
+		for end < len(data) && !endsField(data[end], sep) {
 			end++
 		}
 		return string(data[pos:end]), end, true
@@ -140,12 +140,13 @@ func splitField(data []byte, pos int, sep byte) (field string, next int, ok bool
 			for next < len(data) && data[next] == ' ' {
 				next++
 			}
-			ok = next == len(data) || data[next] == sep || data[next] == '\n' || data[next] == '\r'
-			return string(b), next, ok
+			return string(b), next, next == len(data) || endsField(data[next], sep)
 		}
 	}
 	return "", len(data), false
 }
+
+func endsField(c, sep byte) bool { return c == sep || c == '\n' || c == '\r' }
 
 // endOfLine is the position after the next line end (LF, CRLF or a lone CR) at or after pos.
 func endOfLine(data []byte, pos int) int {

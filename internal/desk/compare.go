@@ -45,6 +45,24 @@ func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request, s *snapshot) 
 	q := r.URL.Query()
 	b := compareBody{Plants: s.c.Plants, View: record.View(q.Get("view"))}
 	b.Plant, _ = strconv.Atoi(q.Get("plant"))
+	b.chooseView(s)
+	for _, p := range s.of(b.Plant, b.View) {
+		if p.Status != record.Rejected && p.Calibration != nil {
+			b.Photos = append(b.Photos, shotOf(p))
+		}
+	}
+	if len(b.Photos) >= 2 && b.Plant > 0 {
+		b.choosePhotos(s, q.Get("a"), q.Get("b"))
+		if err := b.lay(r.Context(), s); err != nil {
+			return err
+		}
+		b.fillRows(s)
+	}
+	return d.show(w, r, s, sheet{template: "compare.html", title: "Compare two photos", here: "compare", body: b, scripts: []string{"compare.js"}})
+}
+
+// chooseView takes the view that is asked for, or the one that the plant has, and says which there are.
+func (b *compareBody) chooseView(s *snapshot) {
 	if b.View != record.Root && (b.View != "" || len(s.of(b.Plant, record.Leaf)) > 0) {
 		b.View = record.Leaf
 	} else {
@@ -55,27 +73,19 @@ func (d *Desk) comparePage(w http.ResponseWriter, r *http.Request, s *snapshot) 
 			b.ViewChoices = append(b.ViewChoices, v)
 		}
 	}
-	for _, p := range s.of(b.Plant, b.View) {
-		if p.Status != record.Rejected && p.Calibration != nil {
-			b.Photos = append(b.Photos, shotOf(p))
+}
+
+// choosePhotos takes the two photos of these content hashes; where one is no photo of the plant, the farthest.
+func (b *compareBody) choosePhotos(s *snapshot, first, second string) {
+	b.A, b.B = b.farthest(s)
+	for _, p := range b.Photos {
+		if p.SHA256 == first {
+			b.A = p.Photo
+		}
+		if p.SHA256 == second {
+			b.B = p.Photo
 		}
 	}
-	if n := len(b.Photos); n >= 2 && b.Plant > 0 {
-		b.A, b.B = b.farthest(s)
-		for _, p := range b.Photos {
-			if p.SHA256 == q.Get("a") {
-				b.A = p.Photo
-			}
-			if p.SHA256 == q.Get("b") {
-				b.B = p.Photo
-			}
-		}
-		if err := b.lay(r.Context(), s); err != nil {
-			return err
-		}
-		b.fillRows(s)
-	}
-	return d.show(w, r, s, sheet{template: "compare.html", title: "Compare two photos", here: "compare", body: b, scripts: []string{"compare.js"}})
 }
 
 // farthest are the first photo and the last, where nobody has chosen; of roots the first in the pot of the last, as the

@@ -58,7 +58,7 @@ func parsePNG(data []byte) (*header, error) {
 		case "eXIf":
 			h.exif = bytes.TrimPrefix(chunk, exifTag)
 		case "IEND":
-			if !named && gamma != 0 && (gamma < sRGBGamma-gammaRoom || gamma > sRGBGamma+gammaRoom) {
+			if !named && gamma != 0 && !nearSRGB(gamma) {
 				h.notes = append(h.notes, fmt.Sprintf("The PNG names a tone curve that is not sRGB's (gamma %.3f); it was taken as sRGB.", float64(gamma)/100000))
 			}
 			return h, nil
@@ -66,6 +66,9 @@ func parsePNG(data []byte) (*header, error) {
 		pos = next
 	}
 }
+
+// nearSRGB says whether a gAMA chunk's number is about sRGB's.
+func nearSRGB(gamma uint32) bool { return gamma >= sRGBGamma-gammaRoom && gamma <= sRGBGamma+gammaRoom }
 
 // pngChunk reads the chunk at pos. Its checksum is left to the decoder, which checks all of them.
 func pngChunk(data []byte, pos int) (kind string, chunk []byte, next int, err error) {

@@ -51,12 +51,9 @@ func parseTIFF(data []byte) (*header, error) {
 	if w > maxSide || l > maxSide {
 		return nil, fmt.Errorf("%w: %d x %d px, the longest side is %d px", ErrTooLarge, w, l, maxSide)
 	}
-	c, err := contained(func() (stdimage.Config, error) { return tiff.DecodeConfig(bytes.NewReader(data)) })
+	c, err := tiffSize(data)
 	if err != nil {
-		return nil, tiffError(err)
-	}
-	if c.Width < 1 || c.Height < 1 {
-		return nil, fmt.Errorf("%w: the TIFF's size is %d x %d px", ErrUnreadable, c.Width, c.Height)
+		return nil, err
 	}
 	h := &header{format: TIFF, decode: decodeTIFF, width: c.Width, height: c.Height, exif: data, costPerPx: 4 + 3}
 	if bits, _ := d.integer(tagBitsPerSample, 0); bits > bitsOf8 {
@@ -73,6 +70,18 @@ func parseTIFF(data []byte) (*header, error) {
 		h.iccFault = "it lies outside the file or is too large"
 	}
 	return h, nil
+}
+
+// tiffSize is the picture's size as the decoder reads it.
+func tiffSize(data []byte) (stdimage.Config, error) {
+	c, err := contained(func() (stdimage.Config, error) { return tiff.DecodeConfig(bytes.NewReader(data)) })
+	if err != nil {
+		return c, tiffError(err)
+	}
+	if c.Width < 1 || c.Height < 1 {
+		return c, fmt.Errorf("%w: the TIFF's size is %d x %d px", ErrUnreadable, c.Width, c.Height)
+	}
+	return c, nil
 }
 
 func isCR2(data []byte) bool { return len(data) > 10 && string(data[8:10]) == "CR" }

@@ -45,19 +45,7 @@ func (p Pool) Measure(ctx context.Context, jobs []Job, done func(Outcome) error)
 		wg.Add(1)
 		go func() {
 			defer wg.Done()
-			w := &worker{pool: p}
-			defer w.stop()
-			for job := range queue {
-				o := w.measure(ctx, job)
-				if ctx.Err() != nil {
-					return
-				}
-				select {
-				case out <- o:
-				case <-ctx.Done():
-					return
-				}
-			}
+			p.work(ctx, queue, out)
 		}()
 	}
 	go func() {
@@ -84,4 +72,21 @@ func (p Pool) Measure(ctx context.Context, jobs []Job, done func(Outcome) error)
 		return failed
 	}
 	return ctx.Err()
+}
+
+// work measures with one worker what comes through the queue, until that is closed or ctx ends.
+func (p Pool) work(ctx context.Context, queue <-chan Job, out chan<- Outcome) {
+	w := &worker{pool: p}
+	defer w.stop()
+	for job := range queue {
+		o := w.measure(ctx, job)
+		if ctx.Err() != nil {
+			return
+		}
+		select {
+		case out <- o:
+		case <-ctx.Done():
+			return
+		}
+	}
 }

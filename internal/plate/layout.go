@@ -51,6 +51,19 @@ const widestPitch = 1.2
 // leastPanelPx is the side of a panel below which an arrangement is none.
 const leastPanelPx = 8
 
+// sheetOf is the page, with the room that title and caption take.
+func sheetOf(s *Spec, ruler surface) layout {
+	l := layout{w: float64(s.Preset.W), h: float64(s.Preset.H)}
+	l.unit = min(l.w, l.h) / 100
+	if s.Preset.Fit {
+		l.unit = l.w / fitUnits
+	}
+	l.margin, l.gap, l.lineH = 4*l.unit, 2*l.unit, 2.25*l.unit
+	l.captionRows = len(captionLines(ruler, &l, s.filled("1 : 2.5").Caption))
+	l.top = l.margin + (headUnits+captionPitch*float64(max(0, l.captionRows-1)))*l.unit
+	return l
+}
+
 // plan settles how panels are arranged, columns and scale: whichever shows the plants largest.
 func plan(s *Spec) (layout, error) {
 	frames := s.frames()
@@ -64,15 +77,8 @@ func plan(s *Spec) (layout, error) {
 	if need.Empty() {
 		return layout{}, fmt.Errorf("%w: the plants have no extent", ErrNothing)
 	}
-	l := layout{w: float64(s.Preset.W), h: float64(s.Preset.H)}
-	l.unit = min(l.w, l.h) / 100
-	if s.Preset.Fit {
-		l.unit = l.w / fitUnits
-	}
-	l.margin, l.gap, l.lineH = 4*l.unit, 2*l.unit, 2.25*l.unit
 	ruler := newRaster(0, 0, paperInk)
-	l.captionRows = len(captionLines(ruler, &l, s.filled("1 : 2.5").Caption))
-	l.top = l.margin + (headUnits+captionPitch*float64(max(0, l.captionRows-1)))*l.unit
+	l := sheetOf(s, ruler)
 	rim := air
 	if frames[0].whole {
 		rim = 0

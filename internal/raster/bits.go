@@ -76,8 +76,8 @@ func (b Bits) trim() {
 	}
 }
 
-// Grown widens by a disc of radius r px.
-func (b Bits) Grown(r float64) Bits {
+// Dilated widens by a disc of radius r px.
+func (b Bits) Dilated(r float64) Bits {
 	out := Bits{b.w, b.h, b.n, make([]uint64, len(b.v))}
 	reach := int(r)
 	half := make([]int, reach+1) // half width of the disc's rows
@@ -87,13 +87,7 @@ func (b Bits) Grown(r float64) Bits {
 	wide, spare := make([]uint64, b.n), make([]uint64, b.n)
 	for y := range b.h {
 		row := b.v[y*b.n : (y+1)*b.n]
-		from, to := 0, b.n // the words that hold something
-		for from < to && row[from] == 0 {
-			from++
-		}
-		for from < to && row[to-1] == 0 {
-			to--
-		}
+		from, to := held(row)
 		if from == to {
 			continue
 		}
@@ -118,13 +112,25 @@ func (b Bits) Grown(r float64) Bits {
 	return out
 }
 
+// held are the words of a row, from..to-1, between the first and the last that hold something.
+func held(row []uint64) (from, to int) {
+	to = len(row)
+	for from < to && row[from] == 0 {
+		from++
+	}
+	for from < to && row[to-1] == 0 {
+		to--
+	}
+	return from, to
+}
+
 // wordBits are the pixels of a word, words the words that n pixels touch.
 const wordBits = 64
 
 func words(n int) int { return (n + wordBits - 1) / wordBits }
 
-// Shrunk narrows by a disc of radius r px; what lies outside the picture counts as inside.
-func (b Bits) Shrunk(r float64) Bits { return b.Inverse().Grown(r).Inverse() }
+// Eroded narrows by a disc of radius r px; what lies outside the picture counts as inside.
+func (b Bits) Eroded(r float64) Bits { return b.Inverse().Dilated(r).Inverse() }
 
 // widen spreads the bits of a row by k to either side; old is room of its length. A step is at most one longer than what
 // was reached before: what ran out over the row's end is lost, so that a longer step would leave a gap there.

@@ -37,7 +37,7 @@ func TestGrownAndShrunkAgainstDefinition(t *testing.T) {
 	for _, r := range []float64{0.3, 1, 1.3, 4.3, 17, 70.3, 140} {
 		m := sparse(rng, w, h, 400+int(20*r*r))
 		m.Pix[3] = 1
-		grown, shrunk := Pack(m).Grown(r).Mask(), Pack(m).Inverse().Shrunk(r).Mask()
+		grown, shrunk := Pack(m).Dilated(r).Mask(), Pack(m).Inverse().Eroded(r).Mask()
 		for y := range h {
 			for x := range w {
 				want := false

@@ -135,25 +135,38 @@ func OpenToExamine(path string, live bool) (s *Store, done func(), err error) {
 		return s, func() { s.Close() }, nil
 	}
 	if log, err := os.Stat(path + "-wal"); err != nil || log.Size() == 0 {
-		s, err := connect(path, "ro&immutable=1", nil)
-		if err != nil {
-			return nil, nil, explain(path, err)
-		}
-		s.readOnly = true
-		v, err := s.version(context.Background())
-		if err == nil && v == len(migrations) {
-			return s, func() { s.Close() }, nil
-		}
-		s.db.Close()
-		switch {
-		case err != nil:
-			return nil, nil, explain(path, err)
-		case v == 0:
-			return nil, nil, &fsx.HintError{What: path + " holds no store", Hint: "Restore a backup (phototrack restore FILE), or move the file away and type phototrack run --anew.", Err: ErrNotStore}
-		case v > len(migrations):
-			return nil, nil, newerError(path, v)
+		if s, err = openUntouched(path); s != nil || err != nil {
+			return s, func() { s.Close() }, err
 		}
 	}
+	return openCopy(path)
+}
+
+// openUntouched opens the store's file as something that does not change; nil where its schema is older.
+func openUntouched(path string) (*Store, error) {
+	s, err := connect(path, "ro&immutable=1", nil)
+	if err != nil {
+		return nil, explain(path, err)
+	}
+	s.readOnly = true
+	v, err := s.version(context.Background())
+	if err == nil && v == len(migrations) {
+		return s, nil
+	}
+	s.db.Close()
+	switch {
+	case err != nil:
+		return nil, explain(path, err)
+	case v == 0:
+		return nil, &fsx.HintError{What: path + " holds no store", Hint: "Restore a backup (phototrack restore FILE), or move the file away and type phototrack run --anew.", Err: ErrNotStore}
+	case v > len(migrations):
+		return nil, newerError(path, v)
+	}
+	return nil, nil
+}
+
+// openCopy opens a copy of the store and of the log beside it, in the system's folder for temporary files; done takes it away.
+func openCopy(path string) (s *Store, done func(), err error) {
 	dir, err := os.MkdirTemp("", "phototrack-examine-*")
 	if err != nil {
 		return nil, nil, fsx.Explain(os.TempDir(), err)

@@ -203,35 +203,38 @@ func (g *Graph) degrees() []int {
 func (g *Graph) Prune(share float64) {
 	for {
 		d := g.degrees()
-		worst, least := -1, 0.0
-		for i, b := range g.Branches {
-			if b.dead || b.A < 0 || b.A == b.B {
-				continue
-			}
-			end, foot := b.A, b.B
-			if d[foot] == 1 {
-				end, foot = foot, end
-			}
-			if d[end] != 1 || d[foot] < branchesAtFork {
-				continue
-			}
-			r := g.Nodes[foot].Radius
-			if over := Length(b.Pts) - r*(1+share) - 1; over < least {
-				worst, least = i, over
-			}
-		}
-		if worst < 0 {
+		spur, foot := g.shortestSpur(d, share)
+		if spur < 0 {
 			return
 		}
-		foot := g.Branches[worst].B
-		if d[foot] == 1 {
-			foot = g.Branches[worst].A
-		}
-		g.Branches[worst].dead = true
+		g.Branches[spur].dead = true
 		if d[foot] == branchesAtFork {
 			g.join(foot)
 		}
 	}
+}
+
+// shortestSpur is the end branch that reaches least beyond the body it stands on, of those to be pruned, and the node it stands on; -1
+// where there is none.
+func (g *Graph) shortestSpur(degrees []int, share float64) (spur, foot int) {
+	spur = -1
+	least := 0.0
+	for i, b := range g.Branches {
+		if b.dead || b.A < 0 || b.A == b.B {
+			continue
+		}
+		tip, at := b.A, b.B
+		if degrees[at] == 1 {
+			tip, at = at, tip
+		}
+		if degrees[tip] != 1 || degrees[at] < branchesAtFork {
+			continue
+		}
+		if over := Length(b.Pts) - g.Nodes[at].Radius*(1+share) - 1; over < least {
+			spur, foot, least = i, at, over
+		}
+	}
+	return spur, foot
 }
 
 // join makes one branch of the two that meet at node n with nothing else.

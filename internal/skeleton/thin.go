@@ -22,11 +22,12 @@ type thinTables struct {
 func makeTables() *thinTables {
 	t := &thinTables{}
 	for p := range 256 {
-		on := func(i int) bool { return p>>i&1 == 1 }
+		const north, east, south, west = 1 << 0, 1 << 2, 1 << 4, 1 << 6 // P2, P4, P6, P8
+		lacks := func(sides int) bool { return p&sides != sides }
 		n, turns := around(p)
 		if n >= 2 && n <= mostToThin && turns == 1 {
-			t.step[0][p] = !(on(0) && on(2) && on(4)) && !(on(2) && on(4) && on(6))
-			t.step[1][p] = !(on(0) && on(2) && on(6)) && !(on(0) && on(4) && on(6))
+			t.step[0][p] = lacks(north|east|south) && lacks(east|south|west)
+			t.step[1][p] = lacks(north|east|west) && lacks(north|south|west)
 		}
 		t.staircase[p] = simple(p) && n >= 2 && n <= mostOnStair && cornered(p)
 	}

@@ -112,54 +112,65 @@ func (c *composer) lawn() {
 // things lie and stand about: boxes, balls, jars, sticks, ribbons; of any colour, leaf green too.
 func (c *composer) things() {
 	for range c.pick(4, 2, 2, 1, 1) {
-		col := c.anyColour()
-		if c.chance(0.3) {
-			col = c.leafColour()
-		}
-		mat := plain(col, 0.1, c.in(0, 0.7), c.in(0.15, 1), c.Uint32())
-		s := c.log(8, 110)
-		r := max(c.hi[0], -c.lo[0]) * c.in(0.6, 1.6)
-		if c.chance(0.5) {
-			r = -r
-		}
-		at := vec{r, 0, c.near2(0, 90)}
-		if c.top {
-			t, u := sincos(c.in(0, 2*pi))
-			at = vec{abs(r) * t, 0, abs(r) * u}
-		} else if c.chance(0.4) {
-			at[2] = c.hi[2] + c.in(0, 60)
-			at[0] = c.in(1.2*c.lo[0], 1.2*c.hi[0])
-			s *= 0.4
-		}
-		switch c.pick(2, 1, 2, 1.5, 1, 1.2) {
-		case 0:
-			c.near = append(c.near, box(at.add(vec{-s * c.in(0.2, 1), 0, -s * 0.4}), at.add(vec{s * c.in(0.2, 1), s * c.in(0.1, 1.4), s * 0.4}), mat, rest)...)
-		case 1:
-			c.near = append(c.near, ball(at.add(vec{0, s / 2, 0}), vec{0, 1, 0}, vec{s / 2, s / 2, s / 2}, mat, rest))
-		case 2:
-			h := s * c.in(0.8, 2.5)
-			c.near = append(c.near, lathe(at, [][2]float32{{s * 0.4, 0}, {s * 0.45, h * 0.5}, {s * c.in(0.1, 0.5), h * 0.8}, {s * 0.3, h}, {0, h}}, 24, mat, rest))
-		case 3: // a flat strip
-			t, u := sincos(c.in(0, 2*pi))
-			l := s * c.in(1, 3)
-			a, b := vec{l * t, 0, l * u}, vec{-s * 0.2 * u, 0, s * 0.2 * t}
-			c.near = append(c.near, rectangle{at.add(vec{0, 1.5, 0}), a, b}.mesh(3, 3, mat, rest))
-		case 4: // a stick or hose
-			p := bend(at.add(vec{0, 3, 0}), vec{c.near2(0, 1), c.in(0, 0.5), c.near2(0, 1)}.unit(), s*3, 0.002, 10)
-			for i := range p {
-				p[i][1] = max(2, p[i][1])
-			}
-			rr := c.in(1, 6)
-			c.near = append(c.near, tube(p, func(float32) float32 { return rr }, 7, mat, rest))
-		case 5:
-			if c.photos != nil && len(c.photos.cuts) > 0 {
-				cut := &c.photos.cuts[c.IntN(len(c.photos.cuts))]
-				class := rest
-				if cut.class == leaf || cut.class == part {
-					class = other
-				}
-				c.near = append(c.near, cut.stand(s*2, class).place(1, 0, at))
-			}
-		}
+		c.thing()
 	}
+}
+
+// thing is one of them.
+func (c *composer) thing() {
+	col := c.anyColour()
+	if c.chance(0.3) {
+		col = c.leafColour()
+	}
+	mat := plain(col, 0.1, c.in(0, 0.7), c.in(0.15, 1), c.Uint32())
+	s := c.log(8, 110)
+	r := max(c.hi[0], -c.lo[0]) * c.in(0.6, 1.6)
+	if c.chance(0.5) {
+		r = -r
+	}
+	at := vec{r, 0, c.near2(0, 90)}
+	if c.top {
+		t, u := sincos(c.in(0, 2*pi))
+		at = vec{abs(r) * t, 0, abs(r) * u}
+	} else if c.chance(0.4) {
+		at[2] = c.hi[2] + c.in(0, 60)
+		at[0] = c.in(1.2*c.lo[0], 1.2*c.hi[0])
+		s *= 0.4
+	}
+	switch c.pick(2, 1, 2, 1.5, 1, 1.2) {
+	case 0:
+		c.near = append(c.near, box(at.add(vec{-s * c.in(0.2, 1), 0, -s * 0.4}), at.add(vec{s * c.in(0.2, 1), s * c.in(0.1, 1.4), s * 0.4}), mat, rest)...)
+	case 1:
+		c.near = append(c.near, ball(at.add(vec{0, s / 2, 0}), vec{0, 1, 0}, vec{s / 2, s / 2, s / 2}, mat, rest))
+	case 2:
+		h := s * c.in(0.8, 2.5)
+		c.near = append(c.near, lathe(at, [][2]float32{{s * 0.4, 0}, {s * 0.45, h * 0.5}, {s * c.in(0.1, 0.5), h * 0.8}, {s * 0.3, h}, {0, h}}, 24, mat, rest))
+	case 3: // a flat strip
+		t, u := sincos(c.in(0, 2*pi))
+		l := s * c.in(1, 3)
+		a, b := vec{l * t, 0, l * u}, vec{-s * 0.2 * u, 0, s * 0.2 * t}
+		c.near = append(c.near, rectangle{at.add(vec{0, 1.5, 0}), a, b}.mesh(3, 3, mat, rest))
+	case 4: // a stick or hose
+		p := bend(at.add(vec{0, 3, 0}), vec{c.near2(0, 1), c.in(0, 0.5), c.near2(0, 1)}.unit(), s*3, 0.002, 10)
+		for i := range p {
+			p[i][1] = max(2, p[i][1])
+		}
+		rr := c.in(1, 6)
+		c.near = append(c.near, tube(p, func(float32) float32 { return rr }, 7, mat, rest))
+	case 5:
+		c.cutOut(s*2, at)
+	}
+}
+
+// cutOut stands a cut-out of a photograph somewhere, if there is one.
+func (c *composer) cutOut(height float32, at vec) {
+	if c.photos == nil || len(c.photos.cuts) == 0 {
+		return
+	}
+	cut := &c.photos.cuts[c.IntN(len(c.photos.cuts))]
+	class := rest
+	if cut.class == leaf || cut.class == part {
+		class = other
+	}
+	c.near = append(c.near, cut.stand(height, class).place(1, 0, at))
 }

@@ -31,6 +31,25 @@ type cutout struct {
 
 func (p *Photos) some() bool { return p != nil && len(p.pics) > 0 }
 
+// labelled is a photograph with the classes of its label.
+func labelled(img, label image.Image) picture {
+	b := img.Bounds()
+	q := picture{w: b.Dx(), h: b.Dy(), bare: true}
+	q.pix, q.class = make([]uint8, 3*q.w*q.h), make([]uint8, q.w*q.h)
+	for y := range q.h {
+		for x := range q.w {
+			r, g, bl, _ := img.At(b.Min.X+x, b.Min.Y+y).RGBA()
+			i := y*q.w + x
+			q.pix[3*i], q.pix[3*i+1], q.pix[3*i+2] = uint8(r>>8), uint8(g>>8), uint8(bl>>8)
+			q.class[i] = labelAt(label, x, y)
+			if c := q.class[i]; c == leaf || c == part || c == other {
+				q.bare = false
+			}
+		}
+	}
+	return q
+}
+
 // ReadPhotos reads NAME.jpg with NAME_label.png, and in the folder cutouts KIND_NAME.png where KIND is leaf, part or rest.
 func ReadPhotos(dir string) (*Photos, error) {
 	p := &Photos{}
@@ -45,21 +64,7 @@ func ReadPhotos(dir string) (*Photos, error) {
 		if err != nil {
 			continue
 		}
-		b := img.Bounds()
-		q := picture{w: b.Dx(), h: b.Dy(), bare: true}
-		q.pix, q.class = make([]uint8, 3*q.w*q.h), make([]uint8, q.w*q.h)
-		for y := range q.h {
-			for x := range q.w {
-				r, g, bl, _ := img.At(b.Min.X+x, b.Min.Y+y).RGBA()
-				i := y*q.w + x
-				q.pix[3*i], q.pix[3*i+1], q.pix[3*i+2] = uint8(r>>8), uint8(g>>8), uint8(bl>>8)
-				q.class[i] = labelAt(lab, x, y)
-				if c := q.class[i]; c == leaf || c == part || c == other {
-					q.bare = false
-				}
-			}
-		}
-		p.pics = append(p.pics, q)
+		p.pics = append(p.pics, labelled(img, lab))
 	}
 	cuts, _ := filepath.Glob(filepath.Join(dir, "cutouts", "*.png"))
 	sort.Strings(cuts)

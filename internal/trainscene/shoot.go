@@ -107,40 +107,51 @@ func (f *film) shoot(s *scene, d dice) *canvas {
 	}
 	skyShare(all, s.mid, s.radius, d)
 	if s.backdrop != nil {
-		copy(cv.c, s.backdrop)
-		copy(cv.class, s.behind)
-		if s.blurBack > 0.3 {
-			for i, c := range cv.c {
-				f.rgba[i] = [4]float32{c[0], c[1], c[2], 1}
-			}
-			f.blur(w, h, s.blurBack)
-			for i := range cv.c {
-				cv.c[i] = rgb{f.rgba[i][0], f.rgba[i][1], f.rgba[i][2]}
-			}
-		}
+		f.hang(s, cv)
 	}
 	for _, l := range s.layers {
 		f.draw(s, l.m, sun)
 		if l.blurPx > 0.3 {
 			f.blur(w, h, l.blurPx)
 		}
-		for i := range cv.c {
-			a := f.rgba[i][3]
-			if a <= 0 {
-				continue
-			}
-			for k := range 3 {
-				cv.c[i][k] = f.rgba[i][k] + (1-a)*cv.c[i][k]
-			}
-			if a > 0.5 {
-				cv.class[i] = f.ids[i]
-				if f.of[i] < 0 { // spread over a gap
-					cv.class[i] = ignore
-				}
+		f.over(cv)
+	}
+	return cv
+}
+
+// hang puts the backdrop behind all else.
+func (f *film) hang(s *scene, cv *canvas) {
+	copy(cv.c, s.backdrop)
+	copy(cv.class, s.behind)
+	if s.blurBack <= 0.3 {
+		return
+	}
+	for i, c := range cv.c {
+		f.rgba[i] = [4]float32{c[0], c[1], c[2], 1}
+	}
+	f.blur(cv.w, cv.h, s.blurBack)
+	for i := range cv.c {
+		cv.c[i] = rgb{f.rgba[i][0], f.rgba[i][1], f.rgba[i][2]}
+	}
+}
+
+// over lays the layer that was drawn over the picture (Porter & Duff 1984).
+func (f *film) over(cv *canvas) {
+	for i := range cv.c {
+		a := f.rgba[i][3]
+		if a <= 0 {
+			continue
+		}
+		for k := range 3 {
+			cv.c[i][k] = f.rgba[i][k] + (1-a)*cv.c[i][k]
+		}
+		if a > 0.5 {
+			cv.class[i] = f.ids[i]
+			if f.of[i] < 0 { // spread over a gap
+				cv.class[i] = ignore
 			}
 		}
 	}
-	return cv
 }
 
 // draw makes the layer's picture in rgba (premultiplied) and its classes in ids.
@@ -197,16 +208,13 @@ func (f *film) cover(ms []projected, k, ti int32, w, h int) {
 	m, cs := ms[k].mesh, ms[k].corners
 	t := m.t[ti]
 	a, b, c := cs[t[0]], cs[t[1]], cs[t[2]]
-	if a.inv == 0 || b.inv == 0 || c.inv == 0 {
-		return
-	}
 	x0, x1 := min(a.x, b.x, c.x), max(a.x, b.x, c.x)
 	y0, y1 := min(a.y, b.y, c.y), max(a.y, b.y, c.y)
 	if x1 < 0 || y1 < 0 || x0 > float32(w-1) || y0 > float32(h-1) {
 		return
 	}
 	area := (b.x-a.x)*(c.y-a.y) - (b.y-a.y)*(c.x-a.x)
-	if abs(area) < 1e-6 {
+	if a.inv*b.inv*c.inv == 0 || abs(area) < 1e-6 { // one lies behind the camera, or all in a line
 		return
 	}
 	inv := 1 / area

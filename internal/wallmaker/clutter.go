@@ -31,20 +31,14 @@ func (c *canvas) clutter(d dice, top func(x float64) float64) {
 			c.rod(d, rod{x, y, z, d.in(20, 90), d.in(0.5, 2.5), d.in(0.0005, 0.02)}, func(s, v float64) (rgb, float32, uint8) { return col, 0.9, Medium })
 		case 5: // needles and straws
 			col := d.near(d.in(35, 70), d.in(0, 10), d.in(14, 34), 4)
-			for range d.between(2, 14) {
-				a, b := c.anywhere(d)
-				if b > top(a)+1 {
-					c.rod(d, rod{a, b, d.in(0.1, 3), d.in(10, 50), d.in(0.3, 0.9), 0.004}, func(s, v float64) (rgb, float32, uint8) { return col, 0.3, Medium })
-				}
-			}
+			c.scatter(d, d.between(2, 14), top, func(x, y float64) {
+				c.rod(d, rod{x, y, d.in(0.1, 3), d.in(10, 50), d.in(0.3, 0.9), 0.004}, func(s, v float64) (rgb, float32, uint8) { return col, 0.3, Medium })
+			})
 		case 6: // wire and hair roots: dark threads
 			col := d.near(d.in(6, 26), d.in(0, 6), d.in(0, 10), 2)
-			for range d.between(3, 30) {
-				a, b := c.anywhere(d)
-				if b > top(a)+1 {
-					c.thread(d, a, b, d.in(0, 6.3), strand{length: d.in(10, 60), thick: d.in(0.2, 0.8), curl: d.in(0.02, 0.15), col: col, end: col, z: d.in(0.1, 2)})
-				}
-			}
+			c.scatter(d, d.between(3, 30), top, func(x, y float64) {
+				c.thread(d, x, y, d.in(0, 6.3), strand{length: d.in(10, 60), thick: d.in(0.2, 0.8), curl: d.in(0.02, 0.15), col: col, end: col, z: d.in(0.1, 2)})
+			})
 		case 7: // fungal threads: a white web
 			n := d.between(20, 160)
 			col := d.near(d.in(70, 92), 0, d.in(0, 8), 2)
@@ -55,6 +49,16 @@ func (c *canvas) clutter(d dice, top func(x float64) float64) {
 		case 8: // a leaf, green, yellow or dead, pressed to the wall
 			s := stuff{l: d.in(25, 65), a: d.in(-25, 12), b: d.in(12, 40), spread: 4, squash: 0.8, grain: 0.2, bump: 0.1, cell: 0.1, stretch: 10, gloss: 0.5, round: 1, tex: fibres}
 			c.piece(d, piece{&s, x, y, z, d.in(4, 16)})
+		}
+	}
+}
+
+// scatter calls draw for n places on the wall, but for those above the filling.
+func (c *canvas) scatter(d dice, n int, top func(x float64) float64, draw func(x, y float64)) {
+	for range n {
+		x, y := c.anywhere(d)
+		if y > top(x)+1 {
+			draw(x, y)
 		}
 	}
 }

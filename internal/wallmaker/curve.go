@@ -12,37 +12,28 @@ type skin func(s, v float64) (col rgb, gloss float32, class uint8)
 // tube draws a round body along a line. flat is how much of its roundness is pressed out, 0 none .. 1.
 func (c *canvas) tube(line []knot, of skin, flat float64, id uint16) {
 	for i := 1; i < len(line); i++ {
-		a, b := line[i-1], line[i]
-		dx, dy := b.x-a.x, b.y-a.y
-		l2 := dx*dx + dy*dy
-		l := math.Sqrt(l2)
+		g := segment{a: line[i-1], b: line[i], first: i == 1, last: i == len(line)-1}
+		a, b := g.a, g.b
+		g.dx, g.dy = b.x-a.x, b.y-a.y
+		g.l2 = g.dx*g.dx + g.dy*g.dy
+		l := math.Sqrt(g.l2)
 		if l < 1e-6 {
 			continue
 		}
-		r := max(a.r, b.r)
-		x0, y0, x1, y1 := c.box((a.x+b.x)/2, (a.y+b.y)/2, l/2+r)
+		x0, y0, x1, y1 := c.box((a.x+b.x)/2, (a.y+b.y)/2, l/2+max(a.r, b.r))
 		for y := y0; y <= y1; y++ {
 			for x := x0; x <= x1; x++ {
-				px, py := c.mm(x, y)
-				t := ((px-a.x)*dx + (py-a.y)*dy) / l2
-				if i > 1 && t < -0.05 || i < len(line)-1 && t > 1.3 { // joints belong to the neighbours; ends are round
+				t, ex, ey, up := g.over(c.mm(x, y))
+				if up < 0 {
 					continue
 				}
-				t = max(0, min(1, t))
-				ex, ey := px-a.x-t*dx, py-a.y-t*dy
-				rad := a.r + t*(b.r-a.r)
-				d2 := ex*ex + ey*ey
-				if d2 >= rad*rad {
-					continue
-				}
-				up := math.Sqrt(rad*rad - d2)
-				zc := a.z + t*(b.z-a.z)
-				z := float32(zc - up*(1-0.6*flat))
+				z := float32(a.z + t*(b.z-a.z) - up*(1-0.6*flat))
 				k := y*c.w + x
 				if z >= c.z[k] && (id == 0 || z >= c.rootZ[k]) {
 					continue
 				}
-				side := (-ex*dy + ey*dx) / l / rad
+				rad := a.r + t*(b.r-a.r)
+				side := (-ex*g.dy + ey*g.dx) / l / rad
 				col, gloss, class := of(a.s+t*(b.s-a.s), side)
 				if id != 0 && z < c.rootZ[k] {
 					c.rootZ[k], c.rootClass[k], c.rootID[k] = z, class, id
@@ -52,6 +43,31 @@ func (c *canvas) tube(line []knot, of skin, flat float64, id uint16) {
 			}
 		}
 	}
+}
+
+// segment is a tube between two of its knots.
+type segment struct {
+	a, b        knot
+	first, last bool
+	dx, dy, l2  float64 // from a to b, and its squared length
+}
+
+// over is where a place in view lies to the segment: how far along it, 0..1, how far off its middle line, and how far above that the tube's
+// surface lies there; up is negative beside the tube.
+func (g *segment) over(px, py float64) (t, ex, ey, up float64) {
+	a := &g.a
+	t = ((px-a.x)*g.dx + (py-a.y)*g.dy) / g.l2
+	if !g.first && t < -0.05 || !g.last && t > 1.3 { // joints belong to the neighbours; ends are round
+		return t, 0, 0, -1
+	}
+	t = max(0, min(1, t))
+	ex, ey = px-a.x-t*g.dx, py-a.y-t*g.dy
+	rad := a.r + t*(g.b.r-a.r)
+	d2 := ex*ex + ey*ey
+	if d2 >= rad*rad {
+		return t, ex, ey, -1
+	}
+	return t, ex, ey, math.Sqrt(rad*rad - d2)
 }
 
 // path walks a line over the wall: u mm along the wall, y below the rim, turning by a wandering curvature.

@@ -53,39 +53,49 @@ func (f *face) algae(d dice) {
 
 // crust: lime and salts, in bands and at a water line; and water that stands in the pot.
 func (f *face) crust(d dice) {
-	t := drawnOnce()
 	if d.chance(0.2) {
-		at, wide := d.in(0.3, 1)*f.tall, d.logIn(0.6, 12)
-		col := d.near(d.in(70, 95), 0, d.in(0, 10), 2)
-		w, g := d.swatch(t.cloud, 0.3, 0, 4), d.swatch(t.rough, 0.1, 0, 1)
-		most := d.in(0.3, 0.65)
-		if d.chance(0.3) {
-			most = 1
-		}
-		for i, u := range f.u {
-			if u == u {
-				_, y := f.mm(i%f.w, i/f.w)
-				q := 1 - math.Abs(y-at-1.5*float64(w.at(u, 0)))/wide
-				if q > 0 {
-					f.film(i, col, float32(most*q*max(0, 0.6+0.8*float64(g.at(u, y)))))
-				}
+		f.lime(d)
+	}
+	if d.chance(0.18) {
+		f.water(d)
+	}
+}
+
+// lime is one band of it.
+func (f *face) lime(d dice) {
+	t := drawnOnce()
+	at, wide := d.in(0.3, 1)*f.tall, d.logIn(0.6, 12)
+	col := d.near(d.in(70, 95), 0, d.in(0, 10), 2)
+	w, g := d.swatch(t.cloud, 0.3, 0, 4), d.swatch(t.rough, 0.1, 0, 1)
+	most := d.in(0.3, 0.65)
+	if d.chance(0.3) {
+		most = 1
+	}
+	for i, u := range f.u {
+		if u == u {
+			_, y := f.mm(i%f.w, i/f.w)
+			q := 1 - math.Abs(y-at-1.5*float64(w.at(u, 0)))/wide
+			if q > 0 {
+				f.film(i, col, float32(most*q*max(0, 0.6+0.8*float64(g.at(u, y)))))
 			}
 		}
 	}
-	if d.chance(0.18) { // water
-		at, thick, shine := d.in(0.3, 0.95)*f.tall, d.in(0.3, 0.9), d.in(0.5, 0.9)
-		dark := rgb{float32(d.in(0.5, 0.85)), float32(d.in(0.55, 0.9)), float32(d.in(0.5, 0.85))}
-		for i, u := range f.u {
-			if u != u {
-				continue
-			}
-			_, y := f.mm(i%f.w, i/f.w)
-			if y > at {
-				f.light[i] = f.light[i].mul(dark)
-			}
-			if q := math.Abs(y - at); q < thick {
-				f.trace(i, rgb{0.8, 0.85, 0.85}, float32(shine*(1-q/thick)), true)
-			}
+}
+
+// water darkens what stands in it, and shines at its line.
+func (f *face) water(d dice) {
+	at, thick, shine := d.in(0.3, 0.95)*f.tall, d.in(0.3, 0.9), d.in(0.5, 0.9)
+	dark := rgb{float32(d.in(0.5, 0.85)), float32(d.in(0.55, 0.9)), float32(d.in(0.5, 0.85))}
+	for i, u := range f.u {
+		if u != u {
+			continue
+		}
+		_, y := f.mm(i%f.w, i/f.w)
+		if y > at {
+			f.light[i] = f.light[i].mul(dark)
+		}
+		if q := math.Abs(y - at); q < thick {
+			f.trace(i, rgb{0.8, 0.85, 0.85}, float32(shine*(1-q/thick)), true)
 		}
 	}
 }

@@ -53,17 +53,7 @@ func (c *canvas) fill(d dice, top func(x float64) float64) {
 	c.bottom(d, top)
 	kinds := d.kinds()
 	moss := d.chance(0.3)
-	n := 1
-	if d.chance(0.5) {
-		n = d.between(2, 3)
-	}
-	if moss {
-		n = 0
-		if d.chance(0.35) {
-			n = 1
-		}
-	}
-	area := float64(c.w*c.h) / fine / fine
+	n := d.media(moss)
 	grow := d.logIn(0.6, 1.7)
 	for i := range n {
 		s := kinds[d.IntN(len(kinds))]
@@ -73,26 +63,12 @@ func (c *canvas) fill(d dice, top func(x float64) float64) {
 		if i == 0 && d.chance(0.2) {
 			s = kinds[2+d.IntN(2)]
 		}
-		lo, hi := s.lo*grow, math.Max(s.lo*1.2, s.hi)*grow
+		s.lo, s.hi = s.lo*grow, math.Max(s.lo*1.2, s.hi)*grow
 		cover := d.in(1.4, 3)
 		if i > 0 || moss {
 			cover = d.logIn(0.03, 0.8)
 		}
-		count := int(cover * area / (2.2 * math.Pow(math.Sqrt(lo*hi), 2)))
-		deepest := d.in(4, 12)
-		deep := make([]float64, min(count, 6000))
-		for i := range deep {
-			deep[i] = 0.1 + deepest*math.Pow(d.Float64(), 1.3)
-		}
-		sort.Float64s(deep) // from the wall on, so that what is covered need not be drawn
-		for _, z := range deep {
-			x, y := c.anywhere(d)
-			size := d.logIn(lo, hi)
-			if y-size*0.6 < top(x) {
-				continue
-			}
-			c.piece(d, piece{&s, x, y, z, size})
-		}
+		c.pieces(d, &s, cover, top)
 	}
 	if moss {
 		c.moss(d, top, d.in(0.6, 2.2))
@@ -101,6 +77,41 @@ func (c *canvas) fill(d dice, top func(x float64) float64) {
 	}
 	if d.chance(0.35) {
 		c.perlite(d, kinds[4], top)
+	}
+}
+
+// media is how many media in pieces lie in a pot.
+func (d dice) media(moss bool) int {
+	n := 1
+	if d.chance(0.5) {
+		n = d.between(2, 3)
+	}
+	if !moss {
+		return n
+	}
+	if d.chance(0.35) {
+		return 1
+	}
+	return 0
+}
+
+// pieces lays pieces of one medium one over the other, to cover the wall so many times.
+func (c *canvas) pieces(d dice, s *stuff, cover float64, top func(x float64) float64) {
+	area := float64(c.w*c.h) / fine / fine
+	count := int(cover * area / (2.2 * math.Pow(math.Sqrt(s.lo*s.hi), 2)))
+	deepest := d.in(4, 12)
+	deep := make([]float64, min(count, 6000))
+	for i := range deep {
+		deep[i] = 0.1 + deepest*math.Pow(d.Float64(), 1.3)
+	}
+	sort.Float64s(deep) // from the wall on, so that what is covered need not be drawn
+	for _, z := range deep {
+		x, y := c.anywhere(d)
+		size := d.logIn(s.lo, s.hi)
+		if y-size*0.6 < top(x) {
+			continue
+		}
+		c.piece(d, piece{s, x, y, z, size})
 	}
 }
 

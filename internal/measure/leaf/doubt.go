@@ -92,7 +92,7 @@ func (u unsure) places(w, h int, p, apart []float32) []uint8 {
 // outlineBand is a pixel or two on both sides of the mask's outline.
 func outlineBand(mask []uint8, w, h int) []uint8 {
 	m := raster.Mask{W: w, H: h, Pix: mask}
-	in, out := raster.Pack(m).Shrunk(disc(1)).Mask().Pix, raster.Pack(m).Grown(disc(1)).Mask().Pix
+	in, out := raster.Pack(m).Eroded(disc(1)).Mask().Pix, raster.Pack(m).Dilated(disc(1)).Mask().Pix
 	for i, v := range in {
 		out[i] &^= v
 	}
@@ -133,8 +133,8 @@ func (r *found) places(in *Input) (out []Place) {
 	inside[1] = true
 	holes := map[int32][][]record.Point{}
 	var of []int32 // the component that each place outlines
-	for _, loop := range loops(r.doubt.Mask, w, h, bounds(r.doubt.Mask, w, h), &inside) {
-		a := loopArea(loop)
+	for _, loop := range contours(r.doubt.Mask, w, h, bounds(r.doubt.Mask, w, h), &inside) {
+		a := contourArea(loop)
 		if a > 0 && a*mm2 < minPlaceMM2 {
 			continue
 		}

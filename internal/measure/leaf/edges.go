@@ -33,7 +33,7 @@ func rims(in *Input, g *grid, m []uint8, unit float64) (out [][]rim) {
 	smooth = boxMean(boxMean(smooth, g.w, g.h, 2), g.w, g.h, 2)
 	var inside [256]bool
 	inside[1] = true
-	for _, loop := range loops(m, g.w, g.h, bounds(m, g.w, g.h), &inside) {
+	for _, loop := range contours(m, g.w, g.h, bounds(m, g.w, g.h), &inside) {
 		var line []rim
 		for i, a := range loop {
 			b := loop[(i+1)%len(loop)]

@@ -204,24 +204,6 @@ func find(in *Input, s *Settings) (r found, err error) {
 
 // decideMarked settles what the grower drew round, so that it is not in doubt, and what card and tags cover.
 func (r *found) decideMarked(in *Input) {
-	sx, sy := float64(in.Img.W)/float64(r.seen.W), float64(in.Img.H)/float64(r.seen.H)
-	settle := func(poly []record.Point, c regions.Class) {
-		small := make([]record.Point, len(poly))
-		for i, q := range poly {
-			small[i] = record.Point{X: (q.X+0.5)/sx - 0.5, Y: (q.Y+0.5)/sy - 0.5}
-		}
-		inside := make([]uint8, r.seen.W*r.seen.H)
-		canvas{pix: inside, w: r.seen.W, h: r.seen.H, k: 1}.fill(small, 1)
-		for i, v := range inside {
-			if v == 0 {
-				continue
-			}
-			for k := range r.seen.P {
-				r.seen.P[k][i] = 0
-			}
-			r.seen.P[c][i], r.seen.Apart[i], r.seen.Class[i] = 1, 0, c
-		}
-	}
 	for _, keep := range []bool{true, false} {
 		for _, m := range in.Marks {
 			if m.Keep == keep {
@@ -229,14 +211,34 @@ func (r *found) decideMarked(in *Input) {
 				if keep {
 					c = regions.Leaf
 				}
-				settle(m.Points, c)
+				r.decideWithin(in, m.Points, c)
 			}
 		}
 	}
 	for _, q := range append([][]record.Point{in.Card}, in.Tags...) {
 		if len(q) > 2 {
-			settle(q, regions.Rest)
+			r.decideWithin(in, q, regions.Rest)
 		}
+	}
+}
+
+// decideWithin makes every place in a polygon (photo px) surely of a class.
+func (r *found) decideWithin(in *Input, poly []record.Point, c regions.Class) {
+	sx, sy := float64(in.Img.W)/float64(r.seen.W), float64(in.Img.H)/float64(r.seen.H)
+	small := make([]record.Point, len(poly))
+	for i, q := range poly {
+		small[i] = record.Point{X: (q.X+0.5)/sx - 0.5, Y: (q.Y+0.5)/sy - 0.5}
+	}
+	inside := make([]uint8, r.seen.W*r.seen.H)
+	canvas{pix: inside, w: r.seen.W, h: r.seen.H, k: 1}.fill(small, 1)
+	for i, v := range inside {
+		if v == 0 {
+			continue
+		}
+		for k := range r.seen.P {
+			r.seen.P[k][i] = 0
+		}
+		r.seen.P[c][i], r.seen.Apart[i], r.seen.Class[i] = 1, 0, c
 	}
 }
 

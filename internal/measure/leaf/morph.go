@@ -50,11 +50,11 @@ func disc(r int) float64 { return float64(r) + 0.3 }
 func pack(m []uint8, w, h int) raster.Bits { return raster.Pack(raster.Mask{W: w, H: h, Pix: m}) }
 
 // dilate grows the mask by a disc of r px; erode shrinks it (the frame's edge does not erode). The values become 0 and 1.
-func dilate(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Grown(disc(r)).Mask().Pix }
+func dilate(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Dilated(disc(r)).Mask().Pix }
 
-func erode(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Shrunk(disc(r)).Mask().Pix }
+func erode(m []uint8, w, h, r int) []uint8 { return pack(m, w, h).Eroded(disc(r)).Mask().Pix }
 
 // open removes what is thinner than the disc.
 func open(m []uint8, w, h, r int) []uint8 {
-	return pack(m, w, h).Shrunk(disc(r)).Grown(disc(r)).Mask().Pix
+	return pack(m, w, h).Eroded(disc(r)).Dilated(disc(r)).Mask().Pix
 }

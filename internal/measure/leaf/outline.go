@@ -42,8 +42,8 @@ func (f *fine) outlines(pxMM float64, areas *[5]float64) (out []record.Outline) 
 	for v := range leaf {
 		leaf[v] = v != 0
 	}
-	for _, l := range loops(f.class, f.w, f.h, b, &leaf) {
-		if a := loopArea(l); a > 0 {
+	for _, l := range contours(f.class, f.w, f.h, b, &leaf) {
+		if a := contourArea(l); a > 0 {
 			add(KindLeaf, l)
 		} else if -a >= least/2 {
 			add(KindHole, l)
@@ -55,8 +55,8 @@ func (f *fine) outlines(pxMM float64, areas *[5]float64) (out []record.Outline) 
 		}
 		var in [256]bool
 		in[c+1] = true
-		for _, l := range loops(f.class, f.w, f.h, b, &in) {
-			if a := loopArea(l); len(l) >= minDiscolourSide && a >= least {
+		for _, l := range contours(f.class, f.w, f.h, b, &in) {
+			if a := contourArea(l); len(l) >= minDiscolourSide && a >= least {
 				add(kindDiscoloured+classNames[c], l)
 			}
 		}
@@ -66,9 +66,9 @@ func (f *fine) outlines(pxMM float64, areas *[5]float64) (out []record.Outline) 
 
 func round2(x float64) float64 { return math.Round(x*100) / 100 }
 
-// loops follows the sides between pixels that are in and pixels that are not, each with the inside on its right (in a
+// contours follows the sides between pixels that are in and pixels that are not, each with the inside on its right (in a
 // picture whose y runs down: outer borders clockwise, holes the other way), within a box. Corners are given where the side turns.
-func loops(pix []uint8, w, h int, b box, in *[256]bool) (out [][][2]int32) {
+func contours(pix []uint8, w, h int, b box, in *[256]bool) (out [][][2]int32) {
 	at := func(x, y int) bool { return x >= 0 && y >= 0 && x < w && y < h && in[pix[y*w+x]] }
 	seen := make([]uint64, (w*h+63)/64) // upper sides of pixels that a loop has run along
 	for y := b.y0; y < b.y1; y++ {
@@ -84,14 +84,14 @@ func loops(pix []uint8, w, h int, b box, in *[256]bool) (out [][][2]int32) {
 			if i := y*w + x; seen[i/64]>>(i%64)&1 != 0 {
 				continue
 			}
-			out = append(out, follow(at, seen, w, x, y))
+			out = append(out, traceBorder(at, seen, w, x, y))
 		}
 	}
 	return
 }
 
-// follow runs from the upper left corner of pixel (x, y) to the right along its upper side and on until it is back.
-func follow(at func(x, y int) bool, seen []uint64, w, x0, y0 int) (loop [][2]int32) {
+// traceBorder runs from the upper left corner of pixel (x, y) to the right along its upper side and on until it is back.
+func traceBorder(at func(x, y int) bool, seen []uint64, w, x0, y0 int) (loop [][2]int32) {
 	x, y, dx, dy := x0, y0, 1, 0
 	for {
 		if dx == 1 { // along the upper side of pixel (x, y)
@@ -128,8 +128,8 @@ func follow(at func(x, y int) bool, seen []uint64, w, x0, y0 int) (loop [][2]int
 	}
 }
 
-// loopArea is the signed area in px: positive for an outer border.
-func loopArea(l [][2]int32) float64 {
+// contourArea is the signed area in px: positive for an outer border.
+func contourArea(l [][2]int32) float64 {
 	s := 0.0
 	for i, p := range l {
 		q := l[(i+1)%len(l)]

@@ -161,7 +161,7 @@ func TestWeightedQuantiles(t *testing.T) {
 }
 
 // Traced borders enclose exactly the pixels: area by the shoelace formula, holes the other way round.
-func TestLoopsEncloseTheirPixels(t *testing.T) {
+func TestContoursEncloseTheirPixels(t *testing.T) {
 	const w, h = 60, 50
 	m := make([]uint8, w*h)
 	n, hole := 0, 0
@@ -180,14 +180,14 @@ func TestLoopsEncloseTheirPixels(t *testing.T) {
 	}
 	var in [256]bool
 	in[1] = true
-	ls := loops(m, w, h, bounds(m, w, h), &in)
+	ls := contours(m, w, h, bounds(m, w, h), &in)
 	require.Len(t, ls, 2)
 	sum := 0.0
 	for _, l := range ls {
-		sum += loopArea(l)
+		sum += contourArea(l)
 	}
 	assert.InDelta(t, float64(n), sum, 1e-9)
-	assert.InDelta(t, float64(n+hole), loopArea(ls[0]), 1e-9)
+	assert.InDelta(t, float64(n+hole), contourArea(ls[0]), 1e-9)
 	s := simplify(ls[0], outlineTolPx)
 	assert.Less(t, len(s), len(ls[0])/2, "simplified")
 	area := 0.0
@@ -198,5 +198,5 @@ func TestLoopsEncloseTheirPixels(t *testing.T) {
 	assert.InEpsilon(t, float64(n+hole), area, 0.01)
 	// Two pixels that touch by a corner are one leaf each side of it.
 	two := []uint8{1, 0, 0, 1}
-	assert.Len(t, loops(two, 2, 2, bounds(two, 2, 2), &in), 2)
+	assert.Len(t, contours(two, 2, 2, bounds(two, 2, 2), &in), 2)
 }

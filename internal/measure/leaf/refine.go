@@ -49,7 +49,7 @@ func refine(in *Input, g *grid, m []uint8, p []float32, z int) *fine {
 	f := &fine{w: g.w * z, h: g.h * z, k: g.k / z, z: z}
 	f.mask = make([]uint8, f.w*f.h)
 	up(f.mask, m, g.w, g.h, z)
-	round := &surroundings{in: in, g: g, p: p, kinds: sureKinds(g, m, p), lin: newLightRows(in, g), weight: nearWeights()}
+	round := &surroundings{in: in, g: g, p: p, kinds: sureKinds(g, m, p), lin: newLightCache(in, g), weight: nearWeights()}
 	band := undecided(g, m, p)
 	for y := range g.h {
 		for x := range g.w {

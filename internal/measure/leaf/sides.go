@@ -36,7 +36,7 @@ type surroundings struct {
 	g      *grid
 	p      []float32 // probability of leaf at each grid pixel
 	kinds  []uint8   // sureLeaf, sureGround or 0
-	lin    *lightRows
+	lin    *lightCache
 	weight [2*reach + 1][2*reach + 1]float32 // how much a pixel counts by where it lies from the one that is decided
 }
 

@@ -98,7 +98,7 @@ func TestPartsAgainstFlooding(t *testing.T) {
 	}
 }
 
-func TestLoopsStartAtEveryUpperSide(t *testing.T) {
+func TestContoursStartAtEveryUpperSide(t *testing.T) {
 	rng := rand.New(rand.NewPCG(4, 1))
 	for range 30 {
 		w, h := 30+rng.IntN(40), 20+rng.IntN(40)
@@ -108,7 +108,7 @@ func TestLoopsStartAtEveryUpperSide(t *testing.T) {
 			for _, v := range values {
 				in[v] = true
 			}
-			ls := loops(m, w, h, bounds(m, w, h), &in)
+			ls := contours(m, w, h, bounds(m, w, h), &in)
 			// Each loop runs to the right along the upper sides of pixels that have none of theirs above.
 			upper, want := map[[2]int32]int{}, 0
 			for _, l := range ls {

@@ -108,19 +108,7 @@ func (s *sweep) chains() (out []*chain) {
 		kept := open[:0]
 		taken := make([]bool, len(cuts))
 		for _, c := range open {
-			best, at := float32(stripTone), -1
-			pa, pb := c.ahead(y)
-			for i := range cuts {
-				q := &cuts[i]
-				da, db := math.Abs(float64(q.a)-pa), math.Abs(float64(q.b)-pb)
-				if taken[i] || da > stripShift || db > stripShift {
-					continue
-				}
-				if d := away(q.colour, c.tone) + float32(2*(da+db)); d < best {
-					best, at = d, i
-				}
-			}
-			if at >= 0 {
+			if at := c.goesOn(y, cuts, taken); at >= 0 {
 				c.add(cuts[at])
 				taken[at] = true
 			}
@@ -145,32 +133,39 @@ func (s *sweep) chains() (out []*chain) {
 	return
 }
 
+// mostOff is how far the beginning of a chain may lie from where another is to be expected there, with what is added for another colour
+// and for the gap, px. By eye.
+const mostOff = 6.0
+
+// after is which of the chains goes on behind a gap with c, which is chain i; -1 where none does.
+func (c *chain) after(in []*chain, i int) int {
+	end := c.cuts[len(c.cuts)-1].y
+	best, at := mostOff, -1
+	for j, d := range in {
+		if d == nil || j == i {
+			continue
+		}
+		first := &d.cuts[0]
+		gap := first.y - end
+		if gap < 1 || gap > stripGap {
+			continue
+		}
+		pa, pb := c.ahead(first.y)
+		off := math.Abs(pa-float64(first.a)) + math.Abs(pb-float64(first.b)) + 0.1*float64(away(c.tone, first.colour)) + 0.05*float64(gap)
+		if off < best {
+			best, at = off, j
+		}
+	}
+	return at
+}
+
 // joined puts chains together that go on behind a gap.
 func joined(in []*chain) []*chain {
 	for i, c := range in {
 		if c == nil {
 			continue
 		}
-		for {
-			end := c.cuts[len(c.cuts)-1].y
-			best, at := 6.0, -1
-			for j, d := range in {
-				if d == nil || j == i {
-					continue
-				}
-				gap := d.cuts[0].y - end
-				if gap < 1 || gap > stripGap {
-					continue
-				}
-				pa, pb := c.ahead(d.cuts[0].y)
-				off := math.Abs(pa-float64(d.cuts[0].a)) + math.Abs(pb-float64(d.cuts[0].b)) + 0.1*float64(away(c.tone, d.cuts[0].colour)) + 0.05*float64(gap)
-				if off < best {
-					best, at = off, j
-				}
-			}
-			if at < 0 {
-				break
-			}
+		for at := c.after(in, i); at >= 0; at = c.after(in, i) {
 			c.cuts, c.tone = append(c.cuts, in[at].cuts...), in[at].tone
 			in[at] = nil
 		}
@@ -182,6 +177,23 @@ func joined(in []*chain) []*chain {
 		}
 	}
 	return out
+}
+
+// goesOn is which of a row's runs, of those that are not taken, goes on with the chain; -1 where none does.
+func (c *chain) goesOn(y int, cuts []cut, taken []bool) int {
+	best, at := float32(stripTone), -1
+	pa, pb := c.ahead(y)
+	for i := range cuts {
+		q := &cuts[i]
+		da, db := math.Abs(float64(q.a)-pa), math.Abs(float64(q.b)-pb)
+		if taken[i] || da > stripShift || db > stripShift {
+			continue
+		}
+		if d := away(q.colour, c.tone) + float32(2*(da+db)); d < best {
+			best, at = d, i
+		}
+	}
+	return at
 }
 
 func away(a, b [3]float32) float32 {

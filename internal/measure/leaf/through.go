@@ -1,13 +1,5 @@
 package leaf
 
-import (
-	"phototrack/internal/raster"
-	"phototrack/internal/regions"
-)
-
-// cellPx is the size of the cells, grid px, in which the colours of leaf and of ground are collected.
-const cellPx = 16
-
 const (
 	// groundReach and leafReach are how many cells away ground and leaf are looked at, at most.
 	groundReach, leafReach = 8, 2
@@ -32,82 +24,6 @@ const (
 	// throughApart is what each place of it counts as in doubt.
 	throughApart = 0.4
 )
-
-// hue is the colour of a kind of place nearby: its mean in linear light and the variance of a channel.
-type hue struct {
-	n    float32
-	mean [3]float32
-	s2   float32
-}
-
-// away is the squared distance of a colour in variances.
-func (h *hue) away(v [3]float32) float32 {
-	d := [3]float32{v[0] - h.mean[0], v[1] - h.mean[1], v[2] - h.mean[2]}
-	return dot3(d, d) / h.s2
-}
-
-// otherTone says whether two colours differ in more than brightness, which light and shade change on a leaf.
-func (h *hue) otherTone(o *hue) bool {
-	a, b, c := dot3(h.mean, h.mean), dot3(o.mean, o.mean), dot3(h.mean, o.mean)
-	return a*b-c*c > minSplitSin2*a*b
-}
-
-// cellSums are sums by cell.
-type cellSums struct {
-	w, h int
-	sum  [][5]float32 // red, green, blue, square, pixels
-}
-
-func newCellSums(g *grid) cellSums {
-	c := cellSums{w: (g.w + cellPx - 1) / cellPx, h: (g.h + cellPx - 1) / cellPx}
-	c.sum = make([][5]float32, c.w*c.h)
-	return c
-}
-
-func (c *cellSums) add(x, y int, v [3]float32) {
-	s := &c.sum[y/cellPx*c.w+x/cellPx]
-	for k := range 3 {
-		s[k] += v[k]
-	}
-	s[3] += dot3(v, v)
-	s[4]++
-}
-
-// near is the colour round a cell, from as near as there is enough of it.
-func (c *cellSums) near(i, j, reach int, few float32) (h hue, ok bool) {
-	for r := 1; r <= reach && h.n < few; r++ {
-		var s [5]float32
-		for y := max(0, j-r); y <= min(c.h-1, j+r); y++ {
-			for _, q := range c.sum[y*c.w+max(0, i-r) : y*c.w+min(c.w, i+r+1)] {
-				for k, v := range q {
-					s[k] += v
-				}
-			}
-		}
-		h.n = s[4]
-		if h.n >= few {
-			for k := range 3 {
-				h.mean[k] = s[k] / h.n
-			}
-			bb := dot3(h.mean, h.mean)
-			h.s2 = max(0, s[3]/h.n-bb)/3 + floorS2 + floorRelS2*bb/3
-		}
-	}
-	return h, h.n >= few
-}
-
-// colours are the colours round all cells; n is 0 where there is too little.
-func (c *cellSums) colours(reach int, few float32) []hue {
-	out := make([]hue, len(c.sum))
-	for j := range c.h {
-		for i := range c.w {
-			if h, ok := c.near(i, j, reach, few); ok {
-				out[j*c.w+i] = h
-			}
-		}
-	}
-	return out
-}
 
 // glimpses are what looking through leaves rests on: the probability of leaf, the light of the grid's pixels within a box, and what ground and
 // leaf look like round each cell.
@@ -262,57 +178,4 @@ func (r *found) openHoles(g *grid, wide, hole []uint8, p []float32) {
 			p[i] = min(p[i], throughP)
 		}
 	}
-}
-
-func sureOrNot(p []float32) []uint8 {
-	m := make([]uint8, len(p))
-	for i, v := range p {
-		if v > 0.5 {
-			m[i] = 1
-		}
-	}
-	return m
-}
-
-// takeOver brings what the grid shows into the map of the whole photo: the probability of leaf. The other classes keep their
-// proportions. where bounds it to the places that hold set grid pixels; nil: all.
-func (r *found) takeOver(g *grid, p []float32, where []uint8) {
-	m := &r.seen
-	for y := range m.H {
-		gy0, gy1 := y*g.h/m.H, max(y*g.h/m.H+1, (y+1)*g.h/m.H)
-		for x := range m.W {
-			gx0, gx1 := x*g.w/m.W, max(x*g.w/m.W+1, (x+1)*g.w/m.W)
-			set, there := float32(0), where == nil
-			for gy := gy0; gy < gy1; gy++ {
-				for _, v := range p[gy*g.w+gx0 : gy*g.w+gx1] {
-					set += v
-				}
-				there = there || raster.NextSet(where[gy*g.w+gx0:gy*g.w+gx1], 0) < gx1-gx0
-			}
-			if there {
-				r.setLeaf(y*m.W+x, set/float32((gy1-gy0)*(gx1-gx0)))
-			}
-		}
-	}
-}
-
-// setLeaf gives a place another probability of leaf.
-func (r *found) setLeaf(i int, set float32) {
-	m := &r.seen
-	rest := 1 - m.P[regions.Leaf][i]
-	best := regions.Rest
-	for k := range m.P {
-		switch {
-		case regions.Class(k) == regions.Leaf:
-			m.P[k][i] = set
-		case rest > noChance:
-			m.P[k][i] *= (1 - set) / rest
-		case regions.Class(k) == regions.Rest:
-			m.P[k][i] = 1 - set
-		}
-		if m.P[k][i] > m.P[best][i] {
-			best = regions.Class(k)
-		}
-	}
-	m.Class[i] = best
 }

@@ -191,43 +191,47 @@ func (s *station) candidates(sc scales) []pair {
 		strongest = math.Max(strongest, e.strong)
 	}
 	var out []pair
-	for i, a := range es {
+	for i := range es {
 		for j := i + 1; j < len(es); j++ {
-			b := es[j]
-			w, c := b.t-a.t, (a.t+b.t)/2
-			if w < minPartMM || math.Abs(c) > sc.handMM+middleOff*w || c-w/2 > sc.handMM || c+w/2 < -sc.handMM {
-				continue
+			if p, ok := s.candidate(es[i:j+1], sc); ok {
+				if weak := math.Min(es[i].strong, es[j].strong); strongest > 0 {
+					p.cost += 0.3 * (1 - weak/strongest)
+				}
+				out = append(out, p)
 			}
-			margin := math.Min(w/3, sc.spreadMM) // the middle third at least
-			inside, ok := s.prof.mean(a.t+margin, b.t-margin)
-			if !ok {
-				continue
-			}
-			left, okL := s.prof.mean(a.t-2*sc.spreadMM, a.t-0.8*sc.spreadMM)
-			right, okR := s.prof.mean(b.t+0.8*sc.spreadMM, b.t+2*sc.spreadMM)
-			if !okL || !okR {
-				continue
-			}
-			// The weaker side rules: a part differs from what is beside it on both sides.
-			contrast := math.Min(far(inside, left), far(inside, right))
-			if contrast < leastEdge {
-				continue
-			}
-			within := 0.0
-			for k := i + 1; k < j; k++ {
-				within = math.Max(within, es[k].strong)
-			}
-			cost := 12/(contrast+4) + math.Pow(c/sc.handMM, 2)*0.5
-			if weak := math.Min(a.strong, b.strong); within > weak {
-				cost += 0.6 * math.Min(2, within/weak-1)
-			}
-			if weak := math.Min(a.strong, b.strong); strongest > 0 {
-				cost += 0.3 * (1 - weak/strongest)
-			}
-			out = append(out, pair{a: a.t, b: b.t, cost: cost, inside: inside})
 		}
 	}
 	return append(out, pair{none: true, cost: missCost})
+}
+
+// candidate is the pair of the first and the last of some edges, if a part may lie between them; the others lie inside.
+func (s *station) candidate(es []edge, sc scales) (pair, bool) {
+	a, b := es[0], es[len(es)-1]
+	w, c := b.t-a.t, (a.t+b.t)/2
+	if w < minPartMM || math.Abs(c) > sc.handMM+middleOff*w || c-w/2 > sc.handMM || c+w/2 < -sc.handMM {
+		return pair{}, false
+	}
+	margin := math.Min(w/3, sc.spreadMM) // the middle third at least
+	inside, ok := s.prof.mean(a.t+margin, b.t-margin)
+	left, okL := s.prof.mean(a.t-2*sc.spreadMM, a.t-0.8*sc.spreadMM)
+	right, okR := s.prof.mean(b.t+0.8*sc.spreadMM, b.t+2*sc.spreadMM)
+	if !ok || !okL || !okR {
+		return pair{}, false
+	}
+	// The weaker side rules: a part differs from what is beside it on both sides.
+	contrast := math.Min(far(inside, left), far(inside, right))
+	if contrast < leastEdge {
+		return pair{}, false
+	}
+	within := 0.0
+	for _, e := range es[1 : len(es)-1] {
+		within = math.Max(within, e.strong)
+	}
+	cost := 12/(contrast+4) + math.Pow(c/sc.handMM, 2)*0.5
+	if weak := math.Min(a.strong, b.strong); within > weak {
+		cost += 0.6 * math.Min(2, within/weak-1)
+	}
+	return pair{a: a.t, b: b.t, cost: cost, inside: inside}, true
 }
 
 // choose picks a pair at every station so that middle, width and colour run on smoothly (dynamic programming: Bellman 1957).

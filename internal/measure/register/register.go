@@ -211,20 +211,11 @@ func matches(a, b sheet, fa, fb []cv.Feature) (out []pair) {
 		first, second, best := math.Inf(1), math.Inf(1), -1
 		for j := range fb {
 			q := place(b, &fb[j])
-			if math.Hypot(p.X-q.X, p.Y-q.Y) > farMM {
-				continue
-			}
 			turn := math.Abs(math.Remainder(fa[i].AngleDeg-fb[j].AngleDeg, 360))
-			size := math.Abs(math.Log(fa[i].Size * a.step / (fb[j].Size * b.step)))
-			if turn > turnDeg || size > featureSizeOff {
+			if math.Hypot(p.X-q.X, p.Y-q.Y) > farMM || turn > turnDeg || math.Abs(math.Log(fa[i].Size*a.step/(fb[j].Size*b.step))) > featureSizeOff {
 				continue
 			}
-			d := 0.0
-			for k := range fa[i].Desc {
-				e := float64(fa[i].Desc[k] - fb[j].Desc[k])
-				d += e * e
-			}
-			switch {
+			switch d := unlike(&fa[i], &fb[j]); {
 			case d < first:
 				if best < 0 || math.Hypot(fb[best].X-fb[j].X, fb[best].Y-fb[j].Y) > samePlacePx {
 					second = first
@@ -239,6 +230,15 @@ func matches(a, b sheet, fa, fb []cv.Feature) (out []pair) {
 		}
 	}
 	return out
+}
+
+// unlike is the squared distance of two features' descriptions.
+func unlike(a, b *cv.Feature) (d float64) {
+	for k := range a.Desc {
+		e := float64(a.Desc[k] - b.Desc[k])
+		d += e * e
+	}
+	return d
 }
 
 // consensus is the similarity that most pairs agree on (RANSAC: Fischler & Bolles 1981; the draws are the same every time),

@@ -174,32 +174,7 @@ func (f *found) photoPlace(p record.Point) (x, y float64, ok bool) {
 
 // outlines are the lines to draw on the photo.
 func (f *found) outlines(pot potFit, r Result) []record.Outline {
-	var out []record.Outline
-	s := pot.wall.Facing(f.v.cam.Centre()).Sheet()
-	h := pot.wall.Height()
-	trace := func(kind string, closed bool, n int, at func(t float64) (az, y float64)) {
-		o := record.Outline{Kind: kind, Closed: closed}
-		for i := range n + 1 {
-			az, y := at(float64(i) / float64(n))
-			if u, v, ok := f.v.cam.Project(s.Point(az, y)); ok {
-				o.Points = append(o.Points, record.Point{X: u, Y: v})
-			}
-		}
-		out = append(out, o)
-	}
-	l0, r0, ok0 := s.Silhouette(f.v.cam.Centre(), 0)
-	l1, r1, ok1 := s.Silhouette(f.v.cam.Centre(), h)
-	if ok0 && ok1 {
-		trace("pot", true, 80, func(t float64) (az, y float64) {
-			if t < 0.5 {
-				return l0 + 2*t*(r0-l0), 0
-			}
-			return r1 + (2*t-1)*(l1-r1), h
-		})
-	}
-	for _, side := range [2]float64{-1, 1} {
-		trace("seen_limit", false, 1, func(t float64) (az, y float64) { return side * limitAzimuth, t * h })
-	}
+	out := f.potOutlines(pot)
 	for _, root := range r.Roots {
 		cut(root.Px, root.Old, func(p []record.Point, was bool) {
 			kind := "root"
@@ -224,6 +199,36 @@ func (f *found) outlines(pot potFit, r Result) []record.Outline {
 	}
 	for _, t := range r.Tips {
 		out = append(out, record.Outline{Kind: "tip", Points: []record.Point{t.Px}})
+	}
+	return out
+}
+
+// potOutlines are the pot's own, and the limits to which its wall counts.
+func (f *found) potOutlines(pot potFit) (out []record.Outline) {
+	s := pot.wall.Facing(f.v.cam.Centre()).Sheet()
+	h := pot.wall.Height()
+	trace := func(kind string, closed bool, n int, at func(t float64) (az, y float64)) {
+		o := record.Outline{Kind: kind, Closed: closed}
+		for i := range n + 1 {
+			az, y := at(float64(i) / float64(n))
+			if u, v, ok := f.v.cam.Project(s.Point(az, y)); ok {
+				o.Points = append(o.Points, record.Point{X: u, Y: v})
+			}
+		}
+		out = append(out, o)
+	}
+	l0, r0, ok0 := s.Silhouette(f.v.cam.Centre(), 0)
+	l1, r1, ok1 := s.Silhouette(f.v.cam.Centre(), h)
+	if ok0 && ok1 {
+		trace("pot", true, 80, func(t float64) (az, y float64) {
+			if t < 0.5 {
+				return l0 + 2*t*(r0-l0), 0
+			}
+			return r1 + (2*t-1)*(l1-r1), h
+		})
+	}
+	for _, side := range [2]float64{-1, 1} {
+		trace("seen_limit", false, 1, func(t float64) (az, y float64) { return side * limitAzimuth, t * h })
 	}
 	return out
 }

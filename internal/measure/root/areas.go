@@ -83,7 +83,7 @@ func (f *found) rootMask() raster.Mask {
 			}
 		}
 	}
-	out := grown(line, math.Min(ownReach*reach, ownMostMM/s.Step)+1)
+	out := dilated(line, math.Min(ownReach*reach, ownMostMM/s.Step)+1)
 	for i := range out.Pix {
 		out.Pix[i] &= f.mask.Pix[i]
 	}

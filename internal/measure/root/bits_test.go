@@ -36,9 +36,9 @@ func TestDiscOperations(t *testing.T) {
 		return out
 	}
 	for _, r := range []float64{1, 2, 3.5, 7, 16, 70} {
-		assert.Equal(t, near(m, r, 1), grown(m, r), "grown by %g", r)
+		assert.Equal(t, near(m, r, 1), dilated(m, r), "grown by %g", r)
 	}
-	thick := grown(m, 4)
+	thick := dilated(m, 4)
 	for _, r := range []float64{2, 5} {
 		assert.Equal(t, near(inverse(near(thick, r, 0)), r, 1), opened(thick, r), "opened by %g", r)
 	}

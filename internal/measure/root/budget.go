@@ -115,7 +115,7 @@ func (m *measures) notSeenU() float64 {
 // faint is the length that the probabilities of all pixels outside the mask add up to: roots too faint to be traced.
 func (f *found) faint(diameter float64) float64 {
 	s := f.sh
-	near := grown(f.mask, 1/s.Step) // the soft edge of a root is no other root
+	near := dilated(f.mask, 1/s.Step) // the soft edge of a root is no other root
 	var mm2 float64
 	for y := int(rimMM / s.Step); y < s.H; y++ {
 		half := int(s.s.Radius(float64(y)*s.Step/s.slant) / s.Step * math.Sin(limitAzimuth))

@@ -24,14 +24,7 @@ func (f *found) decide(all []Decision) {
 			continue
 		}
 		st := &f.strands[i]
-		from, to := 0, len(st.px)
-		if d.Root || st.likely() > surely {
-			for _, q := range st.inDoubt(f.sh.Step, math.Pi) {
-				if at >= q.from && at < q.to && st.likely() > surely {
-					from, to = q.from, q.to
-				}
-			}
-		}
+		from, to := st.meant(at, f.sh.Step)
 		for k := from; k < to; k++ {
 			if d.Root {
 				st.prob[k] = 1
@@ -46,6 +39,18 @@ func (f *found) decide(all []Decision) {
 			st.decided = -1
 		}
 	}
+}
+
+// meant is what a decision at a point of the strand is about: the stretch in doubt round it in a strand that is sure otherwise, else all.
+func (s *strand) meant(at int, stepMM float64) (from, to int) {
+	if s.likely() > surely {
+		for _, q := range s.inDoubt(stepMM, math.Pi) {
+			if at >= q.from && at < q.to {
+				return q.from, q.to
+			}
+		}
+	}
+	return 0, len(s.px)
 }
 
 // nearestStrand is the strand, and its point, nearest to a place of the photo.

@@ -137,13 +137,13 @@ func (f *found) takenApart(m raster.Mask) raster.Mask {
 		}
 	}
 	r, px2 := besideMM/f.sh.Step, f.sh.Step*f.sh.Step
-	valley := raster.Pack(line).Grown(r).Shrunk(r).Mask()
+	valley := raster.Pack(line).Dilated(r).Eroded(r).Mask()
 	for i, v := range f.reg.line.Pix {
 		if v > offLine {
 			valley.Pix[i] = 0
 		}
 	}
-	valley = grown(dropSmall(valley, int(valleyMM2/px2), 0), 0.4/f.sh.Step) // as far as the roots' round ends
+	valley = dilated(dropSmall(valley, int(valleyMM2/px2), 0), 0.4/f.sh.Step) // as far as the roots' round ends
 	out := raster.NewMask(m.W, m.H)
 	for i, v := range m.Pix {
 		if v != 0 && (valley.Pix[i] == 0 || f.reg.line.Pix[i] > offLine) {
@@ -166,17 +166,17 @@ func (f *found) bridge(m raster.Mask) {
 		return
 	}
 	r := bridgeMM / f.sh.Step
-	closed := raster.Pack(m).Grown(r).Shrunk(r).Mask()
+	closed := raster.Pack(m).Dilated(r).Eroded(r).Mask()
 	for i, v := range mark.Pix {
 		m.Pix[i] |= v & closed.Pix[i]
 	}
 }
 
-// apart is the pieces of m that do not touch other.
+// apart is the components of m that do not touch other.
 func (f *found) apart(m, other raster.Mask) raster.Mask {
 	runs, size := raster.Components(m, true)
 	touches := make([]bool, len(size))
-	near := grown(other, 0.5/f.sh.Step)
+	near := dilated(other, 0.5/f.sh.Step)
 	for _, r := range runs {
 		from, to := r.In(m.W)
 		for i := from; i < to && !touches[r.Component]; i++ {

@@ -33,31 +33,25 @@ func lineIntersect(s *sheet, m raster.Mask) float64 {
 // weight, which is asked for at the middle of the run.
 func lineCount(m raster.Mask, nick int, weight func(x, y int) float64) float64 {
 	var n float64
-	for y := range m.H {
+	// cross calls at for the runs along one line of the mask, of so many pixels from the first on: their length and where they end.
+	cross := func(first, step, pixels int, at func(run, end int)) {
 		run := 0
-		for x := 0; x <= m.W; x++ {
-			if x < m.W && m.Pix[y*m.W+x] != 0 {
+		for k := 0; k <= pixels; k++ {
+			if k < pixels && m.Pix[first+k*step] != 0 {
 				run++
 				continue
 			}
 			if run > 0 && run >= nick {
-				n++
+				at(run, k)
 			}
 			run = 0
 		}
 	}
+	for y := range m.H {
+		cross(y*m.W, 1, m.W, func(run, end int) { n++ })
+	}
 	for x := range m.W {
-		run := 0
-		for y := 0; y <= m.H; y++ {
-			if y < m.H && m.Pix[y*m.W+x] != 0 {
-				run++
-				continue
-			}
-			if run > 0 && run >= nick {
-				n += weight(x, y-run/2)
-			}
-			run = 0
-		}
+		cross(x, m.W, m.H, func(run, end int) { n += weight(x, end-run/2) })
 	}
 	return math.Pi / 4 * n
 }

@@ -114,7 +114,7 @@ func (s scene) fade(t *testing.T, in *Input, share float64) []record.Point {
 			roots.Pix[i] = 1
 		}
 	}
-	runs, size := raster.Components(grown(roots, 2), true)
+	runs, size := raster.Components(dilated(roots, 2), true)
 	label := raster.Label(runs, w, h)
 	best := 0
 	for k, n := range size {
@@ -134,7 +134,7 @@ func (s scene) fade(t *testing.T, in *Input, share float64) []record.Point {
 			box = [4]int{min(box[0], x), min(box[1], y), max(box[2], x), max(box[3], y)}
 		}
 	}
-	soften(soft, 2)
+	blur(soft, 2)
 	was := in.Img.Pix
 	in.Img.Pix = append([]uint8(nil), was...)
 	bark := func(i int) bool { return img.(*image.Gray).Pix[i] == 9 }

@@ -2,9 +2,9 @@ package root
 
 import "phototrack/internal/raster"
 
-// soften blurs in place by two box passes each way of half width r px, close to a Gaussian of standard deviation
+// blur blurs in place by two box passes each way of half width r px, close to a Gaussian of standard deviation
 // sqrt(2 r (r+1) / 3). The border is continued.
-func soften(f raster.Float, r int) {
+func blur(f raster.Float, r int) {
 	if r < 1 || f.W < 2 || f.H < 2 {
 		return
 	}
@@ -63,7 +63,7 @@ func inverse(m raster.Mask) raster.Mask {
 	return out
 }
 
-// dropSmall takes out pieces under least px and fills holes under hole px.
+// dropSmall takes out components under least px and fills holes under hole px (area opening and closing).
 func dropSmall(m raster.Mask, least, hole int) raster.Mask {
 	out := raster.NewMask(m.W, m.H)
 	set := func(of raster.Mask, wanted func(size int) bool) {

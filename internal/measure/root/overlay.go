@@ -98,20 +98,13 @@ func (b *board) line(p []record.Point, width float64, c color.NRGBA, dash float6
 	for i := 1; i < len(p); i++ {
 		a, q := p[i-1], p[i]
 		l := math.Hypot(q.X-a.X, q.Y-a.Y)
+		on := func(t float64) bool { return dash <= 0 || int((done+t*l)/dash)&1 == 0 }
 		part := image.Rect(int(math.Min(a.X, q.X)-r), int(math.Min(a.Y, q.Y)-r), int(math.Max(a.X, q.X)+r)+2, int(math.Max(a.Y, q.Y)+r)+2).Intersect(box)
 		for y := part.Min.Y; y < part.Max.Y; y++ {
 			for x := part.Min.X; x < part.Max.X; x++ {
-				t := 0.0
-				if l > 0 {
-					t = min(1, max(0, ((float64(x)-a.X)*(q.X-a.X)+(float64(y)-a.Y)*(q.Y-a.Y))/(l*l)))
-				}
-				if dash > 0 && int((done+t*l)/dash)&1 != 0 {
-					continue
-				}
-				dx, dy := float64(x)-a.X-t*(q.X-a.X), float64(y)-a.Y-t*(q.Y-a.Y)
-				d := r - math.Sqrt(dx*dx+dy*dy)
-				if k := (y-box.Min.Y)*box.Dx() + x - box.Min.X; float32(d) > best[k] {
-					best[k] = float32(d)
+				t, off := beside(a, q, l, float64(x), float64(y))
+				if k := (y-box.Min.Y)*box.Dx() + x - box.Min.X; on(t) {
+					best[k] = max(best[k], float32(r-off))
 				}
 			}
 		}
@@ -122,6 +115,15 @@ func (b *board) line(p []record.Point, width float64, c color.NRGBA, dash float6
 			b.blend(box.Min.X+k%box.Dx(), box.Min.Y+k/box.Dx(), c, float64(d)-0.5)
 		}
 	}
+}
+
+// beside is where a place lies to the way of length l from a to b: how far along it, 0..1, and how far off.
+func beside(a, b record.Point, l, x, y float64) (t, off float64) {
+	if l > 0 {
+		t = min(1, max(0, ((x-a.X)*(b.X-a.X)+(y-a.Y)*(b.Y-a.Y))/(l*l)))
+	}
+	dx, dy := x-a.X-t*(b.X-a.X), y-a.Y-t*(b.Y-a.Y)
+	return t, math.Sqrt(dx*dx + dy*dy)
 }
 
 func (b *board) ring(x, y, r, width float64, c color.NRGBA) {

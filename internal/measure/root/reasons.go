@@ -46,7 +46,7 @@ func (f *found) contrast() float64 {
 		}
 	}
 	wide := raster.Float{W: w, H: h, Pix: append([]float32(nil), fine.Pix...)}
-	soften(wide, 3)
+	blur(wide, 3)
 	var d []float64
 	for i, v := range fine.Pix {
 		if sure[i] {
@@ -61,33 +61,15 @@ func (f *found) contrast() float64 {
 
 // calm is the share of the wall, apart from what is known to hide it, that has no light and shade over three by three mm.
 func (f *found) calm() float64 {
-	s := f.sh
-	cell := int(1/s.Step + 0.5)
-	w, h := s.W/cell, s.H/cell
-	mean, ok := make([]float64, w*h), make([]bool, w*h)
-	for y := range h {
-		for x := range w {
-			var l float64
-			n := 0
-			for v := y * cell; v < (y+1)*cell; v++ {
-				for u := x * cell; u < (x+1)*cell; u++ {
-					l += float64(s.L.Pix[v*s.W+u])
-					n += int(f.use.Pix[v*s.W+u])
-				}
-			}
-			mean[y*w+x], ok[y*w+x] = l/float64(cell*cell), n == cell*cell && f.reg.any.Pix[(y*cell+cell/2)*s.W+x*cell+cell/2] < 0.5
-		}
-	}
+	w, h, mean, ok := f.cells()
 	all, still := 0, 0
 	for y := 1; y < h-1; y++ {
 		for x := 1; x < w-1; x++ {
 			lo, hi, whole := math.Inf(1), math.Inf(-1), true
-			for v := y - 1; v <= y+1; v++ {
-				for u := x - 1; u <= x+1; u++ {
-					i := v*w + u
-					whole = whole && ok[i]
-					lo, hi = math.Min(lo, mean[i]), math.Max(hi, mean[i])
-				}
+			for _, o := range [9]int{-w - 1, -w, -w + 1, -1, 0, 1, w - 1, w, w + 1} {
+				i := y*w + x + o
+				whole = whole && ok[i]
+				lo, hi = math.Min(lo, mean[i]), math.Max(hi, mean[i])
 			}
 			if !whole {
 				continue
@@ -101,11 +83,55 @@ func (f *found) calm() float64 {
 	return float64(still) / math.Max(1, float64(all))
 }
 
+// cells are the wall in w x h cells of a mm: the mean lightness of each, and whether it is wall as a whole with nothing known to hide it.
+func (f *found) cells() (w, h int, mean []float64, ok []bool) {
+	s := f.sh
+	cell := int(1/s.Step + 0.5)
+	w, h = s.W/cell, s.H/cell
+	mean, ok = make([]float64, w*h), make([]bool, w*h)
+	for y := range h {
+		for x := range w {
+			var l float64
+			n := 0
+			for v := y * cell; v < (y+1)*cell; v++ {
+				for u := x * cell; u < (x+1)*cell; u++ {
+					l += float64(s.L.Pix[v*s.W+u])
+					n += int(f.use.Pix[v*s.W+u])
+				}
+			}
+			mean[y*w+x], ok[y*w+x] = l/float64(cell*cell), n == cell*cell && f.reg.any.Pix[(y*cell+cell/2)*s.W+x*cell+cell/2] < 0.5
+		}
+	}
+	return w, h, mean, ok
+}
+
 // waterLine looks for a level line right across the wall with darker wall under it.
 func (f *found) waterLine() (depthMM float64, ok bool) {
 	s := f.sh
 	n := s.H
-	mark, light := make([]float64, n), make([]float64, n)
+	mark, light := f.rows()
+	reach := int(12 / s.Step)
+	for y := reach + int(rimMM/s.Step); y < n-reach-int(f.foot/s.Step); y++ {
+		if mark[y] < gate.MinWaterLineShare {
+			continue
+		}
+		var up, down float64
+		for k := int(2 / s.Step); k < reach; k++ {
+			up += light[y-k]
+			down += light[y+k]
+		}
+		if down < waterDarker*up {
+			return float64(y) * s.Step, true
+		}
+	}
+	return 0, false
+}
+
+// rows are, of each row of the wall, the share that may be marked on the wall and the mean lightness, of what nothing hides.
+func (f *found) rows() (mark, light []float64) {
+	s := f.sh
+	n := s.H
+	mark, light = make([]float64, n), make([]float64, n)
 	for y := range n {
 		var all, on, l float64
 		for x := range s.W {
@@ -127,21 +153,7 @@ func (f *found) waterLine() (depthMM float64, ok bool) {
 			mark[y], light[y] = on/all, l/all
 		}
 	}
-	reach := int(12 / s.Step)
-	for y := reach + int(rimMM/s.Step); y < n-reach-int(f.foot/s.Step); y++ {
-		if mark[y] < gate.MinWaterLineShare {
-			continue
-		}
-		var up, down float64
-		for k := int(2 / s.Step); k < reach; k++ {
-			up += light[y-k]
-			down += light[y+k]
-		}
-		if down < waterDarker*up {
-			return float64(y) * s.Step, true
-		}
-	}
-	return 0, false
+	return mark, light
 }
 
 // reasons are the gates that the photo does not pass.

@@ -127,7 +127,7 @@ func newPattern(wl *Wall) *pattern {
 		}
 	}
 	wide := raster.Float{W: g.W, H: g.H, Pix: append([]float32(nil), g.Pix...)}
-	soften(wide, 7)                     // some 5 mm
+	blur(wide, 7)                       // some 5 mm
 	skip := int(math.Round(9 / gridMM)) // rim, leaves and the top of the filling change for other reasons
 	for i := range p.v {
 		d := g.Pix[i] - wide.Pix[i]

@@ -151,41 +151,59 @@ type run struct {
 // runs cuts a line, where within holds, into stretches away from all others and stretches along one of them. Stretches
 // too short to mean anything go to the other kind.
 func runs(l []record.Point, others [][]record.Point, within func(record.Point) bool) (out []run) {
-	kind := make([]int, len(l)) // 0 outside, 1 away, 2 along
+	kinds := make([]company, len(l))
 	for i, p := range l {
 		if within(p) {
-			kind[i] = 1
+			kinds[i] = alone
 			if d, atEnd := distanceTo(others, p); d < sameRootMM && !(atEnd && d > 1) {
-				kind[i] = 2 // beyond the old end it is growth at once
+				kinds[i] = accompanied // beyond the old end it is growth at once
 			}
 		}
 	}
-	// A new root that crosses an old one runs along it for a little, which makes it no old root.
-	shortest := [3]float64{1: leastRunMM, 2: crossRunMM}
-	for i := 0; i < len(l); { // short stretches between two of the other kind
-		j := i
-		for j < len(l) && kind[j] == kind[i] {
-			j++
-		}
-		if kind[i] != 0 && i > 0 && j < len(l) && kind[i-1] == kind[j] && kind[j] != 0 && lineLength(l[i:j]) < shortest[kind[i]] {
-			for k := i; k < j; k++ {
-				kind[k] = kind[j]
-			}
-		}
-		i = j
-	}
-	for i := 0; i < len(l); {
-		j := i
-		for j < len(l) && kind[j] == kind[i] {
-			j++
-		}
-		s := run{max(0, i-1), j, kind[i] == 2} // with the step that leads to it
-		if s.along || kind[i] == 1 && lineLength(l[s.from:s.to]) >= leastRunMM {
+	joinShort(kinds, l)
+	for i, j := 0, 0; i < len(l); i = j {
+		j = lastLike(kinds, i)
+		s := run{max(0, i-1), j, kinds[i] == accompanied} // with the step that leads to it
+		if s.along || kinds[i] == alone && lineLength(l[s.from:s.to]) >= leastRunMM {
 			out = append(out, s)
 		}
-		i = j
 	}
 	return out
+}
+
+// company is how a point of a line lies to the lines of the other photo.
+type company int
+
+const (
+	unshared    company = iota // outside what both photos show
+	alone                      // away from all of them
+	accompanied                // along one
+)
+
+// lastLike is where the run of equal values that begins at i ends.
+func lastLike[T comparable](v []T, i int) int {
+	j := i
+	for j < len(v) && v[j] == v[i] {
+		j++
+	}
+	return j
+}
+
+// joinShort gives short stretches of a line, between two of the other kind, to those.
+func joinShort(kinds []company, l []record.Point) {
+	// A new root that crosses an old one runs along it for a little, which makes it no old root.
+	shortest := [3]float64{alone: leastRunMM, accompanied: crossRunMM}
+	for i, j := 0, 0; i < len(l); i = j {
+		j = lastLike(kinds, i)
+		if kinds[i] == unshared || i == 0 || j == len(l) || kinds[j] == unshared {
+			continue
+		}
+		if kinds[i-1] == kinds[j] && lineLength(l[i:j]) < shortest[kinds[i]] {
+			for k := i; k < j; k++ {
+				kinds[k] = kinds[j]
+			}
+		}
+	}
 }
 
 // distanceTo is the distance from p to the nearest of the lines; atEnd says that an end of that line is the nearest.

@@ -121,42 +121,19 @@ func (f *found) isRoot(st *strand) bool {
 // trimDoubt drops what lies outside the first and the last sure stretch, and between two sure stretches what is longer than
 // they are, with those that are then too short to stand by themselves; false where nothing sure is left.
 func (s *strand) trimDoubt(stepMM float64) bool {
-	least := math.Min(sureRunMM/stepMM, sureOfAll*float64(len(s.px)))
-	var sure [][2]int // from, to-1
-	for i := 0; i < len(s.px); i++ {
-		j := i
-		for j < len(s.px) && s.prob[j] >= counted {
-			j++
-		}
-		if float64(j-i) >= least && j > i {
-			sure = append(sure, [2]int{i, j - 1})
-		}
-		i = max(i, j-1)
-	}
+	sure := acrossGaps(s.sureRuns(math.Min(sureRunMM/stepMM, sureOfAll*float64(len(s.px)))), stepMM)
 	if len(sure) == 0 {
 		return false
-	}
-	// what goes on across a gap is one stretch
-	joined := sure[:1:1]
-	within := []int{sure[0][1] - sure[0][0]} // sure points of each
-	for _, r := range sure[1:] {
-		k := len(joined) - 1
-		gap := r[0] - joined[k][1]
-		if float64(gap) <= gapMM/stepMM || float64(gap) <= 0.5*float64(within[k]+r[1]-r[0]) {
-			joined[k][1], within[k] = r[1], within[k]+r[1]-r[0]
-			continue
-		}
-		joined, within = append(joined, r), append(within, r[1]-r[0])
 	}
 	fade := int(endDoubtMM/stepMM + 0.5) // every end fades out
 	keep := make([]bool, len(s.px))
 	some := false
-	for k, r := range joined {
-		if len(joined) > 1 && float64(within[k]) < aloneMM/stepMM {
+	for _, r := range sure {
+		if len(sure) > 1 && float64(r.sure) < aloneMM/stepMM {
 			continue
 		}
 		some = true
-		for i := max(0, r[0]-fade); i <= min(len(s.px)-1, r[1]+fade); i++ {
+		for i := max(0, r.from-fade); i <= min(len(s.px)-1, r.to+fade); i++ {
 			keep[i] = true
 		}
 	}
@@ -164,6 +141,43 @@ func (s *strand) trimDoubt(stepMM float64) bool {
 		s.kept[i] = s.kept[i] && keep[i]
 	}
 	return some
+}
+
+// sureRun is a stretch of a strand, points from..to, that is sure but for short gaps.
+type sureRun struct {
+	from, to int
+	sure     int // steps that are sure
+}
+
+// sureRuns are the stretches of at least so many points whose every point counts.
+func (s *strand) sureRuns(least float64) (out []sureRun) {
+	for i, j := 0, 0; i < len(s.px); i = max(i+1, j) {
+		j = i
+		for j < len(s.px) && s.prob[j] >= counted {
+			j++
+		}
+		if float64(j-i) >= least && j > i {
+			out = append(out, sureRun{i, j - 1, j - 1 - i})
+		}
+	}
+	return out
+}
+
+// acrossGaps makes one of what goes on across a gap.
+func acrossGaps(in []sureRun, stepMM float64) (out []sureRun) {
+	for k, r := range in {
+		if k == 0 {
+			out = append(out, r)
+			continue
+		}
+		last := &out[len(out)-1]
+		if gap := float64(r.from - last.to); gap <= gapMM/stepMM || gap <= 0.5*float64(last.sure+r.sure) {
+			last.to, last.sure = r.to, last.sure+r.sure
+			continue
+		}
+		out = append(out, r)
+	}
+	return out
 }
 
 // likely is the strand's mean probability of being root.
@@ -183,17 +197,13 @@ func (s *strand) sortKinds(stepMM float64) {
 		s.old[i] = o > 0.5
 	}
 	least := int(kindRunMM / stepMM)
-	for i := 0; i < n; {
-		j := i
-		for j < n && s.old[j] == s.old[i] {
-			j++
-		}
+	for i, j := 0, 0; i < n; i = j {
+		j = lastLike(s.old, i)
 		if j-i < least && (i > 0 || j < n) {
 			for k := i; k < j; k++ {
 				s.old[k] = !s.old[k]
 			}
 		}
-		i = j
 	}
 }
 

@@ -26,11 +26,11 @@ func (f *found) tips() []Tip {
 		}
 	}
 	m = opened(m, 1)
-	joined := grown(m, tipJoinMM/2/s.Step) // a tip that a scratch or a drop parts is one
+	joined := dilated(m, tipJoinMM/2/s.Step) // a tip that a scratch or a drop parts is one
 	runs, size := raster.Components(joined, true)
 	type sums struct{ x, y, a, b, p, n, root float64 }
 	of := make([]sums, len(size))
-	near := grown(f.own, 1/s.Step)
+	near := dilated(f.own, 1/s.Step)
 	for _, r := range runs {
 		q := &of[r.Component]
 		for x := r.X0; x < r.X1; x++ {

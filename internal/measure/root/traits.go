@@ -81,7 +81,7 @@ const (
 
 // faintPlaces is where there may be root that is not among those that count: what another photo shows there may be no change.
 func (f *found) faintPlaces(w Wall) Veil {
-	near := grown(f.own, faintFar/f.sh.Step)
+	near := dilated(f.own, faintFar/f.sh.Step)
 	return f.places(w, func(i int) bool { return f.reg.any.Pix[i] > faintProb && near.Pix[i] == 0 })
 }
 

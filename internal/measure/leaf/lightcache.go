@@ -6,9 +6,9 @@ const (
 	sureGround
 )
 
-// lightRows gives the corrected linear light of grid pixels, each worked out when it is first asked for, and forgotten
+// lightCache holds the corrected linear light of grid pixels, each worked out when it is first asked for, and forgotten
 // when the search for the outline has moved on: the rows that are in use stay near the processor.
-type lightRows struct {
+type lightCache struct {
 	in   *Input
 	g    *grid
 	rows [2*farReach + 1]lightRow
@@ -23,8 +23,8 @@ type lightRow struct {
 	have []bool
 }
 
-func newLightRows(in *Input, g *grid) *lightRows {
-	l := &lightRows{in: in, g: g}
+func newLightCache(in *Input, g *grid) *lightCache {
+	l := &lightCache{in: in, g: g}
 	n := len(l.rows)
 	lin, have := make([][3]float32, n*g.w), make([]bool, n*g.w)
 	for i := range l.rows {
@@ -33,7 +33,7 @@ func newLightRows(in *Input, g *grid) *lightRows {
 	return l
 }
 
-func (l *lightRows) row(y int) *lightRow {
+func (l *lightCache) row(y int) *lightRow {
 	r := &l.rows[y%len(l.rows)]
 	if r.y != y {
 		r.y, r.pix = y, l.g.pix[3*y*l.g.w:3*(y+1)*l.g.w]

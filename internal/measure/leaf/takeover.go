@@ -1,0 +1,59 @@
+package leaf
+
+import (
+	"phototrack/internal/raster"
+	"phototrack/internal/regions"
+)
+
+func sureOrNot(p []float32) []uint8 {
+	m := make([]uint8, len(p))
+	for i, v := range p {
+		if v > 0.5 {
+			m[i] = 1
+		}
+	}
+	return m
+}
+
+// takeOver brings what the grid shows into the map of the whole photo: the probability of leaf. The other classes keep their
+// proportions. where bounds it to the places that hold set grid pixels; nil: all.
+func (r *found) takeOver(g *grid, p []float32, where []uint8) {
+	m := &r.seen
+	for y := range m.H {
+		gy0, gy1 := y*g.h/m.H, max(y*g.h/m.H+1, (y+1)*g.h/m.H)
+		for x := range m.W {
+			gx0, gx1 := x*g.w/m.W, max(x*g.w/m.W+1, (x+1)*g.w/m.W)
+			set, there := float32(0), where == nil
+			for gy := gy0; gy < gy1; gy++ {
+				for _, v := range p[gy*g.w+gx0 : gy*g.w+gx1] {
+					set += v
+				}
+				there = there || raster.NextSet(where[gy*g.w+gx0:gy*g.w+gx1], 0) < gx1-gx0
+			}
+			if there {
+				r.setLeaf(y*m.W+x, set/float32((gy1-gy0)*(gx1-gx0)))
+			}
+		}
+	}
+}
+
+// setLeaf gives a place another probability of leaf.
+func (r *found) setLeaf(i int, set float32) {
+	m := &r.seen
+	rest := 1 - m.P[regions.Leaf][i]
+	best := regions.Rest
+	for k := range m.P {
+		switch {
+		case regions.Class(k) == regions.Leaf:
+			m.P[k][i] = set
+		case rest > noChance:
+			m.P[k][i] *= (1 - set) / rest
+		case regions.Class(k) == regions.Rest:
+			m.P[k][i] = 1 - set
+		}
+		if m.P[k][i] > m.P[best][i] {
+			best = regions.Class(k)
+		}
+	}
+	m.Class[i] = best
+}
