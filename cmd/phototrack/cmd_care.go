@@ -279,28 +279,33 @@ is measured again by the next run.` + exitHelp,
 			if err != nil {
 				return err
 			}
-			if err := os.MkdirAll(args[0], 0o755); err != nil {
-				return fsx.Explain(args[0], err)
-			}
-			n := 0
-			for _, m := range c.Marks {
-				if photo != "" && m.Name != photo && m.SHA256 != photo {
-					continue
-				}
-				path := filepath.Join(args[0], collection.PhotoRef(m.SHA256, m.Name)+".json")
-				if err := c.ExportMarks(m.SHA256, m.Name, path); err != nil {
-					return err
-				}
-				cmd.Printf("Wrote %s\n", path)
-				n++
-			}
-			if n == 0 {
-				return &fsx.HintError{What: "there are no marks to export", Hint: "Marks are drawn on the desk page, or imported with: phototrack marks import FILE", Err: errors.New("none")}
-			}
-			return nil
+			return exportMarks(cmd, c, args[0], photo)
 		},
 	}
 	exp.Flags().StringVar(&photo, "photo", "", "only of this photo (name or hash)")
 	cmd.AddCommand(imp, exp, marksCopyCommand(a))
 	return cmd
+}
+
+// exportMarks writes the marks of all photos into a folder, or those of one photo, named by name or hash.
+func exportMarks(cmd *cobra.Command, c *collection.Collection, dir, photo string) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fsx.Explain(dir, err)
+	}
+	n := 0
+	for _, m := range c.Marks {
+		if photo != "" && m.Name != photo && m.SHA256 != photo {
+			continue
+		}
+		path := filepath.Join(dir, collection.PhotoRef(m.SHA256, m.Name)+".json")
+		if err := c.ExportMarks(m.SHA256, m.Name, path); err != nil {
+			return err
+		}
+		cmd.Printf("Wrote %s\n", path)
+		n++
+	}
+	if n == 0 {
+		return &fsx.HintError{What: "there are no marks to export", Hint: "Marks are drawn on the desk page, or imported with: phototrack marks import FILE", Err: errors.New("none")}
+	}
+	return nil
 }

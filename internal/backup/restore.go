@@ -291,28 +291,8 @@ func Into(ctx context.Context, file string, c *collection.Collection) (r Result,
 		return r, fsx.Explain(c.Dir, err)
 	}
 	defer os.RemoveAll(temp)
-	for _, e := range a.m.Files {
-		if err := ctx.Err(); err != nil {
-			return r, err
-		}
-		if e.Name == collection.StoreFile {
-			continue
-		}
-		to := c.Path(filepath.FromSlash(e.Name))
-		if there, err := collection.HashFile(to); err == nil {
-			if there != e.SHA256 {
-				r.Differ = append(r.Differ, e.Name)
-			}
-			continue
-		}
-		if err := os.MkdirAll(filepath.Dir(to), 0o755); err != nil {
-			return r, fsx.Explain(to, err)
-		}
-		err := fsx.PlaceNew(to, 0o644, func(w io.Writer) error { return a.copy(e, w) })
-		if err != nil {
-			return r, err
-		}
-		r.Brought = append(r.Brought, e.Name)
+	if err := a.bringFiles(ctx, c, &r); err != nil {
+		return r, err
 	}
 	if !sum.Store {
 		return r, nil
@@ -327,4 +307,32 @@ func Into(ctx context.Context, file string, c *collection.Collection) (r Result,
 		r.Kept, err = series.Restore(ctx, store, c.StorePath())
 	}
 	return r, err
+}
+
+// bringFiles places the files, but for the store, that the collection lacks, and notes those that it has otherwise.
+func (a *archive) bringFiles(ctx context.Context, c *collection.Collection, r *Result) error {
+	for _, e := range a.m.Files {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if e.Name == collection.StoreFile {
+			continue
+		}
+		to := c.Path(filepath.FromSlash(e.Name))
+		if there, err := collection.HashFile(to); err == nil {
+			if there != e.SHA256 {
+				r.Differ = append(r.Differ, e.Name)
+			}
+			continue
+		}
+		if err := os.MkdirAll(filepath.Dir(to), 0o755); err != nil {
+			return fsx.Explain(to, err)
+		}
+		err := fsx.PlaceNew(to, 0o644, func(w io.Writer) error { return a.copy(e, w) })
+		if err != nil {
+			return err
+		}
+		r.Brought = append(r.Brought, e.Name)
+	}
+	return nil
 }

@@ -133,9 +133,13 @@ func firstAbove(prof *[profileSamples]float64, level float64) int {
 	return -1
 }
 
-// riseSamples is from the first sample above 10 % to the first above 90 % of a profile's rise from 0 to 1.
+// An edge is said to be as wide as from 10 to 90 % of its rise.
+const riseFrom, riseTo = 0.1, 0.9
+
+// riseSamples is from the first sample above the one to the first above the other, of a profile that rises from 0 to 1.
 func riseSamples(prof *[profileSamples]float64) int {
-	lo, hi := slices.IndexFunc(prof[:], func(v float64) bool { return v > 0.1 }), slices.IndexFunc(prof[:], func(v float64) bool { return v > 0.9 })
+	above := func(level float64) int { return slices.IndexFunc(prof[:], func(v float64) bool { return v > level }) }
+	lo, hi := above(riseFrom), above(riseTo)
 	if hi < 0 {
 		hi = profileSamples - 1
 	}

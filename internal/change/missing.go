@@ -3,6 +3,7 @@ package change
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 
 	"phototrack/internal/gate"
@@ -49,7 +50,7 @@ func (a *analysis) active(p record.Plant) bool {
 func (a *analysis) gapsOf(p record.Plant, s *shots) []record.Missing {
 	m := record.Missing{Plant: p.Number, Name: p.Name, View: s.view}
 	var out []record.Missing
-	var counted, refused int
+	counted := 0
 	for _, day := range s.days {
 		n := 0
 		for _, photo := range s.by[day] {
@@ -63,14 +64,9 @@ func (a *analysis) gapsOf(p record.Plant, s *shots) []record.Missing {
 		}
 		counted += n
 		for _, photo := range s.by[day] {
-			if len(photo.Reasons) == 0 {
-				continue
+			if len(photo.Reasons) > 0 {
+				out = append(out, faulty(m, photo))
 			}
-			x := faulty(m, photo)
-			if x.Kind == MissingGood {
-				refused++
-			}
-			out = append(out, x)
 		}
 		if n == 1 {
 			x := m
@@ -80,7 +76,7 @@ func (a *analysis) gapsOf(p record.Plant, s *shots) []record.Missing {
 	}
 	if counted == 0 {
 		m.Kind, m.Note = MissingPhoto, "There is no photo of this view that counts in this period."
-		if refused > 0 {
+		if slices.ContainsFunc(out, func(x record.Missing) bool { return x.Kind == MissingGood }) {
 			m.Note = "None of its photos of this view counts in this period: please take it again."
 		}
 		out = append([]record.Missing{m}, out...)

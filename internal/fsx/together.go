@@ -65,22 +65,11 @@ func ReplaceTogether(dir, what string, files ...Replacement) (err error) {
 		}
 	}()
 	for _, f := range files {
-		s := replaceStep{To: f.Path, New: sumOf(f.New)}
-		path := at(dir, f.Path)
-		perm := os.FileMode(0o644)
-		if f.Old != nil {
-			s.Old = sumOf(f.Old)
-			if st, err := os.Stat(path); err == nil {
-				perm = st.Mode().Perm()
-			}
-			if s.Former, err = stage(dir, f.Path, perm, f.Old); err != nil {
-				return err
-			}
-		}
-		if s.Fresh, err = stage(dir, f.Path, perm, f.New); err != nil {
+		s, err := f.stage(dir)
+		j.Replace = append(j.Replace, s) // what was staged before a fault is swept away
+		if err != nil {
 			return err
 		}
-		j.Replace = append(j.Replace, s)
 	}
 	for _, s := range j.Replace {
 		now, err := sumAt(at(dir, s.To))
@@ -99,6 +88,23 @@ func ReplaceTogether(dir, what string, files ...Replacement) (err error) {
 		err = ErrNotSame
 	}
 	return err
+}
+
+// stage writes the file's new content, and its old one, beside where it is to go.
+func (f Replacement) stage(dir string) (s replaceStep, err error) {
+	s = replaceStep{To: f.Path, New: sumOf(f.New)}
+	perm := os.FileMode(0o644)
+	if f.Old != nil {
+		s.Old = sumOf(f.Old)
+		if st, err := os.Stat(at(dir, f.Path)); err == nil {
+			perm = st.Mode().Perm()
+		}
+		if s.Former, err = stage(dir, f.Path, perm, f.Old); err != nil {
+			return s, err
+		}
+	}
+	s.Fresh, err = stage(dir, f.Path, perm, f.New)
+	return s, err
 }
 
 // MoveTogether does moves within a folder in order as one; the last one is what counts. Whatever is wanted to stay must

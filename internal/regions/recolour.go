@@ -17,13 +17,7 @@ func (v View) Purpled(seen *Map) (out View, changed []bool, ok bool) {
 		if v.Pix[12*n+i] > 0 || v.Pix[13*n+i] > 0 { // the card's patches, the tag
 			continue
 		}
-		var sum [3]int
-		for s := range 4 {
-			for c := range 3 {
-				sum[c] += int(v.Pix[(3*s+c)*n+i])
-			}
-		}
-		r, g, b := sum[0]/4, sum[1]/4, sum[2]/4
+		r, g, b := v.meanColour(i)
 		if r > g+leastOverGreen && b > g-mostUnderGreen && isPurple(r, g, b) {
 			changed[i] = true
 			if seen.P[Leaf][2*(i/v.W)*seen.W+2*(i%v.W)] < sureLeaf {
@@ -47,6 +41,18 @@ func (v View) Purpled(seen *Map) (out View, changed []bool, ok bool) {
 		}
 	}
 	return out, changed, true
+}
+
+// meanColour is that of a place's four pixels.
+func (v View) meanColour(i int) (r, g, b int) {
+	n := v.W * v.H
+	var sum [3]int
+	for s := range 4 {
+		for c := range 3 {
+			sum[c] += int(v.Pix[(3*s+c)*n+i])
+		}
+	}
+	return sum[0] / 4, sum[1] / 4, sum[2] / 4
 }
 
 // sureLeaf is the probability from which purple needs no further look.

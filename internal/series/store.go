@@ -90,16 +90,7 @@ func OpenReader(path string) (*Store, error) {
 		s, err := connect(path, mode, []string{"busy_timeout(10000)"})
 		if err == nil {
 			s.readOnly = true
-			var v int
-			if v, err = s.version(context.Background()); err == nil && v == 0 {
-				err = &fsx.HintError{What: path + " is empty", Hint: "Restore a backup (phototrack restore FILE), or run phototrack run.", Err: ErrNotFound}
-			} else if err == nil && v != len(migrations) {
-				err = &fsx.HintError{What: path + " has not been upgraded yet", Hint: "Run phototrack run once.", Err: ErrReadOnly}
-				if v > len(migrations) {
-					err = newerError(path, v)
-				}
-			}
-			if err == nil {
+			if err = s.checkSchema(path); err == nil {
 				return s, nil
 			}
 			s.db.Close()
@@ -114,6 +105,22 @@ func OpenReader(path string) (*Store, error) {
 		}
 	}
 	return nil, explain(path, first)
+}
+
+// checkSchema says what keeps the store from being read as it is.
+func (s *Store) checkSchema(path string) error {
+	v, err := s.version(context.Background())
+	switch {
+	case err != nil:
+		return err
+	case v == 0:
+		return &fsx.HintError{What: path + " is empty", Hint: "Restore a backup (phototrack restore FILE), or run phototrack run.", Err: ErrNotFound}
+	case v > len(migrations):
+		return newerError(path, v)
+	case v < len(migrations):
+		return &fsx.HintError{What: path + " has not been upgraded yet", Hint: "Run phototrack run once.", Err: ErrReadOnly}
+	}
+	return nil
 }
 
 // fileURI names a file for SQLite: file:///home/..., file:///C:/..., file:////server/share/... (SQLite, "URI Filenames").

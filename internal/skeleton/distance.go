@@ -10,33 +10,12 @@ import (
 // (Felzenszwalb & Huttenlocher 2012, Theory Comput. 8:415-428); 0 outside. Beyond the border counts as inside, so that
 // a body cut by the border keeps its width.
 func Distance(m raster.Mask) raster.Float {
-	const far = 1 << 28
 	out := raster.NewFloat(m.W, m.H)
 	n := max(m.W, m.H)
 	f, v, z := make([]float64, n), make([]int, n), make([]float64, n+1)
 	// Along columns first, where the squared distance is a plain count.
 	for x := range m.W {
-		d := far
-		for y := range m.H {
-			if m.Pix[y*m.W+x] == 0 {
-				d = 0
-			} else if d < far {
-				d++
-			}
-			out.Pix[y*m.W+x] = float32(d)
-		}
-		d = far
-		for y := m.H - 1; y >= 0; y-- {
-			i := y*m.W + x
-			if m.Pix[i] == 0 {
-				d = 0
-			} else if d < far {
-				d++
-			}
-			if float32(d) < out.Pix[i] {
-				out.Pix[i] = float32(d)
-			}
-		}
+		alongColumn(m, x, out)
 	}
 	for y := range m.H {
 		row := out.Pix[y*m.W : (y+1)*m.W]
@@ -50,6 +29,28 @@ func Distance(m raster.Mask) raster.Float {
 		}
 	}
 	return out
+}
+
+// alongColumn gives the pixels of a column their distance from the nearest one outside in the same column.
+func alongColumn(m raster.Mask, x int, out raster.Float) {
+	const far = 1 << 28
+	d := far
+	next := func(i int) float32 {
+		if m.Pix[i] == 0 {
+			d = 0
+		} else if d < far {
+			d++
+		}
+		return float32(d)
+	}
+	for y := range m.H {
+		out.Pix[y*m.W+x] = next(y*m.W + x)
+	}
+	d = far
+	for y := m.H - 1; y >= 0; y-- {
+		i := y*m.W + x
+		out.Pix[i] = min(out.Pix[i], next(i))
+	}
 }
 
 // envelope writes to row the square root of the lower envelope of the parabolas (x - i)^2 + f[i].

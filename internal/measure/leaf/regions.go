@@ -22,12 +22,7 @@ func (r *found) picture(w, h int) raster.Mask {
 	places := make([]uint8, len(r.seen.Class))
 	for i, c := range r.seen.Class {
 		if c == regions.Leaf { // the refined outline says where leaf is; what it leaves out is the likeliest of the others
-			c = regions.Rest
-			for k := range r.seen.P {
-				if k := regions.Class(k); k != regions.Leaf && r.seen.P[k][i] > r.seen.P[c][i] {
-					c = k
-				}
-			}
+			c = r.likeliestOther(i)
 		}
 		places[i] = uint8(c)
 	}
@@ -48,6 +43,17 @@ func (r *found) picture(w, h int) raster.Mask {
 		}
 	}
 	return out
+}
+
+// likeliestOther is the likeliest class of a place but leaf.
+func (r *found) likeliestOther(i int) regions.Class {
+	c := regions.Rest
+	for k := range r.seen.P {
+		if k := regions.Class(k); k != regions.Leaf && r.seen.P[k][i] > r.seen.P[c][i] {
+			c = k
+		}
+	}
+	return c
 }
 
 // SRGB is the colour correction of a photo without a card: its values are taken to be sRGB.

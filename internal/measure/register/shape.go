@@ -88,15 +88,12 @@ func (v View) picture(from geom.MM, side, turn float64, about geom.MM) raster.BG
 			for i := range fine * fine {
 				qx := from.X + (float64(x)+(float64(i%fine)+0.5)/fine)*shapeStepMM - about.X
 				qy := from.Y + (float64(y)+(float64(i/fine)+0.5)/fine)*shapeStepMM - about.Y
-				p, ok := v.Surface.PX(geom.MM{X: about.X + c*qx - s*qy, Y: about.Y + s*qx + c*qy})
-				if !ok || p.X < 0 || p.Y < 0 || p.X >= float64(v.Img.W-1) || p.Y >= float64(v.Img.H-1) || v.hidden(p) {
-					continue
+				if px := v.seenAt(geom.MM{X: about.X + c*qx - s*qy, Y: about.Y + s*qx + c*qy}); px != nil {
+					for ch := range sum {
+						sum[ch] += float64(px[ch])
+					}
+					k++
 				}
-				j := 3 * (int(p.Y+0.5)*v.Img.W + int(p.X+0.5))
-				for ch := range sum {
-					sum[ch] += float64(v.Img.Pix[j+ch])
-				}
-				k++
 			}
 			if k == 0 {
 				sum, k = [3]float64{128, 128, 128}, 1
@@ -107,4 +104,13 @@ func (v View) picture(from geom.MM, side, turn float64, about geom.MM) raster.BG
 		}
 	}
 	return out
+}
+
+// seenAt is the photo's pixel that shows a place; nil where none does.
+func (v View) seenAt(q geom.MM) []uint8 {
+	p, ok := v.Surface.PX(q)
+	if !ok || p.X < 0 || p.Y < 0 || p.X >= float64(v.Img.W-1) || p.Y >= float64(v.Img.H-1) || v.hidden(p) {
+		return nil
+	}
+	return v.Img.Pix[3*(int(p.Y+0.5)*v.Img.W+int(p.X+0.5)):][:3]
 }
