@@ -61,6 +61,7 @@ func chooseCard(ms []Marker) (best sighting, second bool, err error) {
 	return best, left >= 2, nil
 }
 
+// grow is the card about a marker: others of its side join one by one, the one that its homography places best first.
 func grow(seed Marker, all []Marker) sighting {
 	s := sighting{side: card.SideOf(seed.ID), markers: map[int]Marker{seed.ID: seed}}
 	s.h = fitMarkers(s.markers)
@@ -70,7 +71,7 @@ func grow(seed Marker, all []Marker) sighting {
 			if _, have := s.markers[m.ID]; have || card.SideOf(m.ID) != s.side {
 				continue
 			}
-			if e := misfit(s.h, m) / m.SidePx(); e < bestErr {
+			if e := reprojectionError(s.h, m) / m.SidePx(); e < bestErr {
 				best, bestErr = m, e
 			}
 		}
@@ -87,7 +88,8 @@ func grow(seed Marker, all []Marker) sighting {
 	}
 }
 
-func misfit(h geom.Homography, m Marker) float64 {
+// reprojectionError is how far, px, a marker's corners lie from where a homography puts them, at most.
+func reprojectionError(h geom.Homography, m Marker) float64 {
 	c, _, _ := card.MarkerCornersMM(m.ID)
 	worst := 0.0
 	for i := range 4 {
@@ -188,7 +190,7 @@ func fitCard(s sighting, prior FocalPrior, print Print, w, h int) (cardFit, erro
 	if err != nil {
 		return f, err
 	}
-	ss, sw := c.misfit(flat.P)
+	ss, sw := c.residual(flat.P)
 	f.outliers, f.residualPx = c.outliers, math.Sqrt(ss/sw)
 	copy(f.free[:8], flat.P)
 	f.free[8] = 1

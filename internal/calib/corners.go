@@ -88,8 +88,8 @@ func (c *corners) weigh(p []float64) {
 	}
 }
 
-// misfit is the weighted sum of the squared distances from the fit, px2, and the sum of the weights.
-func (c *corners) misfit(p []float64) (ss, sw float64) {
+// residual is the weighted sum of the squared distances from the fit, px2, and the sum of the weights.
+func (c *corners) residual(p []float64) (ss, sw float64) {
 	for i := range c.mm {
 		d := dist(c.flat(p, i), c.px[i])
 		ss += c.weight[i] * d * d
