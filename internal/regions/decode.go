@@ -17,6 +17,32 @@ func (m *Map) decode(logits []float32, inverse float32, planes []float32) bool {
 		(*C.uint8_t)(unsafe.Pointer(&m.Class[0])), floats(room)) == 0
 }
 
+// average makes of a's planes the mean with b's, seen in the mirror, and fills a's classes and how far the two are apart about leaf.
+func average(a, b *Map) {
+	if a.W*a.H == 0 {
+		return
+	}
+	w, h := C.size_t(a.W), C.size_t(a.H)
+	for c := range a.P {
+		var apart *C.float
+		if Class(c) == Leaf {
+			apart = floats(a.Apart)
+		}
+		C.pt_regions_mean(floats(a.P[c]), floats(b.P[c]), w, h, apart)
+	}
+	p := &a.P
+	C.pt_regions_likeliest(floats(p[0]), floats(p[1]), floats(p[2]), floats(p[3]), floats(p[4]), w*h, (*C.uint8_t)(unsafe.Pointer(&a.Class[0])))
+}
+
+// forAnyProcessor makes the C code use that the code for any processor, so that a test can try it where there is faster code.
+func forAnyProcessor(yes bool) {
+	n := C.int(0)
+	if yes {
+		n = 1
+	}
+	C.pt_regions_any_processor(n)
+}
+
 // What the C code takes the classes for.
 var _ = [1]struct{}{}[Classes-C.PT_CLASSES+Leaf-C.PT_LEAF]
 

@@ -50,21 +50,7 @@ func Look(s Seer, v View) (Map, error) {
 		return Map{}, fmt.Errorf("%w: two sizes", ErrLogits)
 	}
 	a.Apart = make([]float32, a.W*a.H)
-	for y := range a.H {
-		for x := range a.W {
-			i, j := y*a.W+x, y*a.W+a.W-1-x
-			d := a.P[Leaf][i] - b.P[Leaf][j]
-			a.Apart[i] = max(d, -d)
-			best := Class(0)
-			for c := range a.P {
-				a.P[c][i] = (a.P[c][i] + b.P[c][j]) / 2
-				if a.P[c][i] > a.P[best][i] {
-					best = Class(c)
-				}
-			}
-			a.Class[i] = best
-		}
-	}
+	average(&a, &b)
 	if green, changed, ok := v.Purpled(&a); ok {
 		c, err := s.See(green)
 		if err != nil {

@@ -142,62 +142,6 @@ var logOf = func() (t [1021]uint8) {
 	return
 }()
 
-// Resample gives the picture in another size: each new pixel is the mean over the area it covers.
-func Resample(p raster.BGR, w, h int) raster.BGR {
-	out := raster.NewBGR(w, h)
-	xs, ys := spans(p.W, w), spans(p.H, h)
-	row := make([]uint32, 3*w)
-	for y, sy := range ys {
-		clear(row)
-		for j, wy := range sy.weight {
-			src := p.Pix[3*(sy.from+j)*p.W:]
-			for x, sx := range xs {
-				var b, g, r uint32
-				o := 3 * sx.from
-				for _, wx := range sx.weight {
-					b += wx * uint32(src[o])
-					g += wx * uint32(src[o+1])
-					r += wx * uint32(src[o+2])
-					o += 3
-				}
-				row[3*x] += wy * (b >> 4)
-				row[3*x+1] += wy * (g >> 4)
-				row[3*x+2] += wy * (r >> 4)
-			}
-		}
-		dst := out.Pix[3*y*w : 3*(y+1)*w]
-		for i, s := range row {
-			dst[i] = uint8((s + 1<<19) >> 20)
-		}
-	}
-	return out
-}
-
-type span struct {
-	from   int
-	weight []uint32 // of 4096
-}
-
-// spans are the pixels of n that each of m covers.
-func spans(n, m int) []span {
-	out := make([]span, m)
-	r := float64(n) / float64(m)
-	for i := range out {
-		a, b := float64(i)*r, float64(i+1)*r
-		from, to := int(a), min(n, int(math.Ceil(b-1e-9)))
-		s := span{from: from, weight: make([]uint32, max(1, to-from))}
-		left := uint32(1 << 12)
-		for j := range s.weight {
-			part := math.Min(b, float64(from+j+1)) - math.Max(a, float64(from+j))
-			s.weight[j] = min(left, uint32(math.Round(part/r*(1<<12))))
-			left -= s.weight[j]
-		}
-		s.weight[len(s.weight)/2] += left
-		out[i] = s
-	}
-	return out
-}
-
 // Mirrored is the view in the mirror: left is right.
 func (v View) Mirrored() View {
 	m := View{W: v.W, H: v.H, Pix: make([]uint8, len(v.Pix))}

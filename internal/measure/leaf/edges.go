@@ -30,10 +30,13 @@ func rims(in *Input, g *grid, m []uint8, unit float64) (out [][]rim) {
 	for i, v := range m {
 		smooth[i] = float32(v)
 	}
-	smooth = boxMean(boxMean(smooth, g.w, g.h, 2), g.w, g.h, 2)
+	const reach = 2
+	b := bounds(m, g.w, g.h)
+	once := boxMeanIn(smooth, g.w, g.h, reach, b.grow(2*reach, g.w, g.h))
+	smooth = boxMeanIn(once, g.w, g.h, reach, b.grow(reach, g.w, g.h)) // nothing beyond the outline's neighbours is asked for
 	var inside [256]bool
 	inside[1] = true
-	for _, loop := range contours(m, g.w, g.h, bounds(m, g.w, g.h), &inside) {
+	for _, loop := range contours(m, g.w, g.h, b, &inside) {
 		var line []rim
 		for i, a := range loop {
 			b := loop[(i+1)%len(loop)]

@@ -33,8 +33,3 @@ func (t *encodeTable) at(l float64) float64 {
 	i := int(r)
 	return float64(t[i] + float32(r-float64(i))*(t[i+1]-t[i]))
 }
-
-// byte is the encoded value as the nearest whole number.
-func (t *encodeTable) byte(l float32) uint8 {
-	return uint8(t[int(sqrt32(min(1, l))*encodeSteps+0.5)] + 0.5)
-}

@@ -66,15 +66,27 @@ func (c *cellSums) near(i, j, reach int, few float32) (h hue, ok bool) {
 	return h, h.n >= few
 }
 
-// colours are the colours round all cells; n is 0 where there is too little.
-func (c *cellSums) colours(reach int, few float32) []hue {
-	out := make([]hue, len(c.sum))
-	for j := range c.h {
-		for i := range c.w {
-			if h, ok := c.near(i, j, reach, few); ok {
-				out[j*c.w+i] = h
-			}
+// hues are the colours round the cells, each worked out when it is first asked for: most cells hold nothing that asks.
+type hues struct {
+	sums  cellSums
+	reach int
+	few   float32
+	of    []hue
+	known []bool
+}
+
+// colours are the colours round all cells.
+func (c cellSums) colours(reach int, few float32) *hues {
+	return &hues{sums: c, reach: reach, few: few, of: make([]hue, len(c.sum)), known: make([]bool, len(c.sum))}
+}
+
+// at is the colour round a cell; n is 0 where there is too little.
+func (u *hues) at(cell int) *hue {
+	if !u.known[cell] {
+		u.known[cell] = true
+		if h, ok := u.sums.near(cell%u.sums.w, cell/u.sums.w, u.reach, u.few); ok {
+			u.of[cell] = h
 		}
 	}
-	return out
+	return &u.of[cell]
 }

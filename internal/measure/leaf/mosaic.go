@@ -109,30 +109,60 @@ func (r *found) ownShare() []float32 {
 
 // boxMean is the mean over a window of 2 r + 1 places, cut at the edges.
 func boxMean(p []float32, w, h, r int) []float32 {
+	return boxMeanIn(p, w, h, r, box{0, 0, w, h})
+}
+
+// boxMeanIn is boxMean in a part of a picture that is 0 above that part and left of it: sums that begin there are the same to the last digit.
+func boxMeanIn(p []float32, w, h, r int, in box) []float32 {
 	tmp, out := make([]float32, len(p)), make([]float32, len(p))
-	line := func(src, dst []float32, n, stride int) {
-		sum, count := float32(0), float32(0)
-		for i := range min(r, n) {
-			sum += src[i*stride]
-			count++
-		}
-		for i := range n {
-			if i+r < n {
-				sum += src[(i+r)*stride]
-				count++
-			}
-			if i > r {
-				sum -= src[(i-r-1)*stride]
-				count--
-			}
-			dst[i*stride] = sum / count
-		}
+	for y := max(0, in.y0-r-1); y < min(in.y1+r, h); y++ {
+		meanAlong(p[y*w:(y+1)*w], tmp[y*w:(y+1)*w], r, in.x0, in.x1)
 	}
-	for y := range h {
-		line(p[y*w:], tmp[y*w:], w, 1)
+	// Down the columns, row by row: a row of sums is in reach at once, a column of the picture is not.
+	sums, count := make([]float32, in.x1-in.x0), float32(0)
+	row := func(y int) []float32 { return tmp[y*w+in.x0 : y*w+in.x1] }
+	add := func(y int) {
+		for x, v := range row(y) {
+			sums[x] += v
+		}
+		count++
 	}
-	for x := range w {
-		line(tmp[x:], out[x:], h, w)
+	for y := max(0, in.y0-r-1); y < min(in.y0+r, h); y++ {
+		add(y)
+	}
+	for y := in.y0; y < in.y1; y++ {
+		if y+r < h {
+			add(y + r)
+		}
+		if y > r {
+			for x, v := range row(y - r - 1) {
+				sums[x] -= v
+			}
+			count--
+		}
+		for x, v := range sums {
+			out[y*w+in.x0+x] = v / count
+		}
 	}
 	return out
+}
+
+// meanAlong is the mean over a window of 2 r + 1 places of a row, cut at its ends, for places x0 to x1-1.
+func meanAlong(src, dst []float32, r, x0, x1 int) {
+	sum, count := float32(0), float32(0)
+	for x := max(0, x0-r-1); x < min(x0+r, len(src)); x++ {
+		sum += src[x]
+		count++
+	}
+	for x := x0; x < x1; x++ {
+		if x+r < len(src) {
+			sum += src[x+r]
+			count++
+		}
+		if x > r {
+			sum -= src[x-r-1]
+			count--
+		}
+		dst[x] = sum / count
+	}
 }

@@ -13,13 +13,8 @@ func view(in *Input, g *grid) regions.View {
 
 // corrected turns a row of camera values into corrected sRGB.
 func corrected(in *Input) func(row []uint8) {
-	enc := newEncodeTable()
-	return func(row []uint8) {
-		for i := 0; i+2 < len(row); i += 3 {
-			r, gr, b := in.Colour.Linear(row[i+2], row[i+1], row[i])
-			row[i], row[i+1], row[i+2] = enc.byte(b), enc.byte(gr), enc.byte(r)
-		}
-	}
+	enc := newEncodeTable().bytes()
+	return func(row []uint8) { in.Colour.correctRow(row, enc) }
 }
 
 // likelihood is the probability of leaf at each grid pixel, from the map's finer or coarser places, 0 where there cannot be

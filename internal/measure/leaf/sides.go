@@ -104,11 +104,16 @@ func (r *surroundings) twoLeafColours(s *side, x, y int) (two [2]split, ok bool)
 			if r.kinds[yy*g.w+xx] != sureLeaf {
 				continue
 			}
-			v, at := row.at(xx), 0
+			v, h, wt := row.at(xx), &half[0], r.weight[yy-y+reach][xx-x+reach]
 			if v[0]+v[1]+v[2] > mean {
-				at = 1
+				h = &half[1]
 			}
-			half[at].one(sureLeaf, v, r.weight[yy-y+reach][xx-x+reach])
+			h.in[0] += wt * v[0]
+			h.in[1] += wt * v[1]
+			h.in[2] += wt * v[2]
+			h.in2 += wt * dot3(v, v)
+			h.wIn += wt
+			h.nIn++
 		}
 	}
 	a, b := &half[0], &half[1]
@@ -131,10 +136,12 @@ func (s *side) spreadIn() float32 {
 	return max(0, s.in2/s.wIn-dot3(m, m)/(s.wIn*s.wIn))
 }
 
-// add takes in a stretch of a row from x0 on: kinds says what is there, weight how much it counts.
+// add takes in a stretch of a row from x0 on: kinds says what is there, weight how much it counts. It is one, written out for both kinds:
+// most of the time that the outline takes is spent here.
 func (s *side) add(r *lightRow, x0 int, kinds []uint8, weight []float32) {
 	weight = weight[:len(kinds)]
 	have, lin := r.have[x0:][:len(kinds)], r.lin[x0:][:len(kinds)]
+	t := *s
 	for i, kind := range kinds {
 		if kind == 0 {
 			continue
@@ -142,6 +149,24 @@ func (s *side) add(r *lightRow, x0 int, kinds []uint8, weight []float32) {
 		if !have[i] {
 			r.learn(x0 + i)
 		}
-		s.one(kind, lin[i], weight[i])
+		v, wt := &lin[i], weight[i]
+		v0, v1, v2 := v[0], v[1], v[2]
+		square := wt * (v0*v0 + v1*v1 + v2*v2)
+		if kind == sureLeaf {
+			t.in[0] += wt * v0
+			t.in[1] += wt * v1
+			t.in[2] += wt * v2
+			t.in2 += square
+			t.wIn += wt
+			t.nIn++
+		} else {
+			t.out[0] += wt * v0
+			t.out[1] += wt * v1
+			t.out[2] += wt * v2
+			t.out2 += square
+			t.wOut += wt
+			t.nOut++
+		}
 	}
+	*s = t
 }

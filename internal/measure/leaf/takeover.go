@@ -21,20 +21,37 @@ func (r *found) takeOver(g *grid, p []float32, where []uint8) {
 	m := &r.seen
 	for y := range m.H {
 		gy0, gy1 := y*g.h/m.H, max(y*g.h/m.H+1, (y+1)*g.h/m.H)
+		if where != nil && raster.NextSet(where[gy0*g.w:gy1*g.w], 0) == (gy1-gy0)*g.w {
+			continue
+		}
 		for x := range m.W {
 			gx0, gx1 := x*g.w/m.W, max(x*g.w/m.W+1, (x+1)*g.w/m.W)
-			set, there := float32(0), where == nil
+			there := where == nil
+			for gy := gy0; gy < gy1 && !there; gy++ {
+				there = anySet(where[gy*g.w+gx0 : gy*g.w+gx1])
+			}
+			if !there {
+				continue
+			}
+			set := float32(0)
 			for gy := gy0; gy < gy1; gy++ {
 				for _, v := range p[gy*g.w+gx0 : gy*g.w+gx1] {
 					set += v
 				}
-				there = there || raster.NextSet(where[gy*g.w+gx0:gy*g.w+gx1], 0) < gx1-gx0
 			}
-			if there {
-				r.setLeaf(y*m.W+x, set/float32((gy1-gy0)*(gx1-gx0)))
-			}
+			r.setLeaf(y*m.W+x, set/float32((gy1-gy0)*(gx1-gx0)))
 		}
 	}
+}
+
+// anySet says whether one of a few pixels is set.
+func anySet(m []uint8) bool {
+	for _, v := range m {
+		if v != 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // setLeaf gives a place another probability of leaf.

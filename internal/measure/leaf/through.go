@@ -32,7 +32,7 @@ type glimpses struct {
 	b            box
 	p            []float32
 	lin          [][3]float32
-	ground, leaf []hue // by cell
+	ground, leaf *hues // by cell
 }
 
 // seeThrough opens holes: places that the network takes for leaf, such as it takes for a pale patch of one, and that have exactly
@@ -64,16 +64,11 @@ func (s *glimpses) lookAtGround(in *Input) {
 	s.lin = make([][3]float32, g.w*g.h)
 	sums := newCellSums(g)
 	for y := s.b.y0; y < s.b.y1; y++ {
-		for x := s.b.x0; x < s.b.x1; x++ {
-			i := y*g.w + x
-			if g.block[i] != 0 {
-				continue
-			}
-			q := g.pix[3*i : 3*i+3]
-			red, green, blue := in.Colour.Linear(q[2], q[1], q[0])
-			s.lin[i] = [3]float32{red, green, blue}
-			if s.p[i] < 1-sureP {
-				sums.add(x, y, s.lin[i])
+		from, to := y*g.w+s.b.x0, y*g.w+s.b.x1
+		in.Colour.linearRow(g.pix[3*from:3*to], s.lin[from:to])
+		for i := from; i < to; i++ {
+			if g.block[i] == 0 && s.p[i] < 1-sureP {
+				sums.add(i-y*g.w, y, s.lin[i])
 			}
 		}
 	}
@@ -90,7 +85,7 @@ func (s *glimpses) likeGround() []uint8 {
 			if s.p[i] <= 0.5 || g.block[i] != 0 {
 				continue
 			}
-			back := &s.ground[s.cell(i)]
+			back := s.ground.at(s.cell(i))
 			if back.n > 0 && back.away(s.lin[i]) < asGround {
 				same[i] = 1
 			} else if s.p[i] > sureP {
@@ -109,7 +104,7 @@ func (s *glimpses) unlikeLeaf(same []uint8) (some bool) {
 			continue
 		}
 		k := s.cell(i)
-		back, front := &s.ground[k], &s.leaf[k]
+		back, front := s.ground.at(k), s.leaf.at(k)
 		if front.n == 0 || !front.otherTone(back) || back.away(front.mean) < plainly || front.away(back.mean) < plainly/2 ||
 			front.away(s.lin[i])-back.away(s.lin[i]) < 2*surelyThrough {
 			same[i] = 0
@@ -156,7 +151,7 @@ func (s *glimpses) sharpHoles(same []uint8) (hole []uint8, some bool) {
 
 // ends says whether a pixel beyond a hole's rim is as leaf or as ground round the hole's cell: a highlight would still be fading there.
 func (s *glimpses) ends(cell, beyond int) bool {
-	leaf, back := s.leaf[cell].away(s.lin[beyond]), s.ground[cell].away(s.lin[beyond])
+	leaf, back := s.leaf.at(cell).away(s.lin[beyond]), s.ground.at(cell).away(s.lin[beyond])
 	return s.g.block[beyond] != 0 || leaf < asGround || back < asGround || leaf < back/4
 }
 

@@ -80,33 +80,62 @@ func toneOf(g *grid, i int) int {
 // toneCounts holds, by cell, how often each colour was seen, and the evidence where it was asked for.
 type toneCounts struct {
 	w, h         int
-	leaf, ground [][]uint16 // nil where there is none; a cell has fewer pixels than 65536
+	leaf, ground [][]toneCount
 	evidence     [][]float32
 }
+
+// toneCount is a colour that was seen in a cell, and how often: a cell has fewer pixels than 65536.
+type toneCount struct{ tone, n uint16 }
 
 func countTones(g *grid, p []float32, b box) *toneCounts {
 	t := &toneCounts{w: (g.w + tonePx - 1) / tonePx, h: (g.h + tonePx - 1) / tonePx}
 	n := t.w * t.h
-	t.leaf, t.ground, t.evidence = make([][]uint16, n), make([][]uint16, n), make([][]float32, n)
-	for y := b.y0; y < b.y1; y++ {
-		for x := b.x0; x < b.x1; x++ {
-			i := y*g.w + x
-			if g.block[i] != 0 {
-				continue
+	t.leaf, t.ground, t.evidence = make([][]toneCount, n), make([][]toneCount, n), make([][]float32, n)
+	leaf, ground := newToneTally(), newToneTally()
+	for cy := b.y0 / tonePx; cy*tonePx < b.y1; cy++ {
+		for cx := b.x0 / tonePx; cx*tonePx < b.x1; cx++ {
+			for y := max(b.y0, cy*tonePx); y < min(b.y1, (cy+1)*tonePx); y++ {
+				for x := max(b.x0, cx*tonePx); x < min(b.x1, (cx+1)*tonePx); x++ {
+					i := y*g.w + x
+					switch {
+					case g.block[i] != 0:
+					case p[i] > sampleP:
+						leaf.add(toneOf(g, i))
+					case p[i] < 1-sampleP:
+						ground.add(toneOf(g, i))
+					}
+				}
 			}
-			c := &t.ground[y/tonePx*t.w+x/tonePx]
-			if p[i] > sampleP {
-				c = &t.leaf[y/tonePx*t.w+x/tonePx]
-			} else if p[i] >= 1-sampleP {
-				continue
-			}
-			if *c == nil {
-				*c = make([]uint16, tones*tones*tones)
-			}
-			(*c)[toneOf(g, i)]++
+			k := cy*t.w + cx
+			t.leaf[k], t.ground[k] = leaf.take(), ground.take()
 		}
 	}
 	return t
+}
+
+// toneTally counts the colours of one cell after another.
+type toneTally struct {
+	count []uint16
+	seen  []uint16 // the colours that were
+}
+
+func newToneTally() *toneTally { return &toneTally{count: make([]uint16, tones*tones*tones)} }
+
+func (t *toneTally) add(tone int) {
+	if t.count[tone]++; t.count[tone] == 1 {
+		t.seen = append(t.seen, uint16(tone))
+	}
+}
+
+// take gives what was counted, and begins anew.
+func (t *toneTally) take() []toneCount {
+	out := make([]toneCount, len(t.seen))
+	for i, c := range t.seen {
+		out[i] = toneCount{c, t.count[c]}
+		t.count[c] = 0
+	}
+	t.seen = t.seen[:0]
+	return out
 }
 
 // at is, by colour, the logarithm of how much commoner it is on leaf than elsewhere, in a cell and those round it.
@@ -115,6 +144,10 @@ func (t *toneCounts) at(cx, cy int) []float32 {
 	if t.evidence[k] == nil {
 		on, off := t.share(t.leaf, cx, cy), t.share(t.ground, cx, cy)
 		for c, v := range on {
+			if v == off[c] { // as where neither was seen, which is nearly everywhere
+				on[c] = 0
+				continue
+			}
 			on[c] = float32(math.Log(float64((v + rareTone) / (off[c] + rareTone))))
 		}
 		t.evidence[k] = on
@@ -123,30 +156,47 @@ func (t *toneCounts) at(cx, cy int) []float32 {
 }
 
 // share is, by colour, its share of what was counted round a cell, spread a little over the neighbouring colours.
-func (t *toneCounts) share(of [][]uint16, cx, cy int) []float32 {
+func (t *toneCounts) share(of [][]toneCount, cx, cy int) []float32 {
 	a, b := make([]float32, tones*tones*tones), make([]float32, tones*tones*tones)
 	n := float32(1)
 	for y := max(0, cy-1); y <= min(t.h-1, cy+1); y++ {
 		for x := max(0, cx-1); x <= min(t.w-1, cx+1); x++ {
-			for c, v := range of[y*t.w+x] {
-				a[c] += float32(v)
-				n += float32(v)
+			for _, c := range of[y*t.w+x] {
+				a[c.tone] += float32(c.n)
+				n += float32(c.n)
 			}
 		}
 	}
+	if n == 1 { // nothing was counted
+		return a
+	}
 	for _, step := range [3]int{1, tones, tones * tones} {
-		for c, v := range a {
-			lo, hi := v, v
-			if c/step%tones > 0 {
-				lo = a[c-step]
-			}
-			if c/step%tones < tones-1 {
-				hi = a[c+step]
-			}
-			b[c] = (lo + 2*v + hi) / (4 * n)
-		}
+		spreadTones(a, b, step, n)
 		a, b = b, a
 		n = 1
 	}
 	return a
+}
+
+// spreadTones smooths counts along one of the three colours, whose values lie step apart, over three of its tones: 1, 2, 1 parts of 4 n.
+func spreadTones(from, to []float32, step int, n float32) {
+	n *= 4
+	for block := 0; block < len(from); block += step * tones {
+		for at := block; at < block+step*tones; at += step {
+			mid, out := from[at:at+step], to[at:at+step]
+			lo, hi := mid, mid
+			if at > block {
+				lo = from[at-step : at]
+			}
+			if at < block+step*(tones-1) {
+				hi = from[at+step : at+2*step]
+			}
+			for i, v := range mid {
+				out[i] = 0
+				if sum := lo[i] + 2*v + hi[i]; sum != 0 {
+					out[i] = sum / n
+				}
+			}
+		}
+	}
 }
