@@ -79,8 +79,12 @@ PALETTE = [(95, 40, 85), (130, 50, 75), (150, 60, 60), (75, 35, 55), (110, 85, 1
            (170, 140, 100), (70, 110, 50), (110, 150, 60), (50, 80, 45), (120, 150, 120), (165, 185, 110), (90, 120, 100)]
 
 
-def any_leaf_colour(n, device):
-    p = torch.tensor(PALETTE, device=device, dtype=torch.float32) / 255
+# Colours of margins and of downy leaves: cream, white, silver, pale yellow.
+PALE = [(235, 230, 195), (242, 242, 234), (225, 215, 150), (205, 210, 195), (170, 182, 170), (225, 225, 220)]
+
+
+def any_leaf_colour(n, device, palette=PALETTE):
+    p = torch.tensor(palette, device=device, dtype=torch.float32) / 255
     c = p[torch.randint(len(p), (n,), device=device)]
     return (c * torch.exp(bell(n, device, 0.12, 3)) * torch.exp(bell(n, device, 0.15, 1))).clamp(0.02, 1)[:, :, None, None]
 
@@ -95,7 +99,7 @@ def colour_beside(fine, mask):
     return free.flatten(2).gather(2, i[:, None].expand(n, 3, 1)).view(n, 3, 1, 1).clamp(0.02, 1)
 
 
-def recolour(fine, y, p=0.34, hidden=0.3):
+def recolour(fine, extra, y, p=0.45, hidden=0.3):
     """Gives some plants another colour: all over, along the outline, in patches. Light and shade stay. Of these some (hidden) get the colour of
     what lies beside them, as dry tips before bark have it: then shape and light alone tell."""
     n, dev = len(fine), fine.device
@@ -115,15 +119,18 @@ def recolour(fine, y, p=0.34, hidden=0.3):
         edge = torch.sigmoid((0.86 + 0.1 * torch.rand(m, 1, 1, 1, device=dev) - inner) * 30)
         cells = int(torch.randint(3, 40, (1,)))
         patch = torch.sigmoid((smooth_noise(m, h, w, cells, dev) - 0.4 - 0.25 * torch.rand(m, 1, 1, 1, device=dev)) * 25)
-        amount = torch.where(kind < 0.3, torch.ones_like(patch), torch.where(kind < 0.65, edge, patch))
+        amount = torch.where(kind < 0.27, torch.ones_like(patch), torch.where(kind < 0.68, edge, patch))
         soft = F.avg_pool2d(mask, 3, 1, 1, count_include_pad=False) * mask
         gamma = torch.exp(bell(m, dev, 0.2, 1, 1, 1))
         beside = (torch.rand(m, 1, 1, 1, device=dev) < hidden) & (kind > 0.2)
-        new = torch.where(beside, colour_beside(part, mask), any_leaf_colour(m, dev)) * (lum / mean.clamp_min(0.05)).clamp(0, 3) ** gamma
+        pale = torch.rand(m, 1, 1, 1, device=dev) < torch.where(kind > 0.27, 0.45, 0.1)
+        any_ = torch.where(pale, any_leaf_colour(m, dev, PALE), any_leaf_colour(m, dev))
+        new = torch.where(beside, colour_beside(part, mask), any_) * (lum / mean.clamp_min(0.05)).clamp(0, 3) ** gamma
         fine[on] = part + (new.clamp(0, 1) - part) * amount * soft * (0.6 + 0.4 * torch.rand(m, 1, 1, 1, device=dev))
     on = some(n, 0.6 * p, dev)
     if len(on):
         ground = F.avg_pool2d(((y[on] == 0) | (y[on] == IGNORE))[:, None].float(), 3, 1, 1, count_include_pad=False)
+        ground = ground * (F.interpolate(extra[on, :2].amax(1, keepdim=True), scale_factor=2, mode="nearest") < 0.02)  # the card's colours are known
         gain = torch.exp(bell(len(on), dev, 0.3, 3, 1, 1))
         fine[on] = fine[on] * (1 + (gain - 1) * ground)
     return fine
@@ -177,19 +184,62 @@ def sticks(fine, extra, y, p=0.12):
     return fine, extra, y
 
 
-def behind(fine, extra, y, other, p=0.1):
-    """Sets some plants, with their pots and cards, before another picture; what grows there is some other plant if there is a card."""
+def cloth(n, h, w, device):
+    """Hanging or lying cloth, paper and painted walls of any colour, with folds, weave and prints, in or out of focus: pictures 0..1 of a fine
+    picture twice h by w, and their two planes of sharpness."""
+    H, W = h * 5 // 2, w * 5 // 2
+    one = (n, 1, 1, 1)
+    rand = lambda *shape: torch.rand(*shape, device=device)
+    leafy = any_leaf_colour(n, device)
+    pic = torch.where(rand(one) < 0.4, leafy, rand(n, 3, 1, 1) ** 1.5).expand(n, 3, H, W)
+    yy, xx = torch.meshgrid(torch.linspace(-1, 1, H, device=device), torch.linspace(-1, 1, W, device=device) * W / H, indexing="ij")
+    bend = smooth_noise(n, H, W, int(torch.randint(2, 6, (1,))), device) - 0.5
+    for _ in range(2):  # a print: blotches or a pattern of another colour
+        wave = torch.sin((xx * bell(n, device, 1.0, 1, 1, 1) + yy * bell(n, device, 1.0, 1, 1, 1)) * (4 + 60 * rand(one)))
+        spots = (smooth_noise(n, H, W, int(torch.randint(3, 30, (1,))), device) - 0.5) * 6
+        shape = torch.sigmoid(torch.where(rand(one) < 0.5, spots, wave) * (1 + 14 * rand(one)) - 2 * rand(one))
+        second = torch.where(rand(one) < 0.5, any_leaf_colour(n, device), rand(n, 3, 1, 1))
+        pic = torch.lerp(pic, second, shape * (rand(one) < 0.25) * rand(one))
+    for _ in range(2):  # folds: light on one side, shade on the other, now and then a crease
+        turn = rand(one) * np.pi
+        along = xx * torch.cos(turn) + yy * torch.sin(turn) + 1.2 * rand(one) * bend
+        wave = torch.sin(along * (2 + 16 * rand(one) ** 2) + 6.3 * rand(one))
+        wave = torch.where(rand(one) < 0.4, 1 - 2 * wave.abs() ** 0.6, wave)
+        pic = pic * torch.exp(wave * 0.45 * rand(one) * (rand(one) < 0.6))
+    pic = pic * (0.55 + 0.9 * rand(one) + (smooth_noise(n, H, W, 2, device) - 0.5) * rand(one))
+    pic = pic * (1 + 0.15 * rand(one) ** 2 * torch.randn(n, 1, H, W, device=device))
+    pic = torch.where(rand(one) < 0.5, F.avg_pool2d(pic, 7, 1, 3, count_include_pad=False), pic).clamp(0, 1)
+    sharp = detail(pic[:, 1:2], h, w) * (0.4 + 0.6 * rand(one))
+    return F.interpolate(pic, (2 * h, 2 * w), mode="bilinear", antialias=True, align_corners=False), sharp
+
+
+def behind(fine, extra, y, other, p=0.1, woven=0.5, bare=0.35):
+    """Sets some plants, with their pots and cards, before another picture or before cloth (woven: its share); what grows there is some other plant
+    if there is a card. Some of them (bare) lose card and tag, and half of these their pots, as cut-outs do: then every plant counts."""
     on = torch.nonzero((torch.rand(len(y), device=y.device) < p) & ((y == LEAF).float().mean((1, 2)) > 0.01))[:, 0]
     if not len(on):
         return fine, extra, y
+    m, dev = len(on), y.device
     back, back_extra = unpack(other[0][on])
-    back_y, part_y, part_extra = other[1][on], y[on], extra[on]
+    back_y, part_y, part_extra = other[1][on].clone(), y[on], extra[on]
+    hung = some(m, woven, dev)
+    if len(hung):
+        pic, sharp = cloth(len(hung), *extra.shape[2:], dev)
+        back[hung], back_y[hung] = pic, 0
+        back_extra[hung] = torch.cat([0 * sharp, sharp], 1)
+    off = chance(m, bare, dev)[:, None, None]
+    pots = (part_y == POT) & ~(off & chance(m, 0.5, dev)[:, None, None])
+    part_extra = torch.cat([part_extra[:, :2] * ~off[:, None], part_extra[:, 2:]], 1)
+    part_y = torch.where(off & (part_y == OTHER), torch.full_like(part_y, LEAF), part_y)
     known = F.interpolate(F.max_pool2d(part_extra[:, :2].amax(1, keepdim=True), 5, 1, 2), scale_factor=2, mode="nearest")
-    keep = torch.maximum(((part_y == LEAF) | (part_y == PART) | (part_y == POT) | (part_y == IGNORE))[:, None].float(), known)
+    keep = torch.maximum(((part_y == LEAF) | (part_y == PART) | pots | (part_y == IGNORE))[:, None].float(), known)
     a = F.avg_pool2d(keep, 3, 1, 1, count_include_pad=False)
     ah = F.avg_pool2d(a, 2)
     carded = (part_extra[:, 0].amax((1, 2)) > 0)[:, None, None]
     there = torch.where(carded & ((back_y == LEAF) | (back_y == PART)), torch.full_like(back_y, OTHER), back_y)
+    size = int(torch.randint(2, 20, (1,))) * 2 + 1
+    shade = F.avg_pool2d(torch.roll(a, (size // 2, int(torch.randint(-size, size, (1,)))), (2, 3)), size, 1, size // 2)
+    back = back * (1 - 0.8 * shade * torch.rand(m, 1, 1, 1, device=dev) * (torch.rand(m, 1, 1, 1, device=dev) < 0.5))
     fine[on] = fine[on] * a + back * (1 - a)
     extra[on] = torch.cat([part_extra[:, :2], part_extra[:, 2:] * ah + back_extra[:, 2:] * (1 - ah)], 1)
     y = y.clone()
@@ -303,8 +353,9 @@ def light(fine, extra, strength=1.0):
         t = torch.arange(-4, 5, device=dev).float()
         k = torch.exp(-t ** 2 / (2 * sigma[:, None] ** 2))
         k = (k / k.sum(1, keepdim=True)).repeat_interleave(3, 0)
-        b = F.conv2d(v[on].reshape(1, -1, h, w), k[:, None, None, :], padding=(0, 4), groups=3 * m)
-        v[on] = F.conv2d(b, k[:, None, :, None], padding=(4, 0), groups=3 * m).view(m, 3, h, w)
+        with torch.backends.cudnn.flags(benchmark=False):  # their number is another each time: no use to look for the fastest way
+            b = F.conv2d(v[on].reshape(1, -1, h, w), k[:, None, None, :], padding=(0, 4), groups=3 * m)
+            v[on] = F.conv2d(b, k[:, None, :, None], padding=(4, 0), groups=3 * m).view(m, 3, h, w)
         loss = torch.log2(1 + sigma.view(m, 1, 1, 1) * 2.5) / 10
         d[on] = d[on] - torch.cat([loss, loss * 0.4], 1)
     v = v + 0.02 * torch.rand(one, device=dev) * torch.randn_like(v)
@@ -319,11 +370,11 @@ def make_new(x, y, other=None, strength=1.0):
     """A batch as the network should see it. strength 1 is all of it; less towards the end of a training."""
     fine, extra = unpack(x)
     if other is not None:
-        fine, extra, y = behind(fine, extra, y, other, 0.1 * strength)
-    fine, extra, y = neighbours(fine, extra, y, 0.45 * strength)
+        fine, extra, y = behind(fine, extra, y, other, 0.2 * strength)
+    fine, extra, y = neighbours(fine, extra, y, 0.3 * (0.4 + 0.6 * strength))
     extra, y = uncard(extra, y)
-    fine = recolour(fine, y, 0.34 * strength)
-    fine, extra, y = sticks(fine, extra, y, 0.12 * (0.4 + 0.6 * strength))
+    fine = recolour(fine, extra, y, 0.45 * (0.4 + 0.6 * strength))
+    fine, extra, y = sticks(fine, extra, y, 0.05 * (0.4 + 0.6 * strength))
     fine, extra, y = warp(fine, extra, y, strength)
     fine, extra = light(fine, extra, strength)
     return inputs_of(fine, extra), y
