@@ -109,7 +109,7 @@ func (r *found) doubtMM2(in *Input) float64 {
 
 // ofBernoulli and ofApart are how much of each counts. Fitted to drawn scenes that were not trained on, and tried on others
 // (docs/model-card.md): where the network says itself that it is unsure, its two looks mostly differ, too.
-const ofBernoulli, ofApart = 1, 1.5
+const ofBernoulli, ofApart = 1, 1.7
 
 const (
 	// minPlaceMM2 is the least area that a grower is asked about, maxPlaces how many places at most.
