@@ -16,13 +16,16 @@ import (
 	"phototrack/internal/scenemaker"
 )
 
-// bench is what the two plants do over the months: the first sends up a spike, and one of its storage organs shrivels until it
-// is watered again; the second is its sibling, whose organs stay as they are, with a second spike late.
-var bench = []struct {
+// plant is one of the two, with what it does from month to month.
+type plant struct {
 	number int
 	seed   uint64
 	months [5]scenemaker.Month
-}{
+}
+
+// bench is what the two plants do over the months: the first sends up a spike, and one of its storage organs shrivels until it
+// is watered again; the second is its sibling, whose organs stay as they are, with a second spike late.
+var bench = []plant{
 	{52, 521, [5]scenemaker.Month{
 		{Spike: 40, SpikeBend: 0.10, Bulb: 25, LeafBend: 0.30}, {Spike: 62, SpikeBend: 0.14, Bulb: 23.2, LeafBend: 0.42}, {Spike: 90, SpikeBend: 0.18, Bulb: 21.4, LeafBend: 0.55},
 		{Spike: 117, SpikeBend: 0.24, Bulb: 23.8, LeafBend: 0.36}, {Spike: 139, SpikeBend: 0.3, Bulb: 25.4, LeafBend: 0.30}}},
@@ -52,43 +55,50 @@ func run() error {
 	counts := "date,plant,what,count,note\n"
 	for _, b := range bench {
 		for month, m := range b.months {
-			sc := scene(b.number, b.seed, month, m)
-			shot, err := scenemaker.Render(sc)
+			t, c, err := b.photograph(month, m)
 			if err != nil {
 				return err
 			}
-			day := sc.Taken.Format(time.DateOnly)
-			name := fmt.Sprintf("%03d_%s_L.jpg", b.number, sc.Taken.Format("2006-01"))
-			if err := os.WriteFile(filepath.Join("samples/parts/photos", name), shot.JPEG, 0o644); err != nil {
-				return err
-			}
-			sum := sha256.Sum256(shot.JPEG)
-			sha := hex.EncodeToString(sum[:])
-			var marks []collection.Mark
-			for _, l := range lines(sc, b.seed+uint64(month), m) {
-				for _, q := range l.truth {
-					truth += fmt.Sprintf("%s,%d,%s,%s,%s,%.3f,%s\n", name, b.number, day, l.Part, q.name, q.value, q.unit)
-				}
-				line := l.Line
-				marks = append(marks, collection.Mark{What: collection.MarkLine, Who: hand, When: sc.Taken.Format(time.RFC3339), Line: &line})
-			}
-			// July's lines of the second plant are left to be taken over from June.
-			if b.number != 53 || month < 4 {
-				data, err := collection.EncodeMarks(collection.PhotoMarks{SHA256: sha, Name: name, Marks: marks})
-				if err != nil {
-					return err
-				}
-				if err := os.WriteFile(filepath.Join("samples/parts/marks", collection.PhotoRef(sha, name)+".json"), data, 0o644); err != nil {
-					return err
-				}
-			}
-			counts += fmt.Sprintf("%s,%d,buds,%d,\n", day, b.number, buds[b.number][month])
+			truth, counts = truth+t, counts+c
 		}
 	}
 	if err := os.WriteFile("samples/parts/counts.csv", []byte(counts), 0o644); err != nil {
 		return err
 	}
 	return os.WriteFile("samples/parts/truth.csv", []byte(truth), 0o644)
+}
+
+// photograph writes a month's photo of a plant with its lines, and gives the lines of the lists of what is true and what was counted.
+func (b *plant) photograph(month int, m scenemaker.Month) (truth, counts string, err error) {
+	sc := scene(b.number, b.seed, month, m)
+	shot, err := scenemaker.Render(sc)
+	if err != nil {
+		return "", "", err
+	}
+	day := sc.Taken.Format(time.DateOnly)
+	name := fmt.Sprintf("%03d_%s_L.jpg", b.number, sc.Taken.Format("2006-01"))
+	if err := os.WriteFile(filepath.Join("samples/parts/photos", name), shot.JPEG, 0o644); err != nil {
+		return "", "", err
+	}
+	var marks []collection.Mark
+	for _, l := range lines(sc, b.seed+uint64(month), m) {
+		for _, q := range l.truth {
+			truth += fmt.Sprintf("%s,%d,%s,%s,%s,%.3f,%s\n", name, b.number, day, l.Part, q.name, q.value, q.unit)
+		}
+		line := l.Line
+		marks = append(marks, collection.Mark{What: collection.MarkLine, Who: hand, When: sc.Taken.Format(time.RFC3339), Line: &line})
+	}
+	counts = fmt.Sprintf("%s,%d,buds,%d,\n", day, b.number, buds[b.number][month])
+	if b.number == 53 && month == 4 { // July's lines of the second plant are left to be taken over from June
+		return truth, counts, nil
+	}
+	sum := sha256.Sum256(shot.JPEG)
+	sha := hex.EncodeToString(sum[:])
+	data, err := collection.EncodeMarks(collection.PhotoMarks{SHA256: sha, Name: name, Marks: marks})
+	if err != nil {
+		return "", "", err
+	}
+	return truth, counts, os.WriteFile(filepath.Join("samples/parts/marks", collection.PhotoRef(sha, name)+".json"), data, 0o644)
 }
 
 // scene is a month's photo of a plant: the plant and its grower stay, card, plant, camera and light are set up anew.

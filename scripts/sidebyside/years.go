@@ -96,6 +96,18 @@ func fillYears(dir string, plants, months int) error {
 		return err
 	}
 	defer st.Close()
+	if err := fillStore(st, samples, start, plants, months); err != nil {
+		return err
+	}
+	all, err := st.All(context.Background())
+	if err == nil && len(all) != 2*plants*months {
+		err = fmt.Errorf("%d photos are stored, not %d", len(all), 2*plants*months)
+	}
+	return err
+}
+
+// fillStore puts a photo of each view for each plant and month, made of the samples, into the store.
+func fillStore(st *series.Store, samples []record.Photo, start time.Time, plants, months int) error {
 	rng := rand.New(rand.NewPCG(1, 2))
 	for n := 1; n <= plants; n++ {
 		growth := 0.02 * rng.NormFloat64()
@@ -112,11 +124,7 @@ func fillYears(dir string, plants, months int) error {
 			}
 		}
 	}
-	all, err := st.All(context.Background())
-	if err == nil && len(all) != 2*plants*months {
-		err = fmt.Errorf("%d photos are stored, not %d", len(all), 2*plants*months)
-	}
-	return err
+	return nil
 }
 
 // moved makes p a photo of plant n: sizes times the growth and a little noise.

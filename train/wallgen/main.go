@@ -47,28 +47,47 @@ func main() {
 				if k**shard >= *n || *seconds > 0 && time.Since(start).Seconds() > *seconds {
 					return
 				}
-				var b bytes.Buffer
+				var some []wallmaker.Sample
 				for i := k * *shard; i < min(*n, (k+1)**shard); i++ {
-					s := draw(*seed+uint64(i), *third, *side)
-					if *sheet {
-						fail(picture(filepath.Join(*out, fmt.Sprintf("%06d.png", i)), s))
-						continue
-					}
-					fail(binary.Write(&b, binary.LittleEndian, []float32{s.Mid, s.Top, s.R0, s.K, s.Base, 0, 0, 0}))
-					b.Write(s.RGB)
-					b.Write(codes(s))
+					some = append(some, draw(*seed+uint64(i), *third, *side))
 				}
 				drawn.Add(int64(*shard))
-				if !*sheet { // whole shards only are ever seen
-					name := filepath.Join(*out, fmt.Sprintf("%06d.walls", k))
-					fail(os.WriteFile(name+".part", b.Bytes(), 0o644))
-					fail(os.Rename(name+".part", name))
+				if *sheet {
+					fail(pictures(*out, k**shard, some))
+				} else {
+					fail(writeShard(filepath.Join(*out, fmt.Sprintf("%06d.walls", k)), some))
 				}
 			}
 		}()
 	}
 	wg.Wait()
 	fmt.Printf("%d samples in %.1f s on %d processors\n", drawn.Load(), time.Since(start).Seconds(), *cores)
+}
+
+// writeShard writes samples one after the other, each with its figures before it; only the whole file is ever seen under its name.
+func writeShard(name string, some []wallmaker.Sample) error {
+	var b bytes.Buffer
+	for _, s := range some {
+		if err := binary.Write(&b, binary.LittleEndian, []float32{s.Mid, s.Top, s.R0, s.K, s.Base, 0, 0, 0}); err != nil {
+			return err
+		}
+		b.Write(s.RGB)
+		b.Write(codes(s))
+	}
+	if err := os.WriteFile(name+".part", b.Bytes(), 0o644); err != nil {
+		return err
+	}
+	return os.Rename(name+".part", name)
+}
+
+// pictures writes a PNG of each sample, numbered from first.
+func pictures(dir string, first int, some []wallmaker.Sample) error {
+	for i, s := range some {
+		if err := picture(filepath.Join(dir, fmt.Sprintf("%06d.png", first+i)), s); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func draw(seed, third uint64, side int) wallmaker.Sample {
