@@ -148,9 +148,9 @@ func TestSamplesEndToEnd(t *testing.T) {
 	sort.Float64s(rootErr)
 	t.Logf("leaf area: median error %.2f %%, worst %.2f %%; root length: median %.2f %%, worst %.2f %%",
 		100*areaErr[len(areaErr)/2], 100*areaErr[len(areaErr)-1], 100*rootErr[len(rootErr)/2], 100*rootErr[len(rootErr)-1])
-	assert.LessOrEqual(t, areaErr[len(areaErr)/2], 0.01) // of all, those that say they are unsure too
+	assert.LessOrEqual(t, areaErr[len(areaErr)/2], 0.0095) // of all, those that say they are unsure too
 	assert.LessOrEqual(t, areaErr[len(areaErr)-1], 0.02)
-	assert.LessOrEqual(t, doubted, 4, "photos that say they are unsure")
+	assert.LessOrEqual(t, doubted, 3, "photos that say they are unsure")
 	assert.GreaterOrEqual(t, held, doubted-1, "intervals of photos that are unsure")
 	assert.LessOrEqual(t, rootErr[len(rootErr)/2], 0.04)
 	assert.LessOrEqual(t, rootErr[len(rootErr)-1], 0.12)

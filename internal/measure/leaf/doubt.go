@@ -101,8 +101,8 @@ func outlineBand(mask []uint8, w, h int) []uint8 {
 
 // doubtMM2 is the standard uncertainty of the leaf's area by what may have been judged wrongly. A piece in doubt is wrong
 // as a whole with the probability that the network gives it (Bernoulli); and the network may be sure and wrong, which shows in how far its two
-// looks disagree: on drawn scenes that were not trained on, far harder than growers' photos, the error was within 2 such u, and the hundredth that the budget's
-// other terms are, in 92 % (docs/model-card.md).
+// looks disagree: on scenes that were not trained on, the error was within 2 such u, and the hundredth that the budget's other terms are, in 95 %
+// (docs/model-card.md).
 func (r *found) doubtMM2(in *Input) float64 {
 	return math.Hypot(ofBernoulli*r.doubt.Bernoulli, ofApart*r.doubt.Apart) * r.placeMM2(in)
 }

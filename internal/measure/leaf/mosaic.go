@@ -115,6 +115,9 @@ func boxMean(p []float32, w, h, r int) []float32 {
 // boxMeanIn is boxMean in a part of a picture that is 0 above that part and left of it: sums that begin there are the same to the last digit.
 func boxMeanIn(p []float32, w, h, r int, in box) []float32 {
 	tmp, out := make([]float32, len(p)), make([]float32, len(p))
+	if in.x1 <= in.x0 || in.y1 <= in.y0 { // nothing is asked for: there is no leaf
+		return out
+	}
 	for y := max(0, in.y0-r-1); y < min(in.y1+r, h); y++ {
 		meanAlong(p[y*w:(y+1)*w], tmp[y*w:(y+1)*w], r, in.x0, in.x1)
 	}
