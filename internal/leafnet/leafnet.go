@@ -59,7 +59,6 @@ func (n *one) See(v regions.View) (regions.Map, error) {
 	if err != nil {
 		return regions.Map{}, err
 	}
-	defer l.Free()
 	return regions.Decode(l.V, l.W, l.H, temperature)
 }
 

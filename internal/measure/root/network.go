@@ -49,6 +49,5 @@ func (n *sharedNetwork) Run(w, h int, fill func(planes []float32), take func(seg
 	if err != nil {
 		return err
 	}
-	defer l.Free()
 	return take(l)
 }
