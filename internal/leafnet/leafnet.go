@@ -2,10 +2,17 @@
 // How it was trained is in train/, what it can and cannot do in docs/model-card.md.
 package leafnet
 
+/*
+#cgo CFLAGS: -O3 -std=c11
+#include "fill.h"
+*/
+import "C"
+
 import (
 	_ "embed" // the networks
 	"errors"
 	"fmt"
+	"unsafe"
 
 	"phototrack/internal/regions"
 	"phototrack/internal/segnet"
@@ -32,6 +39,7 @@ type Net struct{ first, second one }
 type one struct {
 	net   *segnet.Net
 	model *[]byte
+	room  *regions.Room // for its maps; nil: each has memory of its own
 }
 
 // See gives the first network's probabilities for a view.
@@ -43,6 +51,9 @@ func (n *Net) See(v regions.View) (regions.Map, error) {
 // Second is the second network.
 func (n *Net) Second() regions.Seer {
 	n.second.model = &second
+	if n.second.room == nil {
+		n.second.room = new(regions.Room)
+	}
 	return &n.second
 }
 
@@ -59,6 +70,9 @@ func (n *one) See(v regions.View) (regions.Map, error) {
 	if err != nil {
 		return regions.Map{}, err
 	}
+	if n.room != nil {
+		return n.room.Decode(l.V, l.W, l.H, temperature)
+	}
 	return regions.Decode(l.V, l.W, l.H, temperature)
 }
 
@@ -69,6 +83,7 @@ func (n *Net) Close() (err error) {
 			err = errors.Join(err, m.net.Close())
 			m.net = nil
 		}
+		m.room = nil
 	}
 	return
 }
@@ -77,15 +92,6 @@ func (n *Net) Close() (err error) {
 func fill(x []float32, v regions.View) {
 	const colours = 12
 	n := v.W * v.H
-	var colour, other [256]float32
-	for i := range 256 {
-		colour[i] = float32(i-127) / 128
-		other[i] = float32(i) / 255
-	}
-	for i, b := range v.Pix[:colours*n] {
-		x[i] = colour[b]
-	}
-	for i, b := range v.Pix[colours*n:] {
-		x[colours*n+i] = other[b]
-	}
+	_, _ = x[regions.Planes*n-1], v.Pix[regions.Planes*n-1]
+	C.pt_leafnet_fill((*C.uint8_t)(unsafe.Pointer(&v.Pix[0])), C.size_t(colours*n), C.size_t((regions.Planes-colours)*n), (*C.float)(unsafe.Pointer(&x[0])))
 }

@@ -28,6 +28,7 @@ type Seer interface {
 // Two is a Seer that knows of another one, which learnt apart from it.
 type Two interface {
 	Seer
+	// Second is that other one. Its maps are lent: they hold until it is asked again.
 	Second() Seer
 }
 
@@ -105,16 +106,30 @@ const Outputs = int(Classes) + 4
 // Decode turns the network's answer for a view of w x h places into probabilities. Logits are divided by temperature, which
 // calibration chose so that probabilities are right as often as they say (Guo et al. 2017).
 func Decode(logits []float32, w, h int, temperature float64) (Map, error) {
+	var r Room
+	return r.Decode(logits, w, h, temperature)
+}
+
+// Room is memory for one map after another; each holds until the next is decoded there.
+type Room struct {
+	planes []float32
+	class  []Class
+}
+
+// Decode is the function Decode.
+func (r *Room) Decode(logits []float32, w, h int, temperature float64) (Map, error) {
 	n := w * h
 	if len(logits) != Outputs*n || w < 1 || h < 1 || !(temperature > 0) {
 		return Map{}, fmt.Errorf("%w: %d values for %d x %d places", ErrLogits, len(logits), w, h)
 	}
-	m := Map{W: 2 * w, H: 2 * h, Class: make([]Class, 4*n)}
-	buf := make([]float32, int(Classes)*4*n)
-	for c := range m.P {
-		m.P[c] = buf[c*4*n : (c+1)*4*n]
+	if len(r.class) != 4*n {
+		r.planes, r.class = make([]float32, int(Classes)*4*n), make([]Class, 4*n)
 	}
-	if n > 0 && !m.decode(logits, float32(1/temperature), buf) {
+	m := Map{W: 2 * w, H: 2 * h, Class: r.class}
+	for c := range m.P {
+		m.P[c] = r.planes[c*4*n : (c+1)*4*n]
+	}
+	if !m.decode(logits, float32(1/temperature), r.planes) {
 		return Map{}, fmt.Errorf("%w: not finite", ErrLogits)
 	}
 	return m, nil

@@ -1,9 +1,17 @@
 package regions
 
+/*
+#cgo CFLAGS: -O3 -std=c11
+#include "recolour.h"
+*/
+import "C"
+
 import (
 	"math"
+	"unsafe"
 
 	"phototrack/internal/colour"
+	"phototrack/internal/raster"
 )
 
 // Purpled is the view with purple and red-purple shown as green of the same lightness, and which places that changed; ok is
@@ -12,13 +20,14 @@ import (
 func (v View) Purpled(seen *Map) (out View, changed []bool, ok bool) {
 	n := v.W * v.H
 	changed = make([]bool, n)
+	if n == 0 {
+		return View{}, nil, false
+	}
+	maybe := make([]uint8, n) // not the card's patches, nor the tag
+	C.pt_regions_maybe_purple((*C.uint8_t)(unsafe.Pointer(&v.Pix[0])), C.size_t(n), leastOverGreen, mostUnderGreen, (*C.uint8_t)(unsafe.Pointer(&maybe[0])))
 	count := 0
-	for i := range n {
-		if v.Pix[12*n+i] > 0 || v.Pix[13*n+i] > 0 { // the card's patches, the tag
-			continue
-		}
-		r, g, b := v.meanColour(i)
-		if r > g+leastOverGreen && b > g-mostUnderGreen && isPurple(r, g, b) {
+	for i := raster.NextSet(maybe, 0); i < n; i = raster.NextSet(maybe, i+1) {
+		if isPurple(v.meanColour(i)) {
 			changed[i] = true
 			if seen.P[Leaf][2*(i/v.W)*seen.W+2*(i%v.W)] < sureLeaf {
 				count++

@@ -1,6 +1,8 @@
 package leaf
 
 import (
+	"bytes"
+
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
 	"phototrack/internal/regions"
@@ -136,12 +138,10 @@ const leastThin = 0.15
 
 // thin is the share of the leaves that lies within two places of their outline.
 func (r *found) thin() float64 {
-	m := r.leafMask()
-	core := erode(m, r.seen.W, r.seen.H, 2)
-	all, in := 0, 0
-	for i, v := range m {
-		all += int(v)
-		in += int(core[i])
+	if !r.thinKnown {
+		m, one := r.leafMask(), []byte{1}
+		all, in := bytes.Count(m, one), bytes.Count(erode(m, r.seen.W, r.seen.H, 2), one)
+		r.thinShare, r.thinKnown = 1-float64(in)/float64(max(1, all)), true
 	}
-	return 1 - float64(in)/float64(max(1, all))
+	return r.thinShare
 }

@@ -80,13 +80,7 @@ func DoubtOf(w, h int, mask []uint8, p, apart []float32) (d Doubt) {
 
 // places marks what is not sure and wider than two pixels.
 func (u unsure) places(w, h int, p, apart []float32) []uint8 {
-	m := make([]uint8, w*h)
-	for i, v := range p {
-		if (v > u.p && v < 1-u.p) || apart[i] > u.apart {
-			m[i] = 1
-		}
-	}
-	return open(m, w, h, 1)
+	return open(u.marks(p, apart), w, h, 1)
 }
 
 // outlineBand is a pixel or two on both sides of the mask's outline.

@@ -160,6 +160,9 @@ type found struct {
 	doubt Doubt // in places of seen
 	// told is 1 in the places of seen that a stage after the network decided: by the ground's colour, or by how soft the edge is.
 	told []uint8
+	// thinShare is what thin says of the map as it is, where that is known.
+	thinShare float64
+	thinKnown bool
 }
 
 // find tells the leaves from everything else and places their outline.
@@ -184,12 +187,7 @@ func find(in *Input, s *Settings) (r found, err error) {
 		}
 	}
 	r.doubt = DoubtOf(r.seen.W, r.seen.H, r.leafMask(), r.seen.P[regions.Leaf], r.seen.Apart)
-	m := make([]uint8, len(p))
-	for i, v := range p {
-		if v > 0.5 {
-			m[i] = 1
-		}
-	}
+	m := sureOrNot(p)
 	mm2 := g.pxPerMM * g.pxPerMM
 	dropSmall(m, g.w, g.h, int(s.MinSpeckMM2*mm2))
 	keepMarked(in, g, m)
@@ -259,15 +257,7 @@ func decidedByHand(in *Input, g *grid) []uint8 {
 	return out
 }
 
-func (r *found) leafMask() []uint8 {
-	m := make([]uint8, r.seen.W*r.seen.H)
-	for i, p := range r.seen.P[regions.Leaf] {
-		if p > 0.5 {
-			m[i] = 1
-		}
-	}
-	return m
-}
+func (r *found) leafMask() []uint8 { return sureOrNot(r.seen.P[regions.Leaf]) }
 
 // placeMM2 is about the area of a place of the network's picture.
 func (r *found) placeMM2(in *Input) float64 {
@@ -276,8 +266,12 @@ func (r *found) placeMM2(in *Input) float64 {
 
 // areas are about those of the classes, in the unit of the leaf's area that is given.
 func (r *found) areas(leafArea float64) (a [regions.Classes]float64) {
-	for _, c := range r.seen.Class {
-		a[c]++
+	for i, class := 0, r.seen.Class; i < len(class); { // by runs: a place mostly is what the one before it is
+		from, c := i, class[i]
+		for i < len(class) && class[i] == c {
+			i++
+		}
+		a[c] += float64(i - from)
 	}
 	n := max(1, a[regions.Leaf])
 	for c := range a {

@@ -114,23 +114,25 @@ func boxMean(p []float32, w, h, r int) []float32 {
 
 // boxMeanIn is boxMean in a part of a picture that is 0 above that part and left of it: sums that begin there are the same to the last digit.
 func boxMeanIn(p []float32, w, h, r int, in box) []float32 {
-	tmp, out := make([]float32, len(p)), make([]float32, len(p))
+	out := make([]float32, len(p))
 	if in.x1 <= in.x0 || in.y1 <= in.y0 { // nothing is asked for: there is no leaf
 		return out
 	}
-	for y := max(0, in.y0-r-1); y < min(in.y1+r, h); y++ {
-		meanAlong(p[y*w:(y+1)*w], tmp[y*w:(y+1)*w], r, in.x0, in.x1)
+	first, last, n := max(0, in.y0-r-1), min(in.y1+r, h), in.x1-in.x0
+	means := make([]float32, n*(last-first)) // along the rows
+	row := func(y int) []float32 { return means[(y-first)*n : (y-first+1)*n] }
+	for y := first; y < last; y++ {
+		meanAlong(p[y*w:(y+1)*w], row(y), r, in.x0, in.x1)
 	}
 	// Down the columns, row by row: a row of sums is in reach at once, a column of the picture is not.
-	sums, count := make([]float32, in.x1-in.x0), float32(0)
-	row := func(y int) []float32 { return tmp[y*w+in.x0 : y*w+in.x1] }
+	sums, count := make([]float32, n), float32(0)
 	add := func(y int) {
 		for x, v := range row(y) {
 			sums[x] += v
 		}
 		count++
 	}
-	for y := max(0, in.y0-r-1); y < min(in.y0+r, h); y++ {
+	for y := first; y < min(in.y0+r, h); y++ {
 		add(y)
 	}
 	for y := in.y0; y < in.y1; y++ {
@@ -150,7 +152,7 @@ func boxMeanIn(p []float32, w, h, r int, in box) []float32 {
 	return out
 }
 
-// meanAlong is the mean over a window of 2 r + 1 places of a row, cut at its ends, for places x0 to x1-1.
+// meanAlong gives the means over windows of 2 r + 1 places of a row, cut at its ends, for places x0 to x1-1.
 func meanAlong(src, dst []float32, r, x0, x1 int) {
 	sum, count := float32(0), float32(0)
 	for x := max(0, x0-r-1); x < min(x0+r, len(src)); x++ {
@@ -166,6 +168,6 @@ func meanAlong(src, dst []float32, r, x0, x1 int) {
 			sum -= src[x-r-1]
 			count--
 		}
-		dst[x] = sum / count
+		dst[x-x0] = sum / count
 	}
 }

@@ -1,5 +1,7 @@
 package leaf
 
+import "math"
+
 // fine is the outline placed on pixels twice as fine as the grid's, or on the photo's own: a mask of the same field.
 type fine struct {
 	w, h  int
@@ -49,7 +51,7 @@ func refine(in *Input, g *grid, m []uint8, p []float32, z int) *fine {
 	f := &fine{w: g.w * z, h: g.h * z, k: g.k / z, z: z}
 	f.mask = make([]uint8, f.w*f.h)
 	up(f.mask, m, g.w, g.h, z)
-	round := &surroundings{in: in, g: g, p: p, kinds: sureKinds(g, m, p), lin: newLightCache(in, g), weight: nearWeights()}
+	round := &surroundings{in: in, g: g, p: p, kinds: sureKinds(g, p), lin: newLightCache(in, g), weight: nearWeights()}
 	band := undecided(g, m, p)
 	for y := range g.h {
 		for x := range g.w {
@@ -100,28 +102,13 @@ func (r *surroundings) pAt(x, y, z, k, j int) float32 {
 }
 
 // sureKinds says of each grid pixel whether it is sure leaf or sure ground, away from the mixed pixels at the outline.
-func sureKinds(g *grid, m []uint8, p []float32) []uint8 {
-	in, out := make([]uint8, len(m)), make([]uint8, len(m))
-	for i, v := range p {
-		if v >= sureP {
-			in[i] = 1
-		}
-		if v > 1-sureP {
-			out[i] = 1
-		}
-	}
-	core, around := erode(in, g.w, g.h, 1), dilate(out, g.w, g.h, 1)
-	kinds := make([]uint8, len(m))
-	for i := range kinds {
-		switch {
-		case core[i] != 0:
-			kinds[i] = sureLeaf
-		case around[i] == 0 && g.block[i] == 0:
-			kinds[i] = sureGround
-		}
-	}
-	return kinds
+func sureKinds(g *grid, p []float32) []uint8 {
+	in, out := over(p, justBelow(sureP)), over(p, 1-sureP)
+	return kindsOf(erode(in, g.w, g.h, 1), dilate(out, g.w, g.h, 1), g.block)
 }
+
+// justBelow is the number before a number: what is over it is at least that.
+func justBelow(v float32) float32 { return math.Nextafter32(v, 0) }
 
 // rimPx is how far inside the outline pixels are decided anew, grid px: gaps between leaflets are narrower than what the network is
 // shown.
@@ -129,14 +116,7 @@ const rimPx = 2
 
 // undecided marks the grid pixels whose fine pixels are decided anew.
 func undecided(g *grid, m []uint8, p []float32) []uint8 {
-	core, cover := erode(m, g.w, g.h, rimPx), dilate(m, g.w, g.h, 1)
-	band := make([]uint8, len(m))
-	for i, v := range p {
-		if g.block[i] == 0 && ((cover[i] != 0 && core[i] == 0) || (v > 1-unsureP && v < unsureP)) {
-			band[i] = 1
-		}
-	}
-	return band
+	return bandOf(erode(m, g.w, g.h, rimPx), dilate(m, g.w, g.h, 1), g.block, p)
 }
 
 // up enlarges a mask z times.

@@ -16,6 +16,10 @@ func settle(f *fine, in *Input, p *palette, reach int) {
 	for y := b.y0; y < b.y1; y++ {
 		for x := b.x0; x < b.x1; x++ {
 			c := f.class[y*f.w+x]
+			if c != Yellow+1 && c != Brown+1 && f.even(x, y) { // no border, and nothing that may be a passage
+				x += paintRun - 1
+				continue
+			}
 			if c >= Green+1 && (f.atBorder(x, y) || (c == Yellow+1 || c == Brown+1) && f.layer(x, y, reach)) {
 				s.pending = append(s.pending, int32(y*f.w+x))
 			}

@@ -5,27 +5,25 @@ import (
 	"phototrack/internal/regions"
 )
 
-func sureOrNot(p []float32) []uint8 {
-	m := make([]uint8, len(p))
-	for i, v := range p {
-		if v > 0.5 {
-			m[i] = 1
-		}
-	}
-	return m
-}
+// sureOrNot is 1 where a place is rather leaf than not.
+func sureOrNot(p []float32) []uint8 { return over(p, 0.5) }
 
 // takeOver brings what the grid shows into the map of the whole photo: the probability of leaf. The other classes keep their
 // proportions. where bounds it to the places that hold set grid pixels; nil: all.
 func (r *found) takeOver(g *grid, p []float32, where []uint8) {
 	m := &r.seen
+	r.thinKnown = false
+	columns := make([][2]int, m.W) // of the grid: those of a place
+	for x := range columns {
+		columns[x] = [2]int{x * g.w / m.W, max(x*g.w/m.W+1, (x+1)*g.w/m.W)}
+	}
 	for y := range m.H {
 		gy0, gy1 := y*g.h/m.H, max(y*g.h/m.H+1, (y+1)*g.h/m.H)
 		if where != nil && raster.NextSet(where[gy0*g.w:gy1*g.w], 0) == (gy1-gy0)*g.w {
 			continue
 		}
-		for x := range m.W {
-			gx0, gx1 := x*g.w/m.W, max(x*g.w/m.W+1, (x+1)*g.w/m.W)
+		for x, column := range columns {
+			gx0, gx1 := column[0], column[1]
 			there := where == nil
 			for gy := gy0; gy < gy1 && !there; gy++ {
 				there = anySet(where[gy*g.w+gx0 : gy*g.w+gx1])

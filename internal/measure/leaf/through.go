@@ -1,5 +1,11 @@
 package leaf
 
+import (
+	"slices"
+
+	"phototrack/internal/raster"
+)
+
 const (
 	// groundReach and leafReach are how many cells away ground and leaf are looked at, at most.
 	groundReach, leafReach = 8, 2
@@ -31,8 +37,8 @@ type glimpses struct {
 	g            *grid
 	b            box
 	p            []float32
-	lin          [][3]float32
-	ground, leaf *hues // by cell
+	lin          [][3]float32 // of the box's rows
+	ground, leaf *hues        // by cell
 }
 
 // seeThrough opens holes: places that the network takes for leaf, such as it takes for a pale patch of one, and that have exactly
@@ -58,17 +64,20 @@ func (s *glimpses) cell(i int) int {
 	return i/s.g.w/cellPx*((s.g.w+cellPx-1)/cellPx) + i%s.g.w/cellPx
 }
 
+// light is the light of a grid pixel in the box.
+func (s *glimpses) light(i int) [3]float32 { return s.lin[i-s.b.y0*s.g.w] }
+
 // lookAtGround takes the light of the pixels, and the colour of what is surely no leaf.
 func (s *glimpses) lookAtGround(in *Input) {
 	g := s.g
-	s.lin = make([][3]float32, g.w*g.h)
+	s.lin = make([][3]float32, g.w*(s.b.y1-s.b.y0))
 	sums := newCellSums(g)
 	for y := s.b.y0; y < s.b.y1; y++ {
 		from, to := y*g.w+s.b.x0, y*g.w+s.b.x1
-		in.Colour.linearRow(g.pix[3*from:3*to], s.lin[from:to])
+		in.Colour.linearRow(g.pix[3*from:3*to], s.lin[from-s.b.y0*g.w:to-s.b.y0*g.w])
 		for i := from; i < to; i++ {
 			if g.block[i] == 0 && s.p[i] < 1-sureP {
-				sums.add(i-y*g.w, y, s.lin[i])
+				sums.add(i-y*g.w, y, s.light(i))
 			}
 		}
 	}
@@ -86,10 +95,10 @@ func (s *glimpses) likeGround() []uint8 {
 				continue
 			}
 			back := s.ground.at(s.cell(i))
-			if back.n > 0 && back.away(s.lin[i]) < asGround {
+			if back.n > 0 && back.away(s.light(i)) < asGround {
 				same[i] = 1
 			} else if s.p[i] > sureP {
-				sums.add(x, y, s.lin[i])
+				sums.add(x, y, s.light(i))
 			}
 		}
 	}
@@ -99,14 +108,11 @@ func (s *glimpses) likeGround() []uint8 {
 
 // unlikeLeaf leaves those places of same whose colour the leaf there plainly does not have; false where there is none.
 func (s *glimpses) unlikeLeaf(same []uint8) (some bool) {
-	for i, v := range same {
-		if v == 0 {
-			continue
-		}
+	for i := raster.NextSet(same, 0); i < len(same); i = raster.NextSet(same, i+1) {
 		k := s.cell(i)
 		back, front := s.ground.at(k), s.leaf.at(k)
 		if front.n == 0 || !front.otherTone(back) || back.away(front.mean) < plainly || front.away(back.mean) < plainly/2 ||
-			front.away(s.lin[i])-back.away(s.lin[i]) < 2*surelyThrough {
+			front.away(s.light(i))-back.away(s.light(i)) < 2*surelyThrough {
 			same[i] = 0
 		} else {
 			some = true
@@ -118,40 +124,54 @@ func (s *glimpses) unlikeLeaf(same []uint8) (some bool) {
 // sharpHoles are those pieces of same that are large enough, lie inside the leaf, and end sharply.
 func (s *glimpses) sharpHoles(same []uint8) (hole []uint8, some bool) {
 	g := s.g
-	label, size := components(same, g.w, g.h, false)
-	sharp, soft, inner := make([]int, len(size)), make([]int, len(size)), make([]int, len(size))
+	runs, size := componentRuns(same, g.w, g.h, false)
+	if slices.Max(size) < leastHolePx {
+		return nil, false
+	}
 	core := erode(sureOrNot(s.p), g.w, g.h, insidePx)
-	for y := s.b.y0 + beyondPx; y < s.b.y1-beyondPx; y++ {
-		for x := s.b.x0 + beyondPx; x < s.b.x1-beyondPx; x++ {
-			i := y*g.w + x
-			if same[i] == 0 {
-				continue
-			}
-			inner[label[i]] += int(core[i])
-			for _, to := range [4]int{1, -1, g.w, -g.w} {
-				switch {
-				case same[i+to] != 0:
-				case s.ends(s.cell(i), i+beyondPx*to):
-					sharp[label[i]]++
-				default:
-					soft[label[i]]++
-				}
-			}
+	pieces := make([]holeRim, len(size))
+	for _, r := range runs {
+		if y := int(r.Y); y >= s.b.y0+beyondPx && y < s.b.y1-beyondPx {
+			s.addRim(&pieces[r.Component], same, core, y*g.w+max(s.b.x0+beyondPx, int(r.X0)), y*g.w+min(s.b.x1-beyondPx, int(r.X1)))
 		}
 	}
 	hole = make([]uint8, len(s.p))
-	for i, v := range same {
-		l := label[i]
-		if v != 0 && size[l] >= leastHolePx && 2*inner[l] > size[l] && float64(sharp[l]) >= sharpShare*float64(sharp[l]+soft[l]) {
-			hole[i], some = 1, true
+	for _, r := range runs {
+		q, n := &pieces[r.Component], size[r.Component]
+		if n >= leastHolePx && 2*q.inner > n && float64(q.sharp) >= sharpShare*float64(q.sharp+q.soft) {
+			from, to := r.In(g.w)
+			for i := from; i < to; i++ {
+				hole[i] = 1
+			}
+			some = true
 		}
 	}
 	return hole, some
 }
 
+// holeRim is what is counted of a piece: sides of its pixels at which it ends, and does not end, sharply, and pixels well inside the leaf.
+type holeRim struct{ sharp, soft, inner int }
+
+// addRim counts the pixels from..to-1 of a row.
+func (s *glimpses) addRim(q *holeRim, same, core []uint8, from, to int) {
+	w := s.g.w
+	for i := from; i < to; i++ {
+		q.inner += int(core[i])
+		for _, step := range [4]int{1, -1, w, -w} {
+			switch {
+			case same[i+step] != 0:
+			case s.ends(s.cell(i), i+beyondPx*step):
+				q.sharp++
+			default:
+				q.soft++
+			}
+		}
+	}
+}
+
 // ends says whether a pixel beyond a hole's rim is as leaf or as ground round the hole's cell: a highlight would still be fading there.
 func (s *glimpses) ends(cell, beyond int) bool {
-	leaf, back := s.leaf.at(cell).away(s.lin[beyond]), s.ground.at(cell).away(s.lin[beyond])
+	leaf, back := s.leaf.at(cell).away(s.light(beyond)), s.ground.at(cell).away(s.light(beyond))
 	return s.g.block[beyond] != 0 || leaf < asGround || back < asGround || leaf < back/4
 }
 

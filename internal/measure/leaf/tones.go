@@ -1,5 +1,10 @@
 package leaf
 
+/*
+#include "tones.h"
+*/
+import "C"
+
 import (
 	"math"
 	"slices"
@@ -39,8 +44,11 @@ func (r *found) byTones(g *grid, p []float32) {
 		for x := b.x0; x < b.x1; x++ {
 			i := y*g.w + x
 			v := p[i]
+			if v <= 1-undecidedP || v >= undecidedP || g.block[i] != 0 {
+				continue
+			}
 			place := y*r.seen.H/g.h*r.seen.W + x*r.seen.W/g.w
-			if g.block[i] != 0 || r.told[place] != 0 || v <= 1-undecidedP || v >= undecidedP {
+			if r.told[place] != 0 {
 				continue
 			}
 			e := near.at(x/tonePx, y/tonePx)[toneOf(g, i)]
@@ -170,33 +178,9 @@ func (t *toneCounts) share(of [][]toneCount, cx, cy int) []float32 {
 	if n == 1 { // nothing was counted
 		return a
 	}
-	for _, step := range [3]int{1, tones, tones * tones} {
-		spreadTones(a, b, step, n)
-		a, b = b, a
-		n = 1
-	}
-	return a
+	C.pt_leaf_spread_tones(floats(a), C.float(n), floats(b))
+	return b
 }
 
-// spreadTones smooths counts along one of the three colours, whose values lie step apart, over three of its tones: 1, 2, 1 parts of 4 n.
-func spreadTones(from, to []float32, step int, n float32) {
-	n *= 4
-	for block := 0; block < len(from); block += step * tones {
-		for at := block; at < block+step*tones; at += step {
-			mid, out := from[at:at+step], to[at:at+step]
-			lo, hi := mid, mid
-			if at > block {
-				lo = from[at-step : at]
-			}
-			if at < block+step*(tones-1) {
-				hi = from[at+step : at+2*step]
-			}
-			for i, v := range mid {
-				out[i] = 0
-				if sum := lo[i] + 2*v + hi[i]; sum != 0 {
-					out[i] = sum / n
-				}
-			}
-		}
-	}
-}
+// What the C code takes the number of tones for.
+var _ = [1]struct{}{}[tones-C.PT_LEAF_TONES]

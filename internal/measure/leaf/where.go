@@ -35,19 +35,15 @@ func whereDiscoloured(f *fine) (t thirds) {
 	for y := y0; y < y1; y++ {
 		row := f.class[y*f.w : (y+1)*f.w]
 		o := (y - y0) / z * w
-		for x := x0; x < x1; x++ {
-			v := row[x]
-			if v == 0 {
-				continue
+		for i := range w {
+			var n [classCodes]int
+			for _, v := range row[x0+i*z : min(x1, x0+(i+1)*z)] {
+				n[v]++
 			}
-			i := o + (x-x0)/z
-			all[i]++
-			if v != NoClass+1 {
-				judged[i]++
-				if v != Green+1 {
-					bad[i]++
-				}
-			}
+			leaf := n[NoClass+1] + n[Green+1] + n[Yellow+1] + n[Purple+1] + n[Brown+1]
+			all[o+i] += float64(leaf)
+			judged[o+i] += float64(leaf - n[NoClass+1])
+			bad[o+i] += float64(leaf - n[NoClass+1] - n[Green+1])
 		}
 	}
 	in := make([]uint8, w*h)
