@@ -18,7 +18,6 @@ import (
 	"phototrack/internal/pipeline"
 	"phototrack/internal/record"
 	"phototrack/internal/reftest"
-	"phototrack/internal/uncert"
 )
 
 // leafCodes are the codes of the scenes' masks for leaf of any colour.
@@ -126,8 +125,7 @@ func TestPlantsOfOtherColours(t *testing.T) {
 	reftest.Slow(t)
 	var m pipeline.Measurer
 	defer m.Close()
-	e := &errorsOf{}
-	all, counted, accepted, wrong := 0, 0, 0, 0
+	c := tally{what: record.LeafArea, most: 0.04}
 	r := rand.New(rand.NewPCG(20261130, 2))
 	for _, set := range []string{"single", "hard", "wild-leaves", "series"} {
 		bench, files := sceneSet(t, set)
@@ -138,37 +136,16 @@ func TestPlantsOfOtherColours(t *testing.T) {
 			}
 			s := readScene(t, set, bench, f)
 			for range 2 {
-				all++
 				p := m.Measure(s.recoloured(t, r), pipeline.Job{Name: f.File}, s.bench)
-				area, ok := p.Find(record.LeafArea)
-				if !ok {
-					t.Logf("%-30s %s %v", f.File, p.Status, p.Reasons)
-					continue
-				}
-				rel := math.Abs(area.Value/f.Leaf.Area - 1)
-				e.area = append(e.area, rel)
-				e.hold(area, f.Leaf.Area)
-				counted++
-				if p.Status == record.Accepted {
-					accepted++
-					if rel > 0.04 {
-						wrong++
-					}
-				}
-				t.Logf("%-30s %-9s area %+.1f %%, u95 %.1f %%", f.File, p.Status, 100*(area.Value/f.Leaf.Area-1), 100*area.U95/area.Value)
+				c.add(t, &p, f.Leaf.Area)
 			}
 		}
 	}
-	mean := 0.0
-	for _, v := range e.area {
-		mean += v / float64(len(e.area))
-	}
-	t.Logf("%d photos, %d with an area; error median %.1f %%, mean %.1f %%; intervals hold %d of %d; %d accepted without a flag, %d of them wrong by more than 4 %%",
-		all, counted, 100*uncert.Median(e.area), 100*mean, e.held, e.asked, accepted, wrong)
-	assert.Equal(t, all, counted)
+	c.log(t)
+	assert.Equal(t, c.photos, c.counted())
 	// What these networks reach, so that it does not get worse unnoticed; intervals and flags are held to what the scenes themselves are.
-	assert.LessOrEqual(t, uncert.Median(e.area), 0.026)
-	assert.LessOrEqual(t, mean, 0.068)
-	assert.GreaterOrEqual(t, float64(e.held), 0.92*float64(e.asked))
-	assert.Zero(t, wrong, "accepted without a flag though wrong")
+	assert.LessOrEqual(t, c.median(), 0.026)
+	assert.LessOrEqual(t, c.mean(), 0.068)
+	assert.GreaterOrEqual(t, c.holding(), 0.92)
+	assert.Zero(t, c.wrong, "accepted without a flag though wrong")
 }
