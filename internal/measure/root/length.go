@@ -24,6 +24,7 @@ type strand struct {
 	old      []bool        // an old, brown or dry root
 	inKeep   float64       // share of it in areas the grower wants kept
 	decided  int           // by the grower: 1 root, -1 none, 0 not asked
+	anew     bool          // seen at half the size only
 	diameter float64       // mm, of the mask
 	colour   [3]float32    // CIELAB, median
 	src      *skeleton.Root

@@ -28,29 +28,52 @@ type regions struct {
 	hidden raster.Float
 	onWall raster.Float
 	line   raster.Float // root's middle line, where it is root at all; empty where the network does not tell it
+	anew   raster.Mask  // where root is seen at half the size only; empty where nobody looked
 }
 
 // judgeWall asks the network what each place of the wall is: as the wall is, and as a mirror shows it. The two answers are
-// averaged; where they differ, neither is sure.
+// averaged; where they differ, neither is sure. Then it is asked again at half the size.
 func judgeWall(s *sheet, net network) (*regions, error) {
-	r := newRegions(s.W, s.H)
+	r, err := s.ask(net, true)
+	if err != nil {
+		return nil, err
+	}
+	half, err := s.halved().ask(net, false)
+	if err != nil {
+		return nil, err
+	}
+	r.doubt(half, s.Step)
+	return r, nil
+}
+
+// ask asks the network about the wall as the view shows it and, where it says so, as a mirror does.
+func (s *sheet) ask(net network, mirror bool) (*regions, error) {
 	w, h := s.planeSize()
-	n := w * h
 	seen := s.planes()
 	var logits []float32
 	var channels int
 	err := askWall(net, w, h, func(data []float32) { copy(data, seen) }, func(l segnet.Logits) {
-		logits, channels = slices.Clone(l.V), l.C/4
+		logits, channels = slices.Clone(l.V), l.C/placePx
 	})
 	if err != nil {
 		return nil, err
 	}
-	err = askWall(net, w, h, func(data []float32) { s.mirrored(data, seen) }, func(mirror segnet.Logits) {
-		s.addMirrored(logits, mirror)
-	})
-	if err != nil {
-		return nil, err
+	if mirror {
+		err = askWall(net, w, h, func(data []float32) { s.mirrored(data, seen) }, func(mirror segnet.Logits) {
+			s.addMirrored(logits, mirror)
+		})
+		if err != nil {
+			return nil, err
+		}
 	}
+	return s.regionsOf(logits, channels), nil
+}
+
+// regionsOf turns the network's answer into probabilities.
+func (s *sheet) regionsOf(logits []float32, channels int) *regions {
+	r := newRegions(s.W, s.H)
+	w, h := s.planeSize()
+	n := w * h
 	for y := range s.H {
 		for x := range s.W {
 			at := (2*(y&1)+x&1)*n + y/2*w + x/2
@@ -67,7 +90,7 @@ func judgeWall(s *sheet, net network) (*regions, error) {
 			}
 		}
 	}
-	return r, nil
+	return r
 }
 
 // placePx is how many pixels of the view a place of the network's planes stands for.

@@ -85,6 +85,7 @@ func (f *found) judge(st *strand) {
 		}
 	}
 	st.diameter = 2 * uncert.Median(slices.Clone(st.src.Radius)) * f.sh.Step
+	st.anew = f.seenAnew(st.px)
 }
 
 // choose takes strands, or stretches of them, for roots.
@@ -245,22 +246,35 @@ func (s *strand) inDoubt(stepMM, limit float64) (out []stretch) {
 	return out
 }
 
+// lanes is how many roots may lie side by side in a strand that is wider than any root.
+func (s *strand) lanes() float64 {
+	if s.diameter <= mostDiameter {
+		return 1
+	}
+	return s.diameter / (2 * typicalRadiusMM)
+}
+
 // doubts sums, within the counted azimuths, the length that lies in doubt, and the standard uncertainty of the length for
-// that: each stretch is root or none as a whole.
+// that: each stretch is root or none as a whole, and those that are seen anew are all alike.
 func (f *found) doubts() (mm, u float64) {
 	taken := f.takenFlags()
-	var v float64
+	var v, alike float64
 	for i := range f.strands {
 		st := &f.strands[i]
 		if st.decided < 0 || !taken[i] && st.tooShort() {
 			continue
 		}
 		for _, q := range st.inDoubt(f.sh.Step, limitAzimuth) {
-			mm += q.mm * 2 * math.Min(q.prob, 1-q.prob)
-			v += q.mm * q.mm * q.prob * (1 - q.prob)
+			l := q.mm * st.lanes()
+			mm += l * 2 * math.Min(q.prob, 1-q.prob)
+			if u := l * math.Sqrt(q.prob*(1-q.prob)); st.anew {
+				alike += u
+			} else {
+				v += u * u
+			}
 		}
 	}
-	return mm, math.Sqrt(v)
+	return mm, math.Sqrt(v + alike*alike)
 }
 
 func (s *strand) tooShort() bool {
