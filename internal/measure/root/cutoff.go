@@ -8,10 +8,14 @@ import (
 )
 
 const (
+	// nearlyWhole is the share of a pot's height that is in the photo from which it is measured: what is lost is told by a gate of its own, and the
+	// rest is wide enough to find rim or foot by.
+	nearlyWhole = 0.85
 	// leastShown is the share of a pot's height that must be in the photo for it to be known as one that is cut off.
 	leastShown = 0.4
-	// plainlyCut is how much better such a pot must fit than the best that is whole, in the score's units. The 19 whole pots of ../shared/scenes fit
-	// worse cut off by 0.14 and more; cropped to four fifths, two thirds and half of their height, all 57 fit better by 0.22 and more.
+	// plainlyCut is how much better such a pot must fit than the best that is whole, in the score's units. The whole pots of ../shared/scenes fit
+	// worse cut off by 0.16 and more; in photos cropped a little below their foot better by 0.014 at most; cropped by 5 to 12 % of their height, all
+	// fit better by 0.12 and more.
 	plainlyCut = 0.05
 	// plainlySideCut is the same for one that the left or right edge cuts. The 19 whole pots fit better cut off by 0.06 at most; of 76 that were cropped to
 	// nine to five tenths of their width 74 do by 0.11 and more.
@@ -24,26 +28,38 @@ const (
 	wholeShown, cutStep = 0.95, 3
 )
 
-// cutOff says whether an outline that the photo's edge cuts fits plainly better than the best that is whole.
-func (o *outline) cutOff(p *plane, eye wall.Vec, offset, r, whole float64) bool {
-	return o.bestCut(p, eye, offset, r) > whole+plainlyCut || o.bestSideCut(p, eye, offset, r) > whole+plainlySideCut
+// placed is an outline on the axis plane: how well it fits, where its axis and its rim are, mm, and what share of its height the photo shows.
+type placed struct{ score, x, y, shown float64 }
+
+// cutOff looks for an outline that the photo's edge cuts and that fits plainly better than the best that is whole. cut says that there is one,
+// which is to say that too little of it is in the photo to measure it by. Else at is where the pot is.
+func (o *outline) cutOff(p *plane, eye wall.Vec, offset, r float64, whole placed) (at placed, cut bool) {
+	end := o.bestCut(p, eye, offset, r)
+	if side := o.bestSideCut(p, eye, offset, r); side > max(whole.score+plainlySideCut, end.score) {
+		return whole, true
+	}
+	if end.score <= whole.score+plainlyCut {
+		return whole, false
+	}
+	return end, end.shown < nearlyWhole
 }
 
-// bestCut is the best score of an outline that the photo's lower or upper edge cuts: of the sides counts what is in the photo, of the two
-// rings the one that is.
-func (o *outline) bestCut(p *plane, eye wall.Vec, offset, r float64) float64 {
+// bestCut is the best outline that the photo's lower or upper edge cuts: of the sides counts what is in the photo, of the two rings the one
+// that is.
+func (o *outline) bestCut(p *plane, eye wall.Vec, offset, r float64) (best placed) {
 	height := o.ends[1].y
 	top, bottom := p.rowsShown()
-	var best float32
 	dist := -eye[2] - offset
 	for y := p.y0 - height; y < p.y0+float64(p.h); y += cutStep {
-		if y+o.y[0] >= top && y+o.y[len(o.y)-1] <= bottom { // whole, in most columns
+		from, to := o.front(eye, dist, y, 0), o.front(eye, dist, y, 1)
+		foot := to <= bottom
+		if foot == (from >= top) { // whole, or cut at both ends
 			continue
 		}
+		seen := (min(bottom, to) - max(top, from)) / (to - from)
 		left, right := o.shownAlong(p, y, r, 2)
 		for k := range left {
-			// Whole outlines are left to findPot.
-			if left[k].n < leastShown*float32(len(o.y)) || left[k].n > wholeShown*float32(len(o.y)) || right[k].n < leastShown*float32(len(o.y)) {
+			if left[k].n < leastShown*float32(len(o.y)) || right[k].n < leastShown*float32(len(o.y)) {
 				continue
 			}
 			l, s := left[k].sum/left[k].n, right[k].sum/right[k].n
@@ -51,11 +67,16 @@ func (o *outline) bestCut(p *plane, eye wall.Vec, offset, r float64) float64 {
 				continue
 			}
 			x := p.x0 + r + 2*float64(k)
-			a, b := o.ringsAt(p, eye, dist, x, y)
-			best = max(best, together(l, s, max(a, b)))
+			ring, b := o.ringsAt(p, eye, dist, x, y)
+			if foot {
+				ring = b
+			}
+			if score := float64(together(l, s, ring)); score > best.score {
+				best = placed{score, x, y, seen}
+			}
 		}
 	}
-	return float64(best)
+	return best
 }
 
 // bestSideCut is the best score of an outline of which the photo shows one side and the greater part of both rings: its left or right edge

@@ -61,8 +61,13 @@ func findPot(img raster.BGR, cam wall.Camera, pot record.Pot, offset float64, bl
 			}
 		}
 	}
-	f := potFit{pot: pot, score: best, axisU: 0.4, depthU: 0.7, sizeU: 0.3, cutOff: best < surelyWhole && o.cutOff(p, eye, offset, r, best)}
-	if best < leastOutline {
+	f := potFit{pot: pot, score: best, axisU: 0.4, depthU: 0.7, sizeU: 0.3}
+	if best < surelyWhole {
+		var at placed
+		at, f.cutOff = o.cutOff(p, eye, offset, r, placed{score: best, x: bx, y: by, shown: 1})
+		f.score, bx, by = at.score, at.x, at.y
+	}
+	if f.score < leastOutline {
 		return f, false
 	}
 	fit := &fineFit{img: img, cam: cam, pot: pot, offset: offset, blocked: newScreen(blocked)}

@@ -55,6 +55,15 @@ func newPlane(img raster.BGR, cam wall.Camera, offset float64, blocked [][][2]fl
 	return p
 }
 
+const (
+	everyEdge = 7 // of so many pixels the edge of one is looked at for what a strong one is
+	// strongMM2 is how much of the plane has edges that are as strong as any: 4 % of what the photos of ../shared/scenes show of it. It is an area
+	// and no share, so that more or less of a bare bench in the photo makes no edge weaker.
+	strongMM2  = 5000
+	leastFaint = 75 // per cent of what is seen that have no such edges, however little it is; by eye
+)
+
+// gradients finds the edges of the plane and how strong each is, 0..1, beside the strong ones.
 func (p *plane) gradients(g raster.Float) {
 	n := p.w * p.h
 	p.gx, p.gy = make([]float32, n), make([]float32, n)
@@ -69,7 +78,7 @@ func (p *plane) gradients(g raster.Float) {
 			sx := at(1, -1) + 2*at(1, 0) + at(1, 1) - at(-1, -1) - 2*at(-1, 0) - at(-1, 1)
 			sy := at(-1, 1) + 2*at(0, 1) + at(1, 1) - at(-1, -1) - 2*at(0, -1) - at(1, -1)
 			p.gx[i], p.gy[i] = float32(math.Abs(float64(sx))), float32(math.Abs(float64(sy)))
-			if i%7 == 0 {
+			if i%everyEdge == 0 {
 				all = append(all, float64(p.gx[i]))
 			}
 		}
@@ -78,7 +87,8 @@ func (p *plane) gradients(g raster.Float) {
 		return
 	}
 	sort.Float64s(all)
-	limit := float32(math.Max(all[len(all)*96/100], 12)) // strong edges of leaves must not outvote long faint walls
+	strong := max(len(all)-1-strongMM2/everyEdge, len(all)*leastFaint/100)
+	limit := float32(math.Max(all[strong], 12)) // strong edges of leaves must not outvote long faint walls
 	spread(p.gx, p.w, p.h, limit)
 	spread(p.gy, p.w, p.h, limit)
 }
