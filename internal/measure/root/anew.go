@@ -50,7 +50,6 @@ func (s *sheet) halved() *sheet {
 // as likely as both say together; where something hides the wall there, the wall is not seen.
 func (r *regions) doubt(half *regions, step float64) {
 	w, h := r.any.W, r.any.H
-	at := func(x, y int) int { return y/2*half.any.W + x/2 }
 	known := raster.NewMask(w, h)
 	for i, v := range r.any.Pix {
 		if v > perhaps || r.hidden.Pix[i] > surely {
@@ -58,36 +57,38 @@ func (r *regions) doubt(half *regions, step float64) {
 		}
 	}
 	near := dilated(known, anewBesideMM/step)
-	large := func(of raster.Float, leastMM2 float64) raster.Mask {
-		m := raster.NewMask(w, h)
-		for y := range h {
-			for x := range w {
-				if i := y*w + x; near.Pix[i] == 0 && of.Pix[at(x, y)] > surely {
-					m.Pix[i] = 1
-				}
-			}
+	r.anew = onlyAtHalf(half.any, near, anewLeastMM2, step)
+	covered := onlyAtHalf(half.hidden, near, anewHiddenMM2, step)
+	for i := range r.any.Pix {
+		j := i/w/2*half.any.W + i%w/2
+		if covered.Pix[i] != 0 {
+			r.hidden.Pix[i] = half.hidden.Pix[j]
 		}
-		return dropSmall(opened(m, anewOpenMM/step), int(leastMM2/(step*step)), 0)
-	}
-	r.anew = large(half.any, anewLeastMM2)
-	covered := large(half.hidden, anewHiddenMM2)
-	for y := range h {
-		for x := range w {
-			i, j := y*w+x, at(x, y)
-			if covered.Pix[i] != 0 {
-				r.hidden.Pix[i] = half.hidden.Pix[j]
-			}
-			if r.anew.Pix[i] == 0 {
-				continue
-			}
-			for _, p := range [3][2]raster.Float{{r.any, half.any}, {r.tip, half.tip}, {r.old, half.old}} {
-				p[0].Pix[i] = (p[0].Pix[i] + p[1].Pix[j]) / 2
-			}
-			if r.line.W > 0 {
-				r.line.Pix[i] = half.line.Pix[j]
-			}
+		if r.anew.Pix[i] != 0 {
+			r.mean(half, i, j)
 		}
 	}
+}
+
+// mean makes root at pixel i as likely as both looks say together, and takes middle lines from the one that sees it.
+func (r *regions) mean(half *regions, i, j int) {
+	for _, p := range [3][2]raster.Float{{r.any, half.any}, {r.tip, half.tip}, {r.old, half.old}} {
+		p[0].Pix[i] = (p[0].Pix[i] + p[1].Pix[j]) / 2
+	}
+	if r.line.W > 0 {
+		r.line.Pix[i] = half.line.Pix[j]
+	}
+}
+
+// onlyAtHalf are the places, large enough, where something is likelier than not at half the size, apart from those near what is known.
+func onlyAtHalf(half raster.Float, near raster.Mask, leastMM2, step float64) raster.Mask {
+	m := raster.NewMask(near.W, near.H)
+	for i, v := range near.Pix {
+		if v == 0 && half.Pix[i/near.W/2*half.W+i%near.W/2] > surely {
+			m.Pix[i] = 1
+		}
+	}
+	return dropSmall(opened(m, anewOpenMM/step), int(leastMM2/(step*step)), 0)
 }
 
 // seenAnew says whether most of a course lies where root was seen at half the size only.
