@@ -17,6 +17,7 @@ type tally struct {
 	held     int       // of the intervals, those that hold the truth
 	accepted int       // without a flag
 	wrong    int       // of these, by more than most
+	untrue   int       // of these, with an interval that does not hold the truth
 }
 
 // add judges one photo by what is true of it.
@@ -30,11 +31,15 @@ func (c *tally) add(t *testing.T, p *record.Photo, is float64) {
 	}
 	rel := q.Value/is - 1
 	c.errs = append(c.errs, math.Abs(rel))
-	if math.Abs(q.Value-is) <= q.U95 {
+	held := math.Abs(q.Value-is) <= q.U95
+	if held {
 		c.held++
 	}
 	if p.Status == record.Accepted {
 		c.accepted++
+		if !held {
+			c.untrue++
+		}
 		if math.Abs(rel) > c.most {
 			c.wrong++
 		}
@@ -58,6 +63,6 @@ func (c *tally) holding() float64 { return float64(c.held) / float64(c.counted()
 
 func (c *tally) log(t *testing.T) {
 	t.Helper()
-	t.Logf("%d photos, %d with %s; error median %.1f %%, mean %.1f %%; intervals hold %d of %d; %d accepted without a flag, %d of them wrong by more than %.0f %%",
-		c.photos, c.counted(), c.what, 100*c.median(), 100*c.mean(), c.held, c.counted(), c.accepted, c.wrong, 100*c.most)
+	t.Logf("%d photos, %d with %s; error median %.1f %%, mean %.1f %%; intervals hold %d of %d; %d accepted without a flag, %d of them wrong by more than %.0f %%, %d outside their interval",
+		c.photos, c.counted(), c.what, 100*c.median(), 100*c.mean(), c.held, c.counted(), c.accepted, c.wrong, 100*c.most, c.untrue)
 }
