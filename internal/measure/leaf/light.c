@@ -43,6 +43,19 @@ void pt_leaf_light(const uint8_t *bgr, size_t n, const float *tone, const float 
   }
 }
 
+void pt_leaf_light_square(const uint8_t *bgr, size_t n, const float *tone, const float *mix, int root, float *to) {
+  some c;
+  for (; n > 0; bgr += 3 * AT_ONCE, to += 4 * AT_ONCE) {
+    const size_t k = n < AT_ONCE ? n : AT_ONCE;
+    light(bgr, k, tone, mix, root, &c);
+    for (size_t i = 0; i < k; i++) {
+      to[4 * i] = c.r[i], to[4 * i + 1] = c.g[i], to[4 * i + 2] = c.b[i];
+      to[4 * i + 3] = c.r[i] * c.r[i] + c.g[i] * c.g[i] + c.b[i] * c.b[i];
+    }
+    if ((n -= k) == 0) return;
+  }
+}
+
 static void encode(const float *l, const uint8_t *encoded, int steps, uint8_t *restrict to) {
   int at[AT_ONCE];
   for (int i = 0; i < AT_ONCE; i++) at[i] = (int)(root_of(l[i] < 1 ? l[i] : 1) * (float)steps + 0.5f);

@@ -19,6 +19,16 @@ func (c *Colour) linearRow(bgr []uint8, lin [][3]float32) {
 	C.pt_leaf_light((*C.uint8_t)(unsafe.Pointer(&bgr[0])), C.size_t(len(lin)), tone, mix, root, (*C.float)(unsafe.Pointer(&lin[0])))
 }
 
+// squareRow is linearRow with the sum of the three squares behind them.
+func (c *Colour) squareRow(bgr []uint8, lin [][4]float32) {
+	if len(lin) == 0 {
+		return
+	}
+	_ = bgr[3*len(lin)-1]
+	tone, mix, root := c.forC()
+	C.pt_leaf_light_square((*C.uint8_t)(unsafe.Pointer(&bgr[0])), C.size_t(len(lin)), tone, mix, root, (*C.float)(unsafe.Pointer(&lin[0])))
+}
+
 // correctRow puts corrected sRGB in the place of a row's camera values, each as t's byte.
 func (c *Colour) correctRow(bgr []uint8, t *encodedBytes) {
 	if len(bgr) < 3 {

@@ -6,51 +6,33 @@ const (
 	sureGround
 )
 
-// lightCache holds the corrected linear light of grid pixels, each worked out when it is first asked for, and forgotten
-// when the search for the outline has moved on: the rows that are in use stay near the processor.
-type lightCache struct {
-	in   *Input
-	g    *grid
-	rows [2*farReach + 1]lightRow
+// lightRing holds the corrected linear light of the grid's rows that are in use (red, green, blue, and the sum of their squares), each
+// worked out when it is first asked for and forgotten when the search for the outline has moved on, so that they stay near the processor.
+type lightRing struct {
+	in  *Input
+	g   *grid
+	x   [2]int // the columns that are worked out, from and to
+	y   [2*farReach + 1]int
+	lin [][4]float32
 }
 
-// lightRow is one row of the grid; nothing where y is not its number.
-type lightRow struct {
-	in   *Input
-	y    int
-	pix  []uint8
-	lin  [][3]float32
-	have []bool
-}
-
-func newLightCache(in *Input, g *grid) *lightCache {
-	l := &lightCache{in: in, g: g}
-	n := len(l.rows)
-	lin, have := make([][3]float32, n*g.w), make([]bool, n*g.w)
-	for i := range l.rows {
-		l.rows[i] = lightRow{in: in, y: -1, lin: lin[i*g.w : (i+1)*g.w], have: have[i*g.w : (i+1)*g.w]}
+// newLightRing is one for the columns of a box.
+func newLightRing(in *Input, g *grid, b box) *lightRing {
+	l := &lightRing{in: in, g: g, x: [2]int{b.x0, b.x1}}
+	l.lin = make([][4]float32, len(l.y)*g.w)
+	for i := range l.y {
+		l.y[i] = -1
 	}
 	return l
 }
 
-func (l *lightCache) row(y int) *lightRow {
-	r := &l.rows[y%len(l.rows)]
-	if r.y != y {
-		r.y, r.pix = y, l.g.pix[3*y*l.g.w:3*(y+1)*l.g.w]
-		clear(r.have)
+// row is the light of a row.
+func (l *lightRing) row(y int) [][4]float32 {
+	k, w := y%len(l.y), l.g.w
+	row := l.lin[k*w : (k+1)*w]
+	if l.y[k] != y {
+		l.y[k] = y
+		l.in.Colour.squareRow(l.g.pix[3*(y*w+l.x[0]):3*(y*w+l.x[1])], row[l.x[0]:l.x[1]])
 	}
-	return r
-}
-
-func (r *lightRow) at(x int) [3]float32 {
-	if !r.have[x] {
-		r.learn(x)
-	}
-	return r.lin[x]
-}
-
-func (r *lightRow) learn(x int) {
-	p := r.pix[3*x : 3*x+3]
-	red, green, blue := r.in.Colour.Linear(p[2], p[1], p[0])
-	r.lin[x], r.have[x] = [3]float32{red, green, blue}, true
+	return row
 }

@@ -89,10 +89,22 @@ const detailPlaces = 5
 
 // boundLogit is the logit of a probability, bounded.
 func boundLogit(p float32) float32 {
-	const least = 0.018 // logit 4
-	p = max(least, min(1-least, p))
-	return float32(math.Log(float64(p / (1 - p))))
+	switch {
+	case p <= leastBound:
+		return leastLogit
+	case p >= 1-leastBound:
+		return mostLogit
+	}
+	return logitOf(p)
 }
+
+// leastBound, with its complement, bounds the probabilities whose logit is taken: 4.
+const leastBound = 0.018
+
+// Most places are sure: what is beyond the bounds has these.
+var leastLogit, mostLogit = logitOf(leastBound), logitOf(1 - leastBound)
+
+func logitOf(p float32) float32 { return float32(math.Log(float64(p / (1 - p)))) }
 
 func sigmoid(x float32) float32 { return float32(1 / (1 + math.Exp(-float64(x)))) }
 

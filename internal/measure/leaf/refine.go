@@ -1,6 +1,10 @@
 package leaf
 
-import "math"
+import (
+	"math"
+
+	"phototrack/internal/raster"
+)
 
 // fine is the outline placed on pixels twice as fine as the grid's, or on the photo's own: a mask of the same field.
 type fine struct {
@@ -51,25 +55,37 @@ func refine(in *Input, g *grid, m []uint8, p []float32, z int) *fine {
 	f := &fine{w: g.w * z, h: g.h * z, k: g.k / z, z: z}
 	f.mask = make([]uint8, f.w*f.h)
 	up(f.mask, m, g.w, g.h, z)
-	round := &surroundings{in: in, g: g, p: p, kinds: sureKinds(g, p), lin: newLightCache(in, g), weight: nearWeights()}
 	band := undecided(g, m, p)
-	for y := range g.h {
-		for x := range g.w {
-			if band[y*g.w+x] == 0 {
-				continue
-			}
-			s := round.sidesAt(x, y)
-			if one, ok := newSplit(&s); ok {
-				two, pattern := round.twoLeafColours(&s, x, y)
-				if pattern {
-					f.decide(round, x, y, &two[0], &two[1])
-				} else {
-					f.decide(round, x, y, &one, &one)
-				}
-			}
+	b := bounds(band, g.w, g.h)
+	round := &surroundings{in: in, g: g, p: p, kinds: sureKinds(g, p), lin: newLightRing(in, g, b.grow(farReach, g.w, g.h)), weight: nearWeights()}
+	var xs []int32
+	for y := b.y0; y < b.y1; y++ {
+		row := band[y*g.w : (y+1)*g.w]
+		xs = xs[:0]
+		for x := raster.NextSet(row, 0); x < g.w; x = raster.NextSet(row, x+1) {
+			xs = append(xs, int32(x))
+		}
+		if len(xs) > 0 {
+			round.look(y, xs)
+			f.decideRow(round, y, xs)
 		}
 	}
 	return f
+}
+
+// decideRow sets the fine pixels of some grid pixels of a row that were looked round.
+func (f *fine) decideRow(round *surroundings, y int, xs []int32) {
+	for k, x := range xs {
+		s := round.sidesAt(k, int(x), y)
+		if one, ok := newSplit(&s); ok {
+			two, pattern := round.twoLeafColours(&s, k)
+			if pattern {
+				f.decide(round, int(x), y, &two[0], &two[1])
+			} else {
+				f.decide(round, int(x), y, &one, &one)
+			}
+		}
+	}
 }
 
 // decide sets the fine pixels of a grid pixel, each by that of two splits which it is nearer to.

@@ -1,5 +1,12 @@
 package leaf
 
+/*
+#include "sides.h"
+*/
+import "C"
+
+import "unsafe"
+
 // side is what lies on the two sides of a stretch of the outline: sums over sure leaf and sure ground nearby, weighted by
 // nearness, of the colour and of its square.
 type side struct {
@@ -18,9 +25,12 @@ const (
 	fewAround = 3
 )
 
+// windowWeights are those of the pixels within reach of the one that is decided.
+type windowWeights [C.PT_LEAF_WINDOW][C.PT_LEAF_WINDOW]float32
+
 // nearWeights fall with the square of the distance: leaves darken toward their margin, and ground has shadows, so what
 // is nearest says most.
-func nearWeights() (w [2*reach + 1][2*reach + 1]float32) {
+func nearWeights() (w windowWeights) {
 	for y := range w {
 		for x := range w[y] {
 			d2 := (x-reach)*(x-reach) + (y-reach)*(y-reach)
@@ -36,21 +46,42 @@ type surroundings struct {
 	g      *grid
 	p      []float32 // probability of leaf at each grid pixel
 	kinds  []uint8   // sureLeaf, sureGround or 0
-	lin    *lightCache
-	weight [2*reach + 1][2*reach + 1]float32 // how much a pixel counts by where it lies from the one that is decided
+	lin    *lightRing
+	weight windowWeights
+	sums   []C.pt_leaf_side
 }
 
-// sidesAt sums the colours of sure leaf and sure ground round a grid pixel.
-func (r *surroundings) sidesAt(x, y int) (s side) {
-	w := r.g.w
-	x0, x1 := max(0, x-reach), min(w, x+reach+1)
-	for yy := max(0, y-reach); yy <= min(r.g.h-1, y+reach); yy++ {
-		s.add(r.lin.row(yy), x0, r.kinds[yy*w+x0:yy*w+x1], r.weight[yy-y+reach][x0-x+reach:])
+// What the C code takes for the reach and the kinds.
+var _ = [1]struct{}{}[reach-C.PT_LEAF_REACH+sureLeaf-C.PT_LEAF_SURE_LEAF+sureGround-C.PT_LEAF_SURE_GROUND]
+
+// look sums the colours of sure leaf and sure ground round some pixels of a row.
+func (r *surroundings) look(y int, xs []int32) {
+	g := r.g
+	for yy := max(0, y-reach); yy <= min(g.h-1, y+reach); yy++ {
+		r.lin.row(yy)
 	}
+	if cap(r.sums) < len(xs) {
+		r.sums = make([]C.pt_leaf_side, g.w)
+	}
+	r.sums = r.sums[:len(xs)]
+	f := C.pt_leaf_field{w: C.int32_t(g.w), h: C.int32_t(g.h), ring: C.int32_t(len(r.lin.y))}
+	C.pt_leaf_sides(f, (*C.float)(unsafe.Pointer(&r.lin.lin[0])), bytesOf(r.kinds), (*C.float)(unsafe.Pointer(&r.weight)), 2*fewAround,
+		C.int32_t(y), (*C.int32_t)(unsafe.Pointer(&xs[0])), C.size_t(len(xs)), &r.sums[0])
+}
+
+// sidesAt are the sums about the k-th of those pixels, which lies at (x, y).
+func (r *surroundings) sidesAt(k, x, y int) (s side) {
+	q := &r.sums[k]
+	s.in, s.in2, s.wIn, s.nIn = sumOf(&q.in, q.w_in, q.n_in)
+	s.out, s.out2, s.wOut, s.nOut = sumOf(&q.out, q.w_out, q.n_out)
 	if s.nOut < fewAround || s.nIn < fewAround { // in a notch between leaves, or in a leaf as thin as a grid pixel
 		r.addFar(&s, x, y)
 	}
 	return s
+}
+
+func sumOf(v *[4]C.float, w C.float, n C.int32_t) (sum [3]float32, square, weight float32, count int) {
+	return [3]float32{float32(v[0]), float32(v[1]), float32(v[2])}, float32(v[3]), float32(w), int(n)
 }
 
 // addFar looks farther for the side of which too little was found near.
@@ -65,56 +96,37 @@ func (r *surroundings) addFar(s *side, x, y int) {
 				continue
 			}
 			wt := 1 / float32(1+(xx-x)*(xx-x)+(yy-y)*(yy-y))
-			s.one(kind, row.at(xx), wt*wt)
+			s.one(kind, row[xx], wt*wt)
 		}
 	}
 }
 
-func (s *side) one(kind uint8, v [3]float32, wt float32) {
+func (s *side) one(kind uint8, v [4]float32, wt float32) {
 	if kind == sureLeaf {
-		for c := range v {
+		for c := range s.in {
 			s.in[c] += wt * v[c]
 		}
-		s.in2 += wt * dot3(v, v)
+		s.in2 += wt * v[3]
 		s.wIn += wt
 		s.nIn++
 	} else {
-		for c := range v {
+		for c := range s.out {
 			s.out[c] += wt * v[c]
 		}
-		s.out2 += wt * dot3(v, v)
+		s.out2 += wt * v[3]
 		s.wOut += wt
 		s.nOut++
 	}
 }
 
 // twoLeafColours parts the leaf nearby into a lighter and a darker colour, if it has a pattern, and gives the split of ground from each.
-// Between the two there is no leaf: a pixel at the outline is a mixture of ground and one of them.
-func (r *surroundings) twoLeafColours(s *side, x, y int) (two [2]split, ok bool) {
-	g := r.g
-	mean := (s.in[0] + s.in[1] + s.in[2]) / s.wIn
+// Between the two there is no leaf: a pixel at the outline is a mixture of ground and one of them. k is the pixel's number.
+func (r *surroundings) twoLeafColours(s *side, k int) (two [2]split, ok bool) {
+	q := &r.sums[k]
 	half := [2]side{*s, *s}
 	for i := range half {
 		h := &half[i]
-		h.in, h.in2, h.wIn, h.nIn = [3]float32{}, 0, 0, 0
-	}
-	for yy := max(0, y-reach); yy <= min(g.h-1, y+reach); yy++ {
-		row := r.lin.row(yy)
-		for xx := max(0, x-reach); xx <= min(g.w-1, x+reach); xx++ {
-			if r.kinds[yy*g.w+xx] != sureLeaf {
-				continue
-			}
-			v, h, wt := row.at(xx), &half[0], r.weight[yy-y+reach][xx-x+reach]
-			if v[0]+v[1]+v[2] > mean {
-				h = &half[1]
-			}
-			h.in[0] += wt * v[0]
-			h.in[1] += wt * v[1]
-			h.in[2] += wt * v[2]
-			h.in2 += wt * dot3(v, v)
-			h.wIn += wt
-			h.nIn++
-		}
+		h.in, h.in2, h.wIn, h.nIn = sumOf(&q.half[i], q.w_half[i], q.n_half[i])
 	}
 	a, b := &half[0], &half[1]
 	if a.nIn < fewAround || b.nIn < fewAround || patterned*(a.spreadIn()*a.wIn+b.spreadIn()*b.wIn) > s.spreadIn()*(a.wIn+b.wIn) {
@@ -134,39 +146,4 @@ const patterned = 5
 func (s *side) spreadIn() float32 {
 	m := s.in
 	return max(0, s.in2/s.wIn-dot3(m, m)/(s.wIn*s.wIn))
-}
-
-// add takes in a stretch of a row from x0 on: kinds says what is there, weight how much it counts. It is one, written out for both kinds:
-// most of the time that the outline takes is spent here.
-func (s *side) add(r *lightRow, x0 int, kinds []uint8, weight []float32) {
-	weight = weight[:len(kinds)]
-	have, lin := r.have[x0:][:len(kinds)], r.lin[x0:][:len(kinds)]
-	t := *s
-	for i, kind := range kinds {
-		if kind == 0 {
-			continue
-		}
-		if !have[i] {
-			r.learn(x0 + i)
-		}
-		v, wt := &lin[i], weight[i]
-		v0, v1, v2 := v[0], v[1], v[2]
-		square := wt * (v0*v0 + v1*v1 + v2*v2)
-		if kind == sureLeaf {
-			t.in[0] += wt * v0
-			t.in[1] += wt * v1
-			t.in[2] += wt * v2
-			t.in2 += square
-			t.wIn += wt
-			t.nIn++
-		} else {
-			t.out[0] += wt * v0
-			t.out[1] += wt * v1
-			t.out[2] += wt * v2
-			t.out2 += square
-			t.wOut += wt
-			t.nOut++
-		}
-	}
-	*s = t
 }
