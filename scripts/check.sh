@@ -81,6 +81,7 @@ sanitize() {
   export CGO_CFLAGS=$flags CGO_CXXFLAGS=$flags CGO_LDFLAGS="-fsanitize=undefined"
   $go test -asan ./internal/codec ./internal/cv ./internal/icc ./internal/pixels ./internal/regions ./internal/segnet ./internal/shrink
   $go test -asan -run Sampled ./internal/measure/root
+  $go test -asan -run 'Sides|Masks|Tones|Light' ./internal/measure/leaf
 }
 
 for step in ${*:-format tidy vet lint literals dead race fuzz sanitize}; do
