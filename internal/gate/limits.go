@@ -42,7 +42,9 @@ const (
 	MaxCutShare       = 0.03 // of the wall outside the photo
 	MinSeenShare      = 0.15 // of the wall seen: less shows nothing
 	WarnSeenShare     = 0.70
+	WarnBareSeenShare = 0.90 // where no root is plain: a label or a band of glare may hide all there is
 	MinContrastL      = 1.6  // CIELAB: a wall of one colour differs from its surroundings by noise and shading only
+	WarnContrastL     = 3.0  // the same, where no root is plain: walls seen clearly differ by 4 and more, behind thick mist by 2 to 2.6
 	MaxCalmShare      = 0.4  // of the wall without light and shade; media have 2 to 15 %
 	MinWaterLineShare = 0.60 // of the wall's width that a level line runs across
 )

@@ -33,8 +33,8 @@ var potRows = []Gate{
 		Code: WallHidden, Name: "wall hidden", Status: record.Flagged,
 		Sentence: "Part of the pot's wall is hidden: by mist, a reflection, or what was left out.",
 		Hint:     "Wipe the wall, move away from the window's reflection, and shoot again.",
-		Limit:    fmt.Sprintf("under %.0f %% of the wall seen", 100*WarnSeenShare),
-		Why:      "Roots behind glare are not counted and not guessed.",
+		Limit:    fmt.Sprintf("under %.0f %% of the wall seen; where no root is plain, under %.0f %%, or lightness that varies by less than %.1f L*", 100*WarnSeenShare, 100*WarnBareSeenShare, WarnContrastL),
+		Why:      "Roots behind glare or mist are not counted and not guessed.",
 	},
 	{
 		Code: WallBlind, Name: "wall not seen", Status: record.Rejected,

@@ -12,6 +12,7 @@ type areas struct {
 	cover       float64 // covered by roots
 	seenShare   float64
 	hiddenShare float64
+	oddShare    float64 // neither medium nor root, by the sum of all that the network makes of it
 	lostMM2     float64 // not seen
 	leftShare   float64 // of that, left out by the grower
 	cutShare    float64 // outside the photo
@@ -25,7 +26,7 @@ const leastCos2 = 0.2
 func (f *found) areas() areas {
 	s := f.sh
 	var a areas
-	var lost, behind, left, gone float64
+	var lost, behind, left, gone, odd float64
 	y0, y1 := int(rimMM/s.Step), s.H-int(f.foot/s.Step)
 	for y := y0; y < y1; y++ {
 		r := s.s.Radius(float64(y)*s.Step/s.slant) / s.Step
@@ -35,6 +36,7 @@ func (f *found) areas() areas {
 			mm2 := s.Step * s.Step / math.Sqrt(math.Max(leastCos2, 1-sin*sin))
 			i := y*s.W + x
 			a.wall += mm2
+			odd += mm2 * float64(f.reg.hidden.Pix[i]+f.reg.onWall.Pix[i])
 			switch {
 			case s.Seen.Pix[i] == 0:
 				lost += mm2
@@ -50,7 +52,7 @@ func (f *found) areas() areas {
 		}
 	}
 	if a.wall > 0 {
-		a.hiddenShare, a.leftShare, a.cutShare = behind/a.wall, left/a.wall, gone/a.wall
+		a.hiddenShare, a.leftShare, a.cutShare, a.oddShare = behind/a.wall, left/a.wall, gone/a.wall, odd/a.wall
 		a.lostMM2 = lost + behind
 		a.seenShare = 1 - a.lostMM2/a.wall
 	}

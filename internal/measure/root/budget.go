@@ -25,6 +25,7 @@ type measures struct {
 	doubtMM         float64 // mm of stretches in doubt, each by how much
 	doubtful        float64 // standard uncertainty, mm, of what may be no root or may be a root after all
 	faint           float64 // mm of root that may lie where no pixel is likelier root than not
+	contrastL       float64 // light and shade of the wall; asked where no root is plain only
 	unsure          float64 // mm by which the network is not sure of what counts
 	dropped         float64 // mm by which it takes what does not count for root
 	kindU           float64 // standard uncertainty, mm, of what is old and what is living
@@ -72,6 +73,9 @@ func (f *found) measures(tips []Tip) measures {
 	m.doubtMM, m.doubtful = f.doubts()
 	m.doubtful = math.Hypot(crumbU, m.doubtful)
 	m.faint = f.faint(m.diameter)
+	if m.bare() {
+		m.contrastL = f.contrast()
+	}
 	m.unsure, m.dropped = f.margins()
 	m.knife, m.kindU = math.Sqrt(knife), math.Sqrt(kind)
 	m.meets = f.meetings()
@@ -112,9 +116,12 @@ func (m *measures) notSeenU() float64 {
 	return math.Hypot(math.Hypot(sureU, m.blankU()), math.Hypot(unsureU*m.unsure, faintU*m.faint))
 }
 
-// blankU is what faint traces of root mean on a wall without a plain root, mm: where there is one, it shows what this plant's roots look
+// blankU is what faint traces of root, or mist, mean on a wall without a plain root, mm: where there is one, it shows what this plant's roots look
 // like to the network.
 func (m *measures) blankU() float64 {
+	if m.misty() {
+		return blankU
+	}
 	traces := m.faint * m.faint
 	return blankU * traces / (traces + blankFaint*blankFaint) * math.Max(0, 1-math.Max(0, m.length-m.doubtMM)/clearMM)
 }

@@ -164,9 +164,9 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 	if a.seenShare < gate.MinSeenShare {
 		return append(why, record.Reason{Code: gate.WallBlind, Detail: fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)})
 	}
-	if m.length-m.doubtMM < clearMM {
-		if c := f.contrast(); c < gate.MinContrastL {
-			return append(why, record.Reason{Code: gate.PotOpaque, Detail: fmt.Sprintf("the wall's lightness varies by %.1f units of L* only", c)})
+	if m.bare() {
+		if m.contrastL < gate.MinContrastL {
+			return append(why, record.Reason{Code: gate.PotOpaque, Detail: m.dull()})
 		}
 		if c := f.calm(); c > gate.MaxCalmShare {
 			return append(why, record.Reason{Code: gate.PotOpaque, Detail: fmt.Sprintf("%.0f %% of the wall has no light and shade, as paper or paint has none", 100*c)})
@@ -175,11 +175,7 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 	if y, ok := f.waterLine(); ok {
 		why = append(why, record.Reason{Code: gate.Water, Detail: fmt.Sprintf("a line round the pot %.0f mm below the rim", y)})
 	}
-	if a.seenShare < gate.WarnSeenShare {
-		detail := fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)
-		if a.leftShare > worthLeft {
-			detail += fmt.Sprintf(", %.0f %% left out by hand", 100*a.leftShare)
-		}
+	if detail := m.unseen(a); detail != "" {
 		why = append(why, record.Reason{Code: gate.WallHidden, Detail: detail})
 	}
 	if d := math.Abs(m.intersect - m.length); d > math.Hypot(length.U95, count.U95) && d > leastApartMM {
@@ -193,6 +189,32 @@ func (f *found) reasons(a areas, m measures, length, count record.Quantity) (why
 		why = append(why, record.Reason{Code: code, Detail: fmt.Sprintf("%.0f mm of %.0f mm of root in doubt", m.doubtMM, m.length)})
 	}
 	return why
+}
+
+// unseen says what hides so much of the wall that it has to be told; on a wall without a plain root that is less.
+func (m *measures) unseen(a areas) (detail string) {
+	switch bare := m.bare(); {
+	case a.seenShare < gate.WarnSeenShare, bare && a.seenShare < gate.WarnBareSeenShare:
+		detail = fmt.Sprintf("%.0f %% of the wall seen", 100*a.seenShare)
+		if a.leftShare > worthLeft {
+			detail += fmt.Sprintf(", %.0f %% left out by hand", 100*a.leftShare)
+		}
+	case bare && a.oddShare > 1-gate.WarnBareSeenShare:
+		detail = fmt.Sprintf("%.0f %% of the wall shows neither medium nor root", 100*a.oddShare)
+	case m.misty():
+		detail = m.dull()
+	}
+	return detail
+}
+
+// bare says that no root is plain: what shows one is clear, however dull.
+func (m *measures) bare() bool { return m.length-m.doubtMM < clearMM }
+
+// misty says that nothing plain was found on a wall so dull that mist may hide what is there.
+func (m *measures) misty() bool { return m.bare() && m.contrastL < gate.WarnContrastL }
+
+func (m *measures) dull() string {
+	return fmt.Sprintf("the wall's lightness varies by %.1f units of L* only", m.contrastL)
 }
 
 // notes are plain sentences on the wall.
