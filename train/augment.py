@@ -213,6 +213,16 @@ def cloth(n, h, w, device):
     return F.interpolate(pic, (2 * h, 2 * w), mode="bilinear", antialias=True, align_corners=False), sharp
 
 
+def leaf_if_sharp(sharp, y):
+    """Classes without card and tag, where every plant counts: other plants become leaf where something near is about as sharp as the
+    picture's sharpest, and are not to be learnt elsewhere (far out of focus it is for the eye to say)."""
+    fine = sharp[:, :1]
+    near = F.max_pool2d(fine[:, :, ::2, ::2], 17, 1, 8)
+    best = torch.quantile(fine.flatten(1)[:, ::7], 0.985, dim=1).view(-1, 1, 1, 1)
+    soft = F.interpolate((near < best - 0.13).float(), y.shape[1:], mode="nearest")[:, 0] > 0.5
+    return torch.where(y == OTHER, torch.where(soft, torch.full_like(y, IGNORE), torch.full_like(y, LEAF)), y)
+
+
 def behind(fine, extra, y, other, p=0.1, woven=0.5, bare=0.35):
     """Sets some plants, with their pots and cards, before another picture or before cloth (woven: its share); what grows there is some other plant
     if there is a card. Some of them (bare) lose card and tag, and half of these their pots, as cut-outs do: then every plant counts."""
@@ -230,7 +240,7 @@ def behind(fine, extra, y, other, p=0.1, woven=0.5, bare=0.35):
     off = chance(m, bare, dev)[:, None, None]
     pots = (part_y == POT) & ~(off & chance(m, 0.5, dev)[:, None, None])
     part_extra = torch.cat([part_extra[:, :2] * ~off[:, None], part_extra[:, 2:]], 1)
-    part_y = torch.where(off & (part_y == OTHER), torch.full_like(part_y, LEAF), part_y)
+    part_y = torch.where(off, leaf_if_sharp(part_extra[:, 2:], part_y), part_y)
     known = F.interpolate(F.max_pool2d(part_extra[:, :2].amax(1, keepdim=True), 5, 1, 2), scale_factor=2, mode="nearest")
     keep = torch.maximum(((part_y == LEAF) | (part_y == PART) | pots | (part_y == IGNORE))[:, None].float(), known)
     a = F.avg_pool2d(keep, 3, 1, 1, count_include_pad=False)
@@ -258,14 +268,24 @@ def middle_of(mask):
     return x, y, ((mask * far).sum((1, 2)) / total).sqrt().clamp_min(0.02)
 
 
-def out_of_focus(pic, cover, sharp, p=0.27):
-    """Blurs some of the pictures, each with the mask that cuts it out, and says that they are less sharp."""
-    for size in (3, 7):
+def softer(sharp, loss):
+    """Planes of sharpness of what is out of focus: they are logarithms, so that a blur takes the same off each (a tenth for each halving of the
+    detail), the coarse one less, down to what noise leaves."""
+    m, dev = len(sharp), sharp.device
+    floor = 0.15 * torch.rand(m, 1, 1, 1, device=dev)
+    return torch.minimum(sharp, torch.maximum(sharp - torch.cat([loss, loss * (0.4 + 0.5 * torch.rand_like(loss))], 1), floor))
+
+
+def out_of_focus(pic, cover, sharp, p=0.25):
+    """Blurs some of the pictures, each with the mask that cuts it out, and says that they are less sharp. A little out of focus (size 1) only the photo
+    at its own size shows, not this picture."""
+    for size, least, most in ((1, 0.05, 0.3), (3, 0.12, 0.3), (7, 0.15, 0.3)):
         on = (torch.rand(len(pic), device=pic.device) < p)[:, None, None, None]
         wide = F.avg_pool2d(cover, size, 1, size // 2)
         soft = F.avg_pool2d(pic * cover, size, 1, size // 2) / wide.clamp_min(1e-3)
         pic = torch.where(on & (wide > 1e-3), soft, pic)
-        cover, sharp = torch.where(on, wide, cover), torch.where(on, 0.6 * sharp, sharp)
+        loss = least + (most - least) * torch.rand(len(pic), 1, 1, 1, device=pic.device)
+        cover, sharp = torch.where(on, wide, cover), torch.where(on, softer(sharp, loss), sharp)
     return pic, cover, sharp
 
 
@@ -322,7 +342,7 @@ def uncard(extra, y, p=0.07):
     """Takes the knowledge of card and tag away from some samples: then every plant counts."""
     off = chance(len(y), p, y.device) & (extra[:, 0].amax((1, 2)) > 0)
     extra = torch.cat([extra[:, :2] * ~off[:, None, None, None], extra[:, 2:]], 1)
-    return extra, torch.where(off[:, None, None] & (y == OTHER), torch.full_like(y, LEAF), y)
+    return extra, torch.where(off[:, None, None], leaf_if_sharp(extra[:, 2:], y), y)
 
 
 def light(fine, extra, strength=1.0):
@@ -362,6 +382,9 @@ def light(fine, extra, strength=1.0):
     on = some(n, 0.2, dev)
     if len(on):
         d[on] = F.max_pool2d(d[on], 3, 1, 1)
+    on = some(n, 0.25 * strength, dev)
+    if len(on):  # leaves that come towards the camera or go back are a little softer than the card
+        d[on] = d[on] - 0.16 * torch.rand(len(on), 1, 1, 1, device=dev) * torch.sigmoid((smooth_noise(len(on), *d.shape[2:], 3, dev) - 0.5) * 20)
     d = d * ~chance(n, 0.03 * strength, dev).view(one)
     return v.clamp(0, 1), torch.cat([extra[:, :2], d.clamp(0, 1)], 1)
 
@@ -476,7 +499,7 @@ class Photographs:
         elif kind < 0.7:
             pic, lab = self.window(self.pics[r.integers(len(self.pics))], h, w)
             pic = self.blurred(pic, r.uniform(6, 25))
-            lab = torch.where(lab == 0, lab, torch.full_like(lab, IGNORE))
+            lab = torch.where(lab == 0, lab, torch.full_like(lab, OTHER))
         else:
             c = torch.tensor(r.uniform(0, 1, 3) ** 1.5, dtype=torch.float32, device=dev).view(1, 3, 1, 1)
             c = c if r.random() < 0.6 else c * 0 + c.mean()

@@ -83,23 +83,31 @@ func (c *composer) stack(out *composition, aperture, dist float32) {
 	out.layers = append(out.layers, layer{m: c.near})
 }
 
-// allCount makes every leaf one that counts: without a tag none is another plant's.
+// allCount makes every leaf one that counts: without a tag none is another plant's, but for what is far out of focus.
 func (o *composition) allCount() {
 	for _, l := range o.layers {
 		for _, m := range l.m {
 			if m.class == other {
-				m.class = leaf
+				m.class = counted(l.blurPx)
 			}
 		}
 	}
 	for i, k := range o.behind {
 		if k == other {
-			o.behind[i] = leaf
-			if o.blurBack > 2 { // far out of focus: for the eye to say
-				o.behind[i] = ignore
-			}
+			o.behind[i] = counted(o.blurBack)
 		}
 	}
+}
+
+// counted is the class, in a photo without card and tag, of a plant that is so far out of focus.
+func counted(blurPx float32) uint8 {
+	switch {
+	case blurPx < 1.5:
+		return leaf
+	case blurPx < 5: // for the eye to say
+		return ignore
+	}
+	return other
 }
 
 func (c *composer) mid(o *composition) float32 {

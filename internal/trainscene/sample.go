@@ -25,7 +25,20 @@ const photoPx = regions.LongPx * 5 / 4
 
 // Draw makes the sample of a seed. upright asks for a photo higher than wide. photos may be nil.
 func Draw(seed uint64, upright bool, photos *Photos, f *Film) Sample {
-	d := newDice(seed)
+	return drawn(newDice(seed), upright, photos, f, nil)
+}
+
+// DrawNear makes the sample of a seed as Draw does, or (one of five) as a close-up of that scene: a part of it as large as the photo.
+func DrawNear(seed uint64, upright bool, photos *Photos, f *Film) Sample {
+	near := newDice(^seed)
+	if !near.chance(0.2) {
+		return Draw(seed, upright, photos, f)
+	}
+	return drawn(newDice(seed), upright, photos, f, func(c *composition) { c.approach(near) })
+}
+
+// drawn makes a sample; change, unless it is nil, changes the scene before the photo is taken.
+func drawn(d dice, upright bool, photos *Photos, f *Film, change func(c *composition)) Sample {
 	w, h := photoPx, photoPx*3/4
 	if upright {
 		w, h = h, w
@@ -34,6 +47,9 @@ func Draw(seed uint64, upright bool, photos *Photos, f *Film) Sample {
 		return photos.sample(d, w, h)
 	}
 	c := compose(d, w, h, photos)
+	if change != nil {
+		change(c)
+	}
 	cv := f.f.shoot(&c.scene, d)
 	s := d.sensor()
 	img := s.develop(cv, d)

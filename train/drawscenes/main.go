@@ -81,7 +81,7 @@ func file(dir string, n int, photos *trainscene.Photos, f *trainscene.Film) erro
 	}
 	var data []byte
 	for i := range perFile {
-		s := trainscene.Draw(uint64(n)*perFile+uint64(i), upright, photos, f)
+		s := trainscene.DrawNear(uint64(n)*perFile+uint64(i), upright, photos, f)
 		data = append(append(data, s.View.Pix...), s.Label...)
 	}
 	name := filepath.Join(dir, fmt.Sprintf("%06d_%s.bin", n, kind))
@@ -98,7 +98,7 @@ func contact(name string, from int, photos *trainscene.Photos) error {
 	var f trainscene.Film
 	tint := [5][3]int{{0, 0, 0}, {0, 160, 0}, {200, 0, 160}, {200, 160, 0}, {0, 80, 220}}
 	for k := range 12 {
-		s := trainscene.Draw(uint64(from)*perFile+uint64(k), false, photos, &f)
+		s := trainscene.DrawNear(uint64(from)*perFile+uint64(k), false, photos, &f)
 		for y := range h {
 			for x := range w {
 				n := s.View.W * s.View.H
