@@ -70,6 +70,7 @@ func (n *one) See(v regions.View) (regions.Map, error) {
 	if err != nil {
 		return regions.Map{}, err
 	}
+	defer l.Free()
 	if n.room != nil {
 		return n.room.Decode(l.V, l.W, l.H, temperature)
 	}

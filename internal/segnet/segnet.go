@@ -1,25 +1,36 @@
 // Package segnet runs a small segmentation network: planes of a picture in, logits by place out. It knows nothing of what
-// the classes mean. The network is an ONNX file of the kind that train/net.py writes; it is read here (onnx.go), put together to steps
-// (plan.go) and run in the calling thread (net.cpp); a network is for one goroutine at a time.
-//
-// OpenCV's dnn module (4.6) runs the same files, but holds the whole picture of every operation: at few channels and many places that takes
-// twice as long, most of it for moving memory.
+// the classes mean. The network is an ONNX file (written by train/net.py) that OpenCV's dnn module runs in the calling
+// thread; a network is for one goroutine at a time.
 package segnet
 
 /*
+#cgo pkg-config: opencv4
 #cgo CXXFLAGS: -std=c++11 -O3
-#include "net.h"
+#cgo LDFLAGS: -lopencv_dnn -lopencv_core
+#include "conv.h"
 */
 import "C"
 
 import (
 	"errors"
 	"fmt"
-	"math"
-	"unsafe"
+	"sync"
+
+	"gocv.io/x/gocv"
 )
 
-var minusInf, plusInf = float32(math.Inf(-1)), float32(math.Inf(1))
+// ownConvolutions gives OpenCV the convolutions of conv.cpp, once a process: its table of layers is the process's.
+var ownConvolutions = sync.OnceFunc(func() { C.pt_segnet_convolutions() })
+
+// forAnyProcessor makes networks that are loaded from now on use the code for any processor, so that a test can try it where there is
+// faster code.
+func forAnyProcessor(yes bool) {
+	n := C.int(0)
+	if yes {
+		n = 1
+	}
+	C.pt_segnet_any_processor(n)
+}
 
 // Errors that callers can tell apart.
 var (
@@ -33,85 +44,47 @@ var (
 
 // Net is a loaded network. Close frees it.
 type Net struct {
-	net    *C.pt_segnet
+	net    gocv.Net
 	planes int
 	step   int
 }
 
 // New reads a network that takes so many planes, whose width and height are multiples of step.
-func New(onnx []byte, planes, step int) (*Net, error) { return load(onnx, planes, step, false) }
-
-// load reads a network; anyProcessor keeps it from using the code for the processor at hand, for tests.
-func load(onnx []byte, planes, step int, anyProcessor bool) (*Net, error) {
-	if planes < 1 || step < 1 {
-		return nil, fmt.Errorf("%w: %d planes", ErrModel, planes)
+func New(onnx []byte, planes, step int) (*Net, error) {
+	if len(onnx) < 100 || planes < 1 || step < 1 {
+		return nil, fmt.Errorf("%w: %d bytes", ErrModel, len(onnx))
 	}
-	g, err := readGraph(onnx)
+	ownConvolutions()
+	net, err := gocv.ReadNetFromONNXBytes(onnx)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%w: %w", ErrModel, err)
 	}
-	p, err := planOf(g, planes)
-	if err != nil {
-		return nil, err
+	if net.Empty() {
+		return nil, fmt.Errorf("%w: empty", ErrModel)
 	}
-	any := C.int(0)
-	if anyProcessor {
-		any = 1
+	if err := net.SetPreferableBackend(gocv.NetBackendOpenCV); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrModel, err)
 	}
-	n := &Net{net: C.pt_segnet_new(any), planes: planes, step: step}
-	if n.net == nil || !n.take(&p) {
-		n.free()
-		return nil, errMemory
-	}
-	return n, nil
+	return &Net{net: net, planes: planes, step: step}, nil
 }
-
-// take hands the plan over; false where there is no memory.
-func (n *Net) take(p *plan) bool {
-	for i := range p.convs {
-		c := &p.convs[i]
-		to := C.pt_segnet_conv{outputs: C.int32_t(c.outputs), inputs: C.int32_t(c.inputs), size: C.int32_t(c.size),
-			step: C.int32_t(c.step), pad: C.int32_t(c.pad), low: C.float(c.low), high: C.float(c.high)}
-		if c.own {
-			to.own = 1
-		}
-		if C.pt_segnet_add_conv(n.net, &to, floats(c.weights), floats(c.bias)) == 0 {
-			return false
-		}
-	}
-	for _, s := range p.steps {
-		to := C.pt_segnet_step{point: C.int32_t(s.point), filter: C.int32_t(s.filter), mix: C.int32_t(s.mix), head: C.int32_t(s.head),
-			in: C.int32_t(s.in), up: C.int32_t(s.up), add: C.int32_t(s.add), out: C.int32_t(s.out)}
-		if C.pt_segnet_add_step(n.net, &to) == 0 {
-			return false
-		}
-	}
-	return true
-}
-
-func floats(p []float32) *C.float { return (*C.float)(unsafe.Pointer(&p[0])) }
-
-// errMemory says that there is no memory for the network or its pictures.
-var errMemory = errors.New("no memory for the network")
 
 // Close frees the network.
-func (n *Net) Close() error {
-	n.free()
-	return nil
-}
-
-func (n *Net) free() {
-	if n.net != nil {
-		C.pt_segnet_free(n.net)
-		n.net = nil
-	}
-}
+func (n *Net) Close() error { return n.net.Close() }
 
 // Logits are the network's answer: C planes of W x H values, row by row. They lie in the network's own memory: they hold until it
-// is run again or closed.
+// is run again, or Free is called.
 type Logits struct {
 	C, W, H int
 	V       []float32
+	mat     *gocv.Mat
+}
+
+// Free gives the memory of the logits back.
+func (l *Logits) Free() {
+	if l.mat != nil {
+		_ = l.mat.Close() // of a matrix that is there: it cannot fail
+		l.mat, l.V = nil, nil
+	}
 }
 
 // Run gives the logits for planes of w x h values each. fill writes all planes into the network's own memory. Errors: ErrInput,
@@ -120,32 +93,37 @@ func (n *Net) Run(w, h int, fill func(x []float32)) (Logits, error) {
 	if w < n.step || h < n.step || w%n.step != 0 || h%n.step != 0 {
 		return Logits{}, fmt.Errorf("%w: %d x %d, multiples of %d wanted", ErrInput, w, h, n.step)
 	}
-	l, err := n.run(w, h, fill)
-	if err == nil && (l.W != w || l.H != h) {
-		return Logits{}, fmt.Errorf("%w: answer of %d x %d", ErrInput, l.W, l.H)
+	in := gocv.NewMatWithSizes([]int{1, n.planes, h, w}, gocv.MatTypeCV32F)
+	defer in.Close()
+	x, err := in.DataPtrFloat32()
+	if err != nil || len(x) != n.planes*w*h {
+		return Logits{}, fmt.Errorf("%w: %v", ErrInput, err)
 	}
-	return l, err
-}
-
-// run is Run of a network whose answer may have another size.
-func (n *Net) run(w, h int, fill func(x []float32)) (Logits, error) {
-	if n.net == nil {
-		return Logits{}, fmt.Errorf("%w: it is closed", ErrModel)
-	}
-	x := C.pt_segnet_input(n.net, C.int(n.planes), C.int(h), C.int(w))
-	if x == nil {
-		return Logits{}, errMemory
-	}
-	fill(unsafe.Slice((*float32)(unsafe.Pointer(x)), n.planes*w*h))
-	var c, ow, oh C.int
-	y := C.pt_segnet_run(n.net, &c, &oh, &ow)
-	if y == nil {
-		return Logits{}, fmt.Errorf("%w: %d x %d", ErrInput, w, h)
-	}
-	l := Logits{C: int(c), W: int(ow), H: int(oh)}
-	l.V = unsafe.Slice((*float32)(unsafe.Pointer(y)), l.C*l.W*l.H)
-	if C.pt_segnet_finite(y, C.size_t(len(l.V))) == 0 {
-		return Logits{}, ErrNotFinite
+	fill(x)
+	n.net.SetInput(in, "")
+	out := n.net.Forward("")
+	l, err := logitsOf(&out, w, h)
+	if err != nil {
+		_ = out.Close()
+		return Logits{}, err
 	}
 	return l, nil
+}
+
+// logitsOf is what the network gave, if it fits the planes and is finite.
+func logitsOf(out *gocv.Mat, w, h int) (Logits, error) {
+	size := out.Size()
+	if len(size) != 4 || size[2] != h || size[3] != w {
+		return Logits{}, fmt.Errorf("%w: answer of size %v", ErrInput, size)
+	}
+	y, err := out.DataPtrFloat32()
+	if err != nil || len(y) != size[1]*w*h {
+		return Logits{}, fmt.Errorf("%w: %v", ErrInput, err)
+	}
+	for _, v := range y {
+		if v-v != 0 { // as only of infinity and of what is no number
+			return Logits{}, ErrNotFinite
+		}
+	}
+	return Logits{C: size[1], W: w, H: h, V: y, mat: out}, nil
 }

@@ -49,5 +49,6 @@ func (n *sharedNetwork) Run(w, h int, fill func(planes []float32), take func(seg
 	if err != nil {
 		return err
 	}
+	defer l.Free()
 	return take(l)
 }
