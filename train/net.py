@@ -55,17 +55,32 @@ class Separable(nn.Module):
 LITE0 = [(16, 3, 1, 1, 1), (24, 3, 2, 6, 2), (40, 5, 2, 6, 2), (80, 3, 2, 6, 3), (112, 5, 1, 6, 3), (192, 5, 2, 6, 4)]
 
 
+# EfficientNet-Lite2's: a tenth wider, a fifth deeper.
+LITE2 = [(16, 3, 1, 1, 1), (24, 3, 2, 6, 3), (48, 5, 2, 6, 3), (88, 3, 2, 6, 4), (120, 5, 1, 6, 4), (208, 5, 2, 6, 5)]
+
+
 # The same with filters of 3 x 3 throughout, and fewer blocks.
 SLIM = [(16, 3, 1, 1, 1), (24, 3, 2, 6, 2), (40, 3, 2, 6, 2), (80, 3, 2, 6, 2), (112, 3, 1, 6, 2), (192, 3, 2, 6, 2)]
 
 
-class Net(nn.Module):
-    """planes: input channels. classes: logits. fine: also four corrections of class 1 a pixel, for the picture at twice the size."""
+# Of the planes that hold the four fine pixels of each place, those by colour, then by pixel.
+SPACE = [0, 3, 6, 9, 1, 4, 7, 10, 2, 5, 8, 11]
 
-    def __init__(self, planes, classes, stages=LITE0, stem=32, blocks=None, fine=True, thin=8, decoder=(96, 64, 48, 32, 24, 16)):
+
+def at_fine_size(x):
+    """Three planes of colour at the fine picture's size instead of twelve at half of it; the other planes repeated."""
+    colours = nn.functional.pixel_shuffle(x[:, SPACE], 2)
+    return torch.cat([colours, nn.functional.interpolate(x[:, len(SPACE):], scale_factor=2, mode="nearest")], 1)
+
+
+class Net(nn.Module):
+    """planes: input channels. classes: logits. fine: also four corrections of class 1 a pixel, for the picture at twice the size. whole: the encoder
+    sees the fine picture itself, planes of it; then there is no thin branch (thin=0). Its answer is of the same size and kind."""
+
+    def __init__(self, planes, classes, stages=LITE0, stem=32, blocks=None, fine=True, thin=8, decoder=(96, 64, 48, 32, 24, 16), whole=False):
         super().__init__()
-        self.config = dict(planes=planes, classes=classes, stages=stages, stem=stem, blocks=blocks, fine=fine, thin=thin, decoder=decoder)
-        if len([s for s in stages if s[2] == 2]) + 2 > len(decoder):
+        self.config = dict(planes=planes, classes=classes, stages=stages, stem=stem, blocks=blocks, fine=fine, thin=thin, decoder=decoder, whole=whole)
+        if len([s for s in stages if s[2] == 2]) + 1 + (thin > 0) > len(decoder):
             raise ValueError("one width a step of the decoder is needed")
         self.stem = Conv(planes, stem, 3, 2)
         self.stages = nn.ModuleList()
@@ -80,8 +95,8 @@ class Net(nn.Module):
                 self.taps.append(i - 1)
                 widths.append(c)
             c = cout
-        self.thin = nn.Sequential(Conv(planes, thin), Separable(thin, thin))
-        widths = [thin] + widths  # from fine to coarse; widths[0] is at full size
+        self.thin = nn.Sequential(Conv(planes, thin), Separable(thin, thin)) if thin else None
+        widths = ([thin] if thin else []) + widths  # from fine to coarse
         d = list(decoder)[:len(widths) + 1]
         self.top = Conv(c, d[0])
         self.lateral = nn.ModuleList()
@@ -94,7 +109,9 @@ class Net(nn.Module):
         self.head = nn.Conv2d(d[len(widths)], classes + (4 if fine else 0), 1)
 
     def forward(self, x):
-        feats = [self.thin(x)]
+        if self.config["whole"]:
+            x = at_fine_size(x)
+        feats = [self.thin(x)] if self.thin else []
         y = self.stem(x)
         for i, s in enumerate(self.stages):
             y = s(y)
@@ -122,9 +139,9 @@ def start_from(net, state):
         w.copy_(v)
 
 
-def load_lite0(net, path):
-    """Starts the encoder with the published weights of EfficientNet-Lite0 as far as blocks agree. The first convolution sees four
-    pixels a colour where the published one sees one: each gets a quarter of its weight."""
+def load_lite(net, path):
+    """Starts the encoder with the published weights of EfficientNet-Lite0 or Lite2 as far as blocks agree. Where the first convolution sees four
+    pixels a colour where the published one sees one, each gets a quarter of its weight."""
     sd = torch.load(path, map_location="cpu", weights_only=False)
 
     def conv(m, w, bn):
@@ -135,15 +152,16 @@ def load_lite0(net, path):
         m.bn.running_var.copy_(sd[bn + ".running_var"])
 
     w = sd["_conv_stem.weight"]
-    net.stem.conv.weight.data[:, 12:] *= 0.1
-    for k in range(4):
-        net.stem.conv.weight.data[:, 3 * k:3 * k + 3] = w / 4
+    pixels = 1 if net.config["whole"] else 4
+    net.stem.conv.weight.data[:, 3 * pixels:] *= 0.1
+    for k in range(pixels):
+        net.stem.conv.weight.data[:, 3 * k:3 * k + 3] = w / pixels
     for a in ("weight", "bias"):
         getattr(net.stem.bn, a).data.copy_(sd["_bn0." + a])
     net.stem.bn.running_mean.copy_(sd["_bn0.running_mean"])
     net.stem.bn.running_var.copy_(sd["_bn0.running_var"])
     first = 0
-    for stage, spec in zip(net.stages, LITE0):
+    for stage, spec in zip(net.stages, net.config["stages"]):
         for j, block in enumerate(stage):
             name = f"_blocks.{first + j}."
             if block.expand is not None:
@@ -208,7 +226,7 @@ def write_onnx(net, height, width, path):
     net = net.eval()
     g = Graph()
     x = "planes"
-    feats = [g.module(net.thin, x)]
+    feats = [g.module(net.thin, x)] if net.thin else []
     y = g.module(net.stem, x)
     for i, s in enumerate(net.stages):
         y = g.module(s, y)
@@ -219,8 +237,8 @@ def write_onnx(net, height, width, path):
         y = g.add("Add", [g.double(g.module(mix, y)), g.module(lateral, f)])
         y = g.module(smooth, y)
     y = g.conv(y, net.head, net.head.weight, net.head.bias)
-    out = net.head.out_channels
-    graph = helper.make_graph(g.nodes, "regions", [helper.make_tensor_value_info(x, TensorProto.FLOAT, [1, net.config["planes"], height, width])],
+    out, zoom = net.head.out_channels, 2 if net.config["whole"] else 1
+    graph = helper.make_graph(g.nodes, "regions", [helper.make_tensor_value_info(x, TensorProto.FLOAT, [1, net.config["planes"], zoom * height, zoom * width])],
                               [helper.make_tensor_value_info(y, TensorProto.FLOAT, [1, out, height, width])], g.weights)
     model = helper.make_model(graph, opset_imports=[helper.make_opsetid("", 9)], producer_name="train/net.py")
     model.ir_version = 5

@@ -2,6 +2,8 @@
 
     python3 regions_train.py --data DIR --held DIR --out DIR --seconds 500 [--weights lite0.pth] [--start model.pt] [--gpu 0]
 
+Started by torchrun it trains one network on all GPUs at once, each with samples of its own.
+
 Everything is drawn with fixed seeds; how many samples are ready at which step depends on the machine's speed, so two
 runs agree in what they learn, not in the last digit.
 """
@@ -25,6 +27,8 @@ PLANES, CLASSES, PER_FILE = 16, 5, 8
 WIDE = (288, 384)
 NAMES = ["rest", "leaf", "other part", "other plant", "pot"]
 FULL = dict(planes=PLANES, classes=CLASSES, blocks=[1, 2, 2, 3, 3, 2], decoder=(64, 48, 32, 24, 16, 12), thin=6)
+# The third network: sees the fine picture itself, with an encoder twice as deep; for photos that the others are not sure of.
+WHOLE = dict(planes=PLANES - 9, classes=CLASSES, stages=nets.LITE2, decoder=(128, 96, 64, 40, 24), thin=0, whole=True)
 SLIM = dict(planes=PLANES, classes=CLASSES, stages=nets.SLIM, decoder=(64, 48, 32, 24, 16, 12), thin=6)
 
 
@@ -167,6 +171,29 @@ def judge_photographs(model, photographs, device):
     return out
 
 
+class Team:
+    """The processes that train one network together, one a GPU; or the one that trains alone."""
+
+    def __init__(self):
+        self.size, self.rank = int(os.environ.get("WORLD_SIZE", 1)), int(os.environ.get("LOCAL_RANK", 0))
+        if self.size > 1:
+            torch.cuda.set_device(self.rank)
+            torch.distributed.init_process_group("nccl")
+
+    def together(self, model, device):
+        if self.size == 1:
+            return model
+        return nn.parallel.DistributedDataParallel(model, device_ids=[device.index], broadcast_buffers=False, gradient_as_bucket_view=True)
+
+    def agree(self, value, device):
+        """The first one's value, so that all stop at the same step."""
+        if self.size == 1:
+            return value
+        t = torch.tensor([value], device=device)
+        torch.distributed.broadcast(t, 0)
+        return t.item()
+
+
 def fastest(model, slow, pool, n):
     """Memory layout in which a step is faster on this accelerator."""
     best = None
@@ -193,7 +220,7 @@ def save(model, shape, out, result, log, args):
     torch.save(model.state_dict(), os.path.join(out, "regions.pt"))
     kept = copy.deepcopy(model).float().cpu().to(memory_format=torch.contiguous_format)
     nets.write_onnx(kept, *WIDE, os.path.join(out, "regions.onnx"))
-    plain = {k: v if k != "stages" else "slim" for k, v in shape.items()}
+    plain = {k: v for k, v in shape.items() if k != "stages"}
     json.dump(dict(args=args, log=log, result=result, shape=plain), open(os.path.join(out, "regions.json"), "w"), indent=1)
 
 
@@ -214,19 +241,22 @@ def main():
     ap.add_argument("--show", type=float, default=150, help="seconds between looks at the samples kept back")
     ap.add_argument("--strength", type=float, default=1, help="of what makes samples new; a third of it towards the end")
     ap.add_argument("--slim", action="store_true")
+    ap.add_argument("--whole", action="store_true", help="train the third network")
+    ap.add_argument("--clip", type=float, default=2.0, help="of the gradient's norm")
     a = ap.parse_args()
     begin = time.time()
-    device = torch.device(f"cuda:{a.gpu}" if torch.cuda.is_available() else "cpu")
+    team = Team()
+    device = torch.device(f"cuda:{a.gpu + team.rank}" if torch.cuda.is_available() else "cpu")
     torch.manual_seed(7)
     torch.backends.cudnn.benchmark = True
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
-    rng = np.random.default_rng(7)
-    shape = SLIM if a.slim else FULL
+    rng = np.random.default_rng(7 + team.rank)
+    shape = SLIM if a.slim else WHOLE if a.whole else FULL
     model = nets.Net(**shape)
     if a.start:
         nets.start_from(model, torch.load(a.start, map_location="cpu"))
     elif a.weights and not a.slim:
-        nets.load_lite0(model, a.weights)
+        nets.load_lite(model, a.weights)
     model = model.to(device).to(memory_format=torch.channels_last).train()
     slow = copy.deepcopy(model)
     opt = torch.optim.AdamW(model.parameters(), lr=a.rate, weight_decay=0.02)
@@ -246,12 +276,16 @@ def main():
         time.sleep(0.5)
     if device.type == "cuda":
         model, slow, layout = fastest(model, slow, pool, a.batch + a.photographs)
+        torch.cuda.empty_cache()
         opt = torch.optim.AdamW(model.parameters(), lr=a.rate, weight_decay=0.02)
-    t0, step, shown = time.time(), 0, a.show
+    together = team.together(model, device)
+    torch.manual_seed(7 + team.rank)
+    t0, step, shown, done = time.time(), 0, a.show, 0.0
     log, result = [], {}
     left = a.seconds - (t0 - begin) - 30
     while True:
-        done = (time.time() - t0) / left
+        if step % 10 == 0:
+            done = team.agree((time.time() - t0) / left, device)
         if done >= 1:
             break
         rate = a.rate * min(1, (step + 1) / 300) * (0.51 + 0.49 * np.cos(np.pi * min(1, done)))
@@ -269,15 +303,15 @@ def main():
             x, y = augment.make_new(x, y, around if photos else None, strength=a.strength * (1 if done < 0.6 else 0.35))
             x = x.to(memory_format=layout)
         with torch.autocast(device.type, torch.bfloat16):
-            out = model(x)
+            out = together(x)
         loss = loss_of(out, y)
         opt.zero_grad(set_to_none=True)
         loss.backward()
-        nn.utils.clip_grad_norm_(model.parameters(), 2.0)
+        nn.utils.clip_grad_norm_(model.parameters(), a.clip)
         opt.step()
         follow(slow, model, min(0.9985, (1 + step) / (20 + step)))
         step += 1
-        if time.time() - t0 > shown:
+        if team.rank == 0 and time.time() - t0 > shown:
             shown += a.show
             held.look(a.held, limit=1000)
             if held.count():
@@ -290,6 +324,8 @@ def main():
             print(json.dumps(line), flush=True)
             save(slow, shape, a.out, result, log, vars(a))
     stop.set()
+    if team.rank > 0:
+        return
     if held.count():
         result = judge(slow, held)
     result["steps"], result["samples"] = step, pool.count()

@@ -33,17 +33,34 @@ type Two interface {
 }
 
 // Look asks twice, the second time with the photo mirrored and the second Seer where there is one, and gives the mean of both
-// answers and how far they are apart. What is sure is so in the mirror, and to who learnt it otherwise.
+// answers and how far they are apart. What is sure is so in the mirror, and to who learnt it otherwise. Where much is unsure a third Seer is
+// asked, if there is one.
 func Look(s Seer, v View) (Map, error) {
-	a, err := s.See(v)
-	if err != nil {
-		return Map{}, err
-	}
 	second := s
 	if t, ok := s.(Two); ok {
 		second = t.Second()
 	}
-	b, err := second.See(v.Mirrored())
+	a, err := bothWays(s, second, v)
+	if err != nil {
+		return Map{}, err
+	}
+	if green, changed, ok := v.Purpled(&a); ok {
+		c, err := s.See(green)
+		if err != nil {
+			return Map{}, err
+		}
+		a.settlePurple(&c, changed)
+	}
+	return a, a.lookAgain(s, v)
+}
+
+// bothWays is the mean of what one Seer says of a view and another one of it in the mirror, and how far they are apart.
+func bothWays(one, other Seer, v View) (Map, error) {
+	a, err := one.See(v)
+	if err != nil {
+		return Map{}, err
+	}
+	b, err := other.See(v.Mirrored())
 	if err != nil {
 		return Map{}, err
 	}
@@ -52,13 +69,6 @@ func Look(s Seer, v View) (Map, error) {
 	}
 	a.Apart = make([]float32, a.W*a.H)
 	average(&a, &b)
-	if green, changed, ok := v.Purpled(&a); ok {
-		c, err := s.See(green)
-		if err != nil {
-			return Map{}, err
-		}
-		a.settlePurple(&c, changed)
-	}
 	return a, nil
 }
 

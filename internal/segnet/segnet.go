@@ -87,8 +87,8 @@ func (l *Logits) Free() {
 	}
 }
 
-// Run gives the logits for planes of w x h values each. fill writes all planes into the network's own memory. Errors: ErrInput,
-// ErrNotFinite.
+// Run gives the logits for planes of w x h values each; they are as many a plane, or fewer by a whole factor. fill writes all planes into
+// the network's own memory. Errors: ErrInput, ErrNotFinite.
 func (n *Net) Run(w, h int, fill func(x []float32)) (Logits, error) {
 	if w < n.step || h < n.step || w%n.step != 0 || h%n.step != 0 {
 		return Logits{}, fmt.Errorf("%w: %d x %d, multiples of %d wanted", ErrInput, w, h, n.step)
@@ -113,11 +113,11 @@ func (n *Net) Run(w, h int, fill func(x []float32)) (Logits, error) {
 // logitsOf is what the network gave, if it fits the planes and is finite.
 func logitsOf(out *gocv.Mat, w, h int) (Logits, error) {
 	size := out.Size()
-	if len(size) != 4 || size[2] != h || size[3] != w {
+	if len(size) != 4 || size[2] < 1 || h%size[2] != 0 || size[3]*(h/size[2]) != w {
 		return Logits{}, fmt.Errorf("%w: answer of size %v", ErrInput, size)
 	}
 	y, err := out.DataPtrFloat32()
-	if err != nil || len(y) != size[1]*w*h {
+	if err != nil || len(y) != size[1]*size[2]*size[3] {
 		return Logits{}, fmt.Errorf("%w: %v", ErrInput, err)
 	}
 	for _, v := range y {
@@ -125,5 +125,5 @@ func logitsOf(out *gocv.Mat, w, h int) (Logits, error) {
 			return Logits{}, ErrNotFinite
 		}
 	}
-	return Logits{C: size[1], W: w, H: h, V: y, mat: out}, nil
+	return Logits{C: size[1], W: size[3], H: size[2], V: y, mat: out}, nil
 }

@@ -4,7 +4,7 @@
 usage: make.py UNPACKED OUT [--only NAME ...]
 
 UNPACKED holds one folder a package, as fetch.sh leaves it. For each entry of recipes.json OUT gets
-NAME.jpg and NAME_label.png (0 rest, 1 leaf, 2 other part, 4 pot, 255 ignore), or, for a cut-out, NAME.png (RGBA);
+NAME.jpg and NAME_label.png (0 rest, 1 leaf, 2 other part, 4 pot, 255 ignore), or, for a cut-out, cutouts/KIND_NAME.png (RGBA);
 OUT/list.json says what is what. README.md describes the recipes. Needs Pillow and numpy.
 """
 
@@ -25,6 +25,7 @@ IGNORE = 255
 JPEG_QUALITY = 85
 PHOTO_LONG_SIDE = 1024  # px
 CUTOUT_LONG_SIDE = 320  # px; they are pasted into scenes of about 512 px
+CUTOUT_OF_CLASS = {0: "rest", 1: "leaf", 2: "part"}
 Image.MAX_IMAGE_PIXELS = None  # wallpapers are large, and the packages are known
 
 
@@ -205,7 +206,8 @@ def write_entry(unpacked, out, entry):
         seen = cut.getchannel("A").point(lambda a: 255 if a else 0)
         # colours that alpha hides would only cost bytes
         cut = Image.composite(cut, Image.new("RGBA", cut.size), seen)
-        cut.save(out / f"{name}.png", optimize=True)
+        (out / "cutouts").mkdir(exist_ok=True)
+        cut.save(out / "cutouts" / f"{CUTOUT_OF_CLASS[entry['class']]}_{name}.png", optimize=True)
         return {"name": name, "kind": kind, "class": entry["class"], "of": entry["of"]}
     small = shrunk(picture.convert("RGB"), entry.get("long_side", PHOTO_LONG_SIDE))
     label = make_label(small, entry["recipe"])
