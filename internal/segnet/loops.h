@@ -47,9 +47,11 @@ static void mix(const float *w, const float *bias, const float *const *rows, int
 template <int size, int lanes, int n>
 static inline void filterStrip(const float *w, float bias, const float *const *rows, int lane, int x, float *out, vec lo, vec hi) {
   vec sum[n];
+#pragma GCC unroll 5
   for (int v = 0; v < size; v++) { // rows of the filter by themselves, so that none waits for another
     vec s[n];
     for (int j = 0; j < n; j++) s[j] = all(v == 0 ? bias : 0);
+#pragma GCC unroll 5
     for (int u = 0; u < size; u++) {
       const vec a = all(w[v * size + u]);
       const float *q = rows[v] + u % lanes * lane + u / lanes + x;
