@@ -34,10 +34,15 @@ bool same(const cv::dnn::LayerParams &p, const char *name, int usual, int *value
   return true;
 }
 
-// Planes are some rows of all channels of a picture.
+// Planes are some rows of channels of a picture.
 struct Planes {
   float *v;
   size_t plane; // how far channels lie apart
+};
+
+// Span is some channels.
+struct Span {
+  int from, to;
 };
 
 // Work is a stage with a picture of some size. What it keeps lies in the layer's memory at the places named.
@@ -47,10 +52,13 @@ struct Work {
   int rows;       // of outputs at a time
   int lane, held; // rows of inputs are laid as step rows of every step-th value, each of length lane; so many are held
   int have;       // rows of inputs that have been laid
+  int group;      // channels of outputs at a time
+  int channels;   // of inputs that are held
+  Planes in;      // what its inputs were made to
   size_t outs, plane, ins, inPlane;
 
   Work(const Stage &stage, int inRows, int inColumns, int strip)
-      : s(stage), inH(inRows), inW(inColumns), h(s.out(inH)), w(s.out(inW)), rows(0), lane(std::max(roundUp(w, strip), inW / s.step) + s.size + 8), held(0), have(0) {}
+      : s(stage), inH(inRows), inW(inColumns), h(s.out(inH)), w(s.out(inW)), rows(0), lane(std::max(roundUp(w, strip), inW / s.step) + s.size + 8), held(0), have(0), group(s.outputs), channels(s.inputs), in() {}
 
   int row() const { return lane * s.step; }
 
@@ -73,9 +81,12 @@ struct Work {
   }
 };
 
-// Small pictures are gone through as a whole, stage by stage: weights are then read once. Of others as many rows are taken at a time as
-// make about so many places. (Measured: half or twice as many take as long within 2 %.)
+// Small pictures are gone through as a whole: weights are then read once. Of others as many rows are taken at a time as make about so many
+// places.
 constexpr int smallPlaces = 1000, bandPlaces = 192;
+
+// Channels that are filtered by themselves are made, filtered and mixed so many at a time.
+constexpr int groupChannels = 32;
 
 int rowsAtATime(int h, int w) { return h * w <= smallPlaces ? h : std::min(h, std::max(1, bandPlaces / w)); }
 
@@ -93,7 +104,7 @@ public:
     }
     terms.resize(most);
     int rows = rowsAtATime(h, w);
-    for (size_t i = works.size(); i-- > 0;) rows = arrange(works[i], rows);
+    for (size_t i = works.size(); i-- > 0;) rows = arrange(i, rows);
     spare = take(4 * (size_t)(pieceValues + k.strip) + roundUp(w, k.strip));
   }
 
@@ -105,8 +116,8 @@ public:
     answer = {out.ptr<float>(), (size_t)h() * w()};
     for (const Work &k : works)
       if (k.s.size > 1)
-        for (int c = 0; c < k.s.inputs; c++) memset(at + k.ins + c * k.inPlane + (size_t)k.held * k.row(), 0, k.row() * sizeof(float));
-    for (int y = 0; y < h(); y += works.back().rows) make((int)works.size() - 1, y, std::min(works.back().rows, h() - y));
+        for (int c = 0; c < k.channels; c++) memset(at + k.ins + c * k.inPlane + (size_t)k.held * k.row(), 0, k.row() * sizeof(float));
+    for (int y = 0; y < h(); y += works.back().rows) make((int)works.size() - 1, y, std::min(works.back().rows, h() - y), {0, works.back().s.outputs});
   }
 
 private:
@@ -126,64 +137,80 @@ private:
   }
 
   // arrange gives a stage its memory; it answers how many rows of its inputs are wanted at a time.
-  int arrange(Work &k, int rows) {
+  int arrange(size_t i, int rows) {
+    Work &k = works[i];
+    const bool last = i + 1 == works.size();
+    if (!last && (k.s.own || works[i + 1].s.own)) k.group = std::min(k.s.outputs, groupChannels);
     k.rows = rows;
     k.plane = apart((size_t)rows * k.w);
-    k.outs = take(&k == &works.back() ? 0 : roundUp(k.s.outputs, 4) * k.plane);
+    k.outs = take(last ? 0 : roundUp(k.group, 4) * k.plane);
     if (k.s.size == 1) {
       k.inPlane = k.plane;
-      k.ins = take(&k == &works.front() ? k.s.inputs * k.inPlane : 0);
+      k.ins = take(i == 0 ? k.s.inputs * k.inPlane : 0);
       return rows;
     }
     k.held = std::min(k.inH, (rows - 1) * k.s.step + k.s.size);
     k.inPlane = (size_t)(k.held + 1) * k.row(); // the last is one of zeros
-    k.ins = take(k.s.inputs * k.inPlane);
+    k.channels = k.s.own && rows == k.h ? k.group : k.s.inputs;
+    k.ins = take(k.channels * k.inPlane);
     under.resize(std::max<size_t>(under.size(), (size_t)rows * k.s.size));
-    return rowsAtATime(k.inH, k.inW);
+    return k.held;
   }
 
-  // make makes n rows of a stage's outputs.
-  Planes make(int i, int y, int n) {
+  // make makes n rows of some channels of a stage's outputs.
+  Planes make(int i, int y, int n, Span c) {
     Work &k = works[i];
     const bool last = i + 1 == (int)works.size();
     const Planes out = last ? Planes{answer.v + (size_t)y * k.w, answer.plane} : Planes{at + k.outs, k.plane};
     if (k.s.size == 1) {
-      const Planes in = before(i, y, n);
-      for (int c = 0; c < k.s.inputs; c++) terms[c] = in.v + c * in.plane;
-      mix(k.s, n * k.w, out);
+      point(i, y, n, c, out);
     } else {
-      lay(i, std::min(k.inH, (y + n - 1) * k.s.step - k.s.pad + k.s.size));
+      lay(i, std::min(k.inH, (y + n - 1) * k.s.step - k.s.pad + k.s.size), c);
       findUnder(k, y, n);
-      if (k.s.own) filter(k, n, out, last);
+      if (k.s.own) filter(k, n, c, out, last);
       else full(k, n, out);
     }
-    if (k.s.added) add(k, y, n, out);
+    if (k.s.added) add(k, y, n, c, out);
     return out;
   }
 
-  // before gives n rows of a stage's inputs.
-  Planes before(int i, int y, int n) {
-    if (i > 0) return make(i - 1, y, n);
+  // point: filters of 1 x 1.
+  void point(int i, int y, int n, Span c, Planes out) {
+    Work &k = works[i];
+    const int group = i > 0 ? works[i - 1].group : k.s.inputs;
+    for (int from = 0; from < k.s.inputs; from += group) {
+      const Span in = {from, std::min(k.s.inputs, from + group)};
+      if (c.from == 0) k.in = before(i, y, n, in); // for the other channels it is there
+      for (int j = in.from; j < in.to; j++) terms[j - in.from] = k.in.v + (j - in.from) * k.in.plane;
+      mix(k.s, n * k.w, c, in, out);
+    }
+  }
+
+  // before gives n rows of some channels of a stage's inputs.
+  Planes before(int i, int y, int n, Span c) {
+    if (i > 0) return make(i - 1, y, n, c);
     Work &k = works[0];
-    const Planes in = {const_cast<float *>((*ins)[0].ptr<float>()) + (size_t)y * k.inW, (size_t)k.inH * k.inW};
+    const size_t plane = (size_t)k.inH * k.inW;
+    const Planes in = {const_cast<float *>((*ins)[0].ptr<float>()) + c.from * plane + (size_t)y * k.inW, plane};
     if (k.s.size > 1) return in;
     // Planes that lie a power of two apart would drive each other out of the caches.
     const Planes near = {at + k.ins, k.inPlane};
-    for (int c = 0; c < k.s.inputs; c++) memcpy(near.v + c * near.plane, in.v + c * in.plane, (size_t)n * k.inW * sizeof(float));
+    for (int j = 0; j < c.to - c.from; j++) memcpy(near.v + j * near.plane, in.v + j * in.plane, (size_t)n * k.inW * sizeof(float));
     return near;
   }
 
-  // lay lays the rows of inputs up to one.
-  void lay(int i, int to) {
+  // lay lays the rows of some channels' inputs up to one; of own filters these are the channels of the outputs.
+  void lay(int i, int to, Span c) {
     Work &k = works[i];
-    const int most = i > 0 ? works[i - 1].rows : k.inH;
-    while (k.have < to) {
-      const int n = std::min(most, to - k.have);
-      const Planes in = before(i, k.have, n);
-      for (int c = 0; c < k.s.inputs; c++)
-        for (int y = 0; y < n; y++) k.lay(in.v + c * in.plane + (size_t)y * k.inW, at + k.ins + c * k.inPlane + (size_t)((k.have + y) % k.held) * k.row());
-      k.have += n;
+    const int n = to - k.have;
+    const Span all = {0, k.s.inputs};
+    if (!k.s.own) c = all;
+    if (n > 0) {
+      const Planes in = before(i, k.have, n, c);
+      for (int j = c.from; j < c.to; j++)
+        for (int y = 0; y < n; y++) k.lay(in.v + (j - c.from) * in.plane + (size_t)y * k.inW, at + k.ins + j % k.channels * k.inPlane + (size_t)((k.have + y) % k.held) * k.row());
     }
+    if (c.to == k.s.inputs) k.have = to;
   }
 
   // findUnder finds the laid rows under n rows of outputs: where they lie in each channel's.
@@ -196,13 +223,13 @@ private:
   }
 
   // filter: each channel by itself.
-  void filter(const Work &k, int n, Planes out, bool last) {
+  void filter(const Work &k, int n, Span some, Planes out, bool last) {
     const int size = k.s.size;
     const float *rows[8];
-    for (int c = 0; c < k.s.outputs; c++)
+    for (int c = some.from; c < some.to; c++)
       for (int j = 0; j < n; j++) {
-        for (int v = 0; v < size; v++) rows[v] = at + k.ins + c * k.inPlane + under[j * size + v];
-        float *to = out.v + c * out.plane + (size_t)j * k.w, *into = last ? at + spare : to;
+        for (int v = 0; v < size; v++) rows[v] = at + k.ins + c % k.channels * k.inPlane + under[j * size + v];
+        float *to = out.v + (c - some.from) * out.plane + (size_t)j * k.w, *into = last ? at + spare : to;
         // What is written past a row's end is written over by the next row, or lies between planes.
         kernels.filter(size, k.s.step, &k.s.weights[(size_t)c * size * size], k.s.bias[c], rows, k.lane, k.w, into, k.s.low, k.s.high);
         if (last) memcpy(to, into, k.w * sizeof(float));
@@ -216,45 +243,51 @@ private:
       for (int c = 0; c < k.s.inputs; c++)
         for (int v = 0; v < k.s.size; v++)
           for (int u = 0; u < k.s.size; u++) terms[t++] = at + k.ins + c * k.inPlane + under[j * k.s.size + v] + u % k.s.step * k.lane + u / k.s.step;
-      mix(k.s, k.w, {out.v + (size_t)j * k.w, out.plane});
+      mix(k.s, k.w, {0, k.s.outputs}, {0, k.s.inputs}, {out.v + (size_t)j * k.w, out.plane});
     }
   }
 
   static constexpr int pieceValues = 4096; // half of the nearest cache
 
-  // mix computes n columns of a stage's outputs from its terms. The columns are gone through in pieces whose terms stay in the nearest cache
-  // for all outputs.
-  void mix(const Stage &s, int n, Planes out) {
-    const int strip = kernels.strip, count = s.terms(), piece = strip * std::max(1, pieceValues / (count * strip));
+  // mix computes n columns of a stage's outputs c, as far as the inputs in make them: terms are theirs. The columns are gone through in
+  // pieces whose terms stay in the nearest cache for all outputs.
+  void mix(const Stage &s, int n, Span c, Span in, Planes out) {
+    const int each = s.size * s.size, count = (in.to - in.from) * each, strip = kernels.strip, piece = strip * std::max(1, pieceValues / (count * strip));
+    const bool more = in.from > 0, last = in.to == s.inputs;
+    const float none = std::numeric_limits<float>::infinity(), low = last ? s.low : -none, high = last ? s.high : none;
     float *junk = at + spare, *rest = junk + 3 * piece;
     for (int x = 0; x < n; x += piece) {
       const int some = std::min(piece, n - x), whole = some / strip * strip, left = some - whole;
-      for (int o = 0; o < s.outputs; o += 4) {
-        const float *w = &s.weights[(size_t)o * count], *bias = &s.bias[o];
-        const int real = std::min(4, s.outputs - o); // the outputs are filled up to a multiple of four
+      for (int o = c.from; o < c.to; o += 4) {
+        const float *w = &s.weights[(size_t)o * s.terms() + 4 * (size_t)(in.from * each)], *bias = more ? nullptr : &s.bias[o];
+        const int real = std::min(4, c.to - o); // the outputs are filled up to a multiple of four
         float *to[4], *end[4];
-        for (int j = 0; j < 4; j++) to[j] = j < real ? out.v + (size_t)(o + j) * out.plane + x : junk + (j - 1) * piece, end[j] = rest + j * strip;
-        if (whole) kernels.mix(w, bias, terms.data(), x, count, whole, to, s.low, s.high);
+        for (int j = 0; j < 4; j++) {
+          to[j] = j < real ? out.v + (size_t)(o - c.from + j) * out.plane + x : junk + (j - 1) * piece, end[j] = rest + j * strip;
+          if (more && left && j < real) memcpy(end[j], to[j] + whole, left * sizeof(float));
+        }
+        if (whole) kernels.mix(w, bias, terms.data(), x, count, whole, to, low, high);
         if (!left) continue;
-        kernels.mix(w, bias, terms.data(), x + whole, count, strip, end, s.low, s.high);
+        kernels.mix(w, bias, terms.data(), x + whole, count, strip, end, low, high);
         for (int j = 0; j < real; j++) memcpy(to[j] + whole, end[j], left * sizeof(float));
       }
     }
   }
 
   // add adds the rows of another picture of the layer's.
-  void add(const Work &k, int y, int n, Planes out) {
+  void add(const Work &k, int y, int n, Span some, Planes out) {
     const cv::Mat &other = (*ins)[k.s.added];
-    for (int c = 0; c < k.s.outputs; c++) {
+    for (int c = some.from; c < some.to; c++) {
       const float *from = other.ptr<float>(0, c);
+      float *const rows = out.v + (c - some.from) * out.plane;
       if (!k.s.doubled) {
-        float *__restrict__ sum = out.v + c * out.plane;
+        float *__restrict__ sum = rows;
         const float *__restrict__ term = from + (size_t)y * k.w;
         for (int x = 0; x < n * k.w; x++) sum[x] += term[x];
         continue;
       }
       for (int j = 0; j < n; j++) {
-        float *__restrict__ sum = out.v + c * out.plane + (size_t)j * k.w;
+        float *__restrict__ sum = rows + (size_t)j * k.w;
         const float *__restrict__ term = from + (size_t)((y + j) / 2) * (k.w / 2);
         for (int x = 0; x < k.w / 2; x++) sum[2 * x] += term[x], sum[2 * x + 1] += term[x];
       }

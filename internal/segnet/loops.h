@@ -14,12 +14,16 @@ static inline vec bound(vec v, vec lo, vec hi) {
 enum { strip = 24 }; // columns that are computed at once: as many as registers hold
 
 // mix gives four rows of columns outputs (a multiple of strip): sums over k rows of values, from place at on, weighted by w (four a row),
-// plus the bias.
+// plus the bias or, where there is none, what the outputs hold.
 static void mix(const float *w, const float *bias, const float *const *rows, int at, int k, int columns, float *const *out, float low, float high) {
   const vec lo = all(low), hi = all(high);
   for (int x = 0; x < columns; x += strip) {
     vec s0[3], s1[3], s2[3], s3[3];
-    for (int j = 0; j < 3; j++) s0[j] = all(bias[0]), s1[j] = all(bias[1]), s2[j] = all(bias[2]), s3[j] = all(bias[3]);
+    for (int j = 0; j < 3; j++) {
+      const int o = x + 8 * j;
+      s0[j] = bias ? all(bias[0]) : load(out[0] + o), s1[j] = bias ? all(bias[1]) : load(out[1] + o);
+      s2[j] = bias ? all(bias[2]) : load(out[2] + o), s3[j] = bias ? all(bias[3]) : load(out[3] + o);
+    }
     const float *u = w;
     for (int i = 0; i < k; i++, u += 4) {
       const float *q = rows[i] + at + x;
