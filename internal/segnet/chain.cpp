@@ -85,9 +85,6 @@ struct Work {
 // places.
 constexpr int smallPlaces = 1000, bandPlaces = 192;
 
-// Channels that are filtered by themselves are made, filtered and mixed so many at a time.
-constexpr int groupChannels = 32;
-
 int rowsAtATime(int h, int w) { return h * w <= smallPlaces ? h : std::min(h, std::max(1, bandPlaces / w)); }
 
 // Run is a chain under way, or about to be.
@@ -117,7 +114,10 @@ public:
     for (const Work &k : works)
       if (k.s.size > 1)
         for (int c = 0; c < k.channels; c++) memset(at + k.ins + c * k.inPlane + (size_t)k.held * k.row(), 0, k.row() * sizeof(float));
-    for (int y = 0; y < h(); y += works.back().rows) make((int)works.size() - 1, y, std::min(works.back().rows, h() - y), {0, works.back().s.outputs});
+    const Work &last = works.back();
+    for (int y = 0; y < h(); y += last.rows)
+      for (int from = 0; from < last.s.outputs; from += last.group)
+        make((int)works.size() - 1, y, std::min(last.rows, h() - y), {from, std::min(last.s.outputs, from + last.group)});
   }
 
 private:
@@ -140,7 +140,7 @@ private:
   int arrange(size_t i, int rows) {
     Work &k = works[i];
     const bool last = i + 1 == works.size();
-    if (!last && (k.s.own || works[i + 1].s.own)) k.group = std::min(k.s.outputs, groupChannels);
+    if (k.s.own || (!last && works[i + 1].s.own)) k.group = std::min(k.s.outputs, groupChannels);
     k.rows = rows;
     k.plane = apart((size_t)rows * k.w);
     k.outs = take(last ? 0 : roundUp(k.group, 4) * k.plane);
@@ -151,7 +151,7 @@ private:
     }
     k.held = std::min(k.inH, (rows - 1) * k.s.step + k.s.size);
     k.inPlane = (size_t)(k.held + 1) * k.row(); // the last is one of zeros
-    k.channels = k.s.own && rows == k.h ? k.group : k.s.inputs;
+    if (k.s.own && rows == k.h) k.channels = k.group; // no row is of use for a later one
     k.ins = take(k.channels * k.inPlane);
     under.resize(std::max<size_t>(under.size(), (size_t)rows * k.s.size));
     return k.held;
@@ -161,14 +161,14 @@ private:
   Planes make(int i, int y, int n, Span c) {
     Work &k = works[i];
     const bool last = i + 1 == (int)works.size();
-    const Planes out = last ? Planes{answer.v + (size_t)y * k.w, answer.plane} : Planes{at + k.outs, k.plane};
+    const Planes out = last ? Planes{answer.v + c.from * answer.plane + (size_t)y * k.w, answer.plane} : Planes{at + k.outs, k.plane};
     if (k.s.size == 1) {
       point(i, y, n, c, out);
     } else {
-      lay(i, std::min(k.inH, (y + n - 1) * k.s.step - k.s.pad + k.s.size), c);
+      lay(i, std::min(k.inH, (y + n - 1) * k.s.step - k.s.pad + k.s.size), k.s.own ? c : Span{0, k.s.inputs});
       findUnder(k, y, n);
       if (k.s.own) filter(k, n, c, out, last);
-      else full(k, n, out);
+      else full(k, n, c, out);
     }
     if (k.s.added) add(k, y, n, c, out);
     return out;
@@ -177,14 +177,16 @@ private:
   // point: filters of 1 x 1.
   void point(int i, int y, int n, Span c, Planes out) {
     Work &k = works[i];
-    const int group = i > 0 ? works[i - 1].group : k.s.inputs;
-    for (int from = 0; from < k.s.inputs; from += group) {
-      const Span in = {from, std::min(k.s.inputs, from + group)};
+    for (Span in = {0, 0}; in.from < k.s.inputs; in.from = in.to) {
+      in.to = std::min(k.s.inputs, in.from + groupBefore(i));
       if (c.from == 0) k.in = before(i, y, n, in); // for the other channels it is there
       for (int j = in.from; j < in.to; j++) terms[j - in.from] = k.in.v + (j - in.from) * k.in.plane;
       mix(k.s, n * k.w, c, in, out);
     }
   }
+
+  // groupBefore is how many channels of a stage's inputs are made at a time.
+  int groupBefore(int i) const { return i > 0 ? works[i - 1].group : works[0].s.inputs; }
 
   // before gives n rows of some channels of a stage's inputs.
   Planes before(int i, int y, int n, Span c) {
@@ -199,16 +201,16 @@ private:
     return near;
   }
 
-  // lay lays the rows of some channels' inputs up to one; of own filters these are the channels of the outputs.
+  // lay lays the rows of some channels of inputs up to one.
   void lay(int i, int to, Span c) {
     Work &k = works[i];
     const int n = to - k.have;
-    const Span all = {0, k.s.inputs};
-    if (!k.s.own) c = all;
-    if (n > 0) {
-      const Planes in = before(i, k.have, n, c);
-      for (int j = c.from; j < c.to; j++)
-        for (int y = 0; y < n; y++) k.lay(in.v + (j - c.from) * in.plane + (size_t)y * k.inW, at + k.ins + j % k.channels * k.inPlane + (size_t)((k.have + y) % k.held) * k.row());
+    for (Span some = c; n > 0 && some.from < c.to; some.from = some.to) {
+      some.to = std::min(c.to, some.from + groupBefore(i));
+      const Planes in = before(i, k.have, n, some);
+      for (int j = some.from; j < some.to; j++)
+        for (int y = 0; y < n; y++)
+          k.lay(in.v + (j - some.from) * in.plane + (size_t)y * k.inW, at + k.ins + j % k.channels * k.inPlane + (size_t)((k.have + y) % k.held) * k.row());
     }
     if (c.to == k.s.inputs) k.have = to;
   }
@@ -237,13 +239,13 @@ private:
   }
 
   // full: a filter over all channels, a row of outputs at a time.
-  void full(const Work &k, int n, Planes out) {
+  void full(const Work &k, int n, Span some, Planes out) {
     for (int j = 0; j < n; j++) {
       size_t t = 0;
       for (int c = 0; c < k.s.inputs; c++)
         for (int v = 0; v < k.s.size; v++)
           for (int u = 0; u < k.s.size; u++) terms[t++] = at + k.ins + c * k.inPlane + under[j * k.s.size + v] + u % k.s.step * k.lane + u / k.s.step;
-      mix(k.s, k.w, {0, k.s.outputs}, {0, k.s.inputs}, {out.v + (size_t)j * k.w, out.plane});
+      mix(k.s, k.w, some, {0, k.s.inputs}, {out.v + (size_t)j * k.w, out.plane});
     }
   }
 
@@ -326,6 +328,12 @@ bool Stage::read(const cv::dnn::LayerParams &p) {
 }
 
 Chain::Chain(const Stage &s) : stages(1, s), kernels(best()) { type = "Convolution"; }
+
+// canTake says whether another stage can follow.
+bool Chain::canTake(const Stage &next) const {
+  const bool filters = std::any_of(stages.begin(), stages.end(), [](const Stage &s) { return s.own; });
+  return !next.own || !filters || next.inputs <= groupChannels;
+}
 
 bool Chain::getMemoryShapes(const std::vector<cv::dnn::MatShape> &in, const int, std::vector<cv::dnn::MatShape> &out, std::vector<cv::dnn::MatShape> &internals) const {
   CV_Assert(!in.empty() && in[0].size() == 4 && in[0][0] == 1 && in[0][1] == stages[0].inputs);

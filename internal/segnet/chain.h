@@ -23,6 +23,10 @@ struct Stage {
   int terms() const { return inputs * size * size; }
 };
 
+// Channels that are filtered by themselves are made, filtered and mixed so many at a time. After one such filter there may be others of so
+// many channels at most.
+constexpr int groupChannels = 32;
+
 // Chain runs its stages a part of the picture at a time, so that what lies between them stays in the near caches and is never there as
 // a whole. Every sum is taken in the order of the network's definition: input by input, row by row.
 class Chain : public cv::dnn::Layer {
@@ -30,6 +34,7 @@ public:
   std::vector<Stage> stages;
 
   explicit Chain(const Stage &s);
+  bool canTake(const Stage &next) const;
   bool getMemoryShapes(const std::vector<cv::dnn::MatShape> &in, const int, std::vector<cv::dnn::MatShape> &out, std::vector<cv::dnn::MatShape> &internals) const CV_OVERRIDE;
   void forward(cv::InputArrayOfArrays ins, cv::OutputArrayOfArrays outs, cv::OutputArrayOfArrays internals) CV_OVERRIDE;
 

@@ -14,49 +14,60 @@ import (
 	"gocv.io/x/gocv"
 )
 
-// A chain of all kinds of convolutions that chain.cpp knows, with random weights, and some values of ONNX Runtime's answer to it for
-// pictures of four sizes (testdata/convolutions.txt names the version).
+// Networks with random weights, and some values of ONNX Runtime's answers to them for pictures of four sizes (testdata/*.txt name the
+// version): a row of all kinds of convolutions that chain.cpp knows, and blocks as those of train/net.py, of more and fewer channels than
+// are taken at a time, with sums, a doubling, and filters behind each other.
 var (
 	//go:embed testdata/convolutions.onnx
-	chain []byte
+	row []byte
 	//go:embed testdata/convolutions.txt
-	chainAnswers []byte
+	rowAnswers []byte
+	//go:embed testdata/blocks.onnx
+	blocks []byte
+	//go:embed testdata/blocks.txt
+	blocksAnswers []byte
 )
 
-func TestConvolutionsAgainstONNXRuntime(t *testing.T) {
+// planes is how many planes these networks take.
+const planes = 5
+
+func TestNetworksAgainstONNXRuntime(t *testing.T) {
 	for _, any := range []bool{false, true} {
-		forAnyProcessor(any)
-		net, merged, err := read(chain)
-		forAnyProcessor(false)
-		require.NoError(t, err)
-		require.True(t, merged)
-		sizes := 0
-		lines := bufio.NewScanner(bytes.NewReader(chainAnswers))
-		for lines.Scan() {
-			f := strings.Fields(lines.Text())
-			if f[0] == "#" {
-				continue
-			}
-			sizes++
-			v := make([]float64, len(f))
-			for i, s := range f {
-				v[i], err = strconv.ParseFloat(s, 64)
-				require.NoError(t, err)
-			}
-			got := answer(t, &net, chainPlanes, int(v[0]), int(v[1]))
-			want := v[2:]
-			every := max(1, len(got)/150)
-			for i, w := range want {
-				require.InDelta(t, w, got[i*every], 2e-5*max(1, math.Abs(w)), "%v x %v, value %d, for any processor: %v", v[0], v[1], i, any)
-			}
-		}
-		require.Equal(t, 4, sizes)
-		require.NoError(t, net.Close())
+		againstONNXRuntime(t, any, row, rowAnswers)
+		againstONNXRuntime(t, any, blocks, blocksAnswers)
 	}
 }
 
-// chainPlanes is how many planes the chain takes.
-const chainPlanes = 5
+func againstONNXRuntime(t *testing.T, any bool, onnx, answers []byte) {
+	t.Helper()
+	forAnyProcessor(any)
+	net, merged, err := read(onnx)
+	forAnyProcessor(false)
+	require.NoError(t, err)
+	require.True(t, merged)
+	sizes := 0
+	lines := bufio.NewScanner(bytes.NewReader(answers))
+	for lines.Scan() {
+		f := strings.Fields(lines.Text())
+		if f[0] == "#" {
+			continue
+		}
+		sizes++
+		v := make([]float64, len(f))
+		for i, s := range f {
+			v[i], err = strconv.ParseFloat(s, 64)
+			require.NoError(t, err)
+		}
+		got := answer(t, &net, planes, int(v[0]), int(v[1]))
+		want := v[2:]
+		every := max(1, len(got)/150)
+		for i, w := range want {
+			require.InDelta(t, w, got[i*every], 2e-5*max(1, math.Abs(w)), "%v x %v, value %d, for any processor: %v", v[0], v[1], i, any)
+		}
+	}
+	require.Equal(t, 4, sizes)
+	require.NoError(t, net.Close())
+}
 
 // Put together to chains, the program's own networks answer to the last bit what they answer layer by layer: with OpenCV's own sums and
 // doublings, and every layer's whole picture. The sizes are of all kinds: gone through as a whole and by bands, of rows that are whole
@@ -89,10 +100,10 @@ func TestMergedNetworksAnswerTheSame(t *testing.T) {
 
 // A network with layers that are not known stays as it is.
 func TestOtherNetworksAreRunLayerByLayer(t *testing.T) {
-	net, merged, err := read(bytes.ReplaceAll(chain, []byte("Clip"), []byte("Relu")))
+	net, merged, err := read(bytes.ReplaceAll(row, []byte("Clip"), []byte("Relu")))
 	require.NoError(t, err)
 	require.False(t, merged)
-	require.NotEmpty(t, answer(t, &net, chainPlanes, 61, 47))
+	require.NotEmpty(t, answer(t, &net, planes, 61, 47))
 	require.NoError(t, net.Close())
 }
 

@@ -102,6 +102,7 @@ private:
       const int next = nodes[last].users[0];
       Stage &s = chain->stages.back();
       if (cv::Ptr<Chain> c = nodes[next].layer.dynamicCast<Chain>()) {
+        if (!chain->canTake(c->stages[0])) break;
         chain->stages.push_back(c->stages[0]);
       } else if (cv::Ptr<cv::dnn::ReLU6Layer> r = nodes[next].layer.dynamicCast<cv::dnn::ReLU6Layer>()) {
         if (s.added || s.high < std::numeric_limits<float>::infinity()) break;
