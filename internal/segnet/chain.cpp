@@ -58,7 +58,8 @@ struct Work {
   size_t outs, plane, ins, inPlane;
 
   Work(const Stage &stage, int inRows, int inColumns, int strip)
-      : s(stage), inH(inRows), inW(inColumns), h(s.out(inH)), w(s.out(inW)), rows(0), lane(std::max(roundUp(w, strip), inW / s.step) + s.size + 8), held(0), have(0), group(s.outputs), channels(s.inputs), in() {}
+      : s(stage), inH(inRows), inW(inColumns), h(s.out(inH)), w(s.out(inW)), rows(0),
+        lane(std::max(roundUp(w, strip), inW / s.step) + s.size + 8), held(0), have(0), group(s.outputs), channels(s.inputs), in() {}
 
   int row() const { return lane * s.step; }
 
@@ -113,7 +114,7 @@ public:
     answer = {out.ptr<float>(), (size_t)h() * w()};
     for (const Work &k : works)
       if (k.s.size > 1)
-        for (int c = 0; c < k.channels; c++) memset(at + k.ins + c * k.inPlane + (size_t)k.held * k.row(), 0, k.row() * sizeof(float));
+        for (int c = 0; c < k.channels; c++) memset(laid(k, c) + (size_t)k.held * k.row(), 0, k.row() * sizeof(float));
     const Work &last = works.back();
     for (int y = 0; y < h(); y += last.rows)
       for (int from = 0; from < last.s.outputs; from += last.group)
@@ -132,7 +133,7 @@ private:
 
   size_t take(size_t n) {
     const size_t from = room;
-    room += roundUp((int)n, 16);
+    room += (n + 15) / 16 * 16; // whole cache lines
     return from;
   }
 
@@ -210,10 +211,13 @@ private:
       const Planes in = before(i, k.have, n, some);
       for (int j = some.from; j < some.to; j++)
         for (int y = 0; y < n; y++)
-          k.lay(in.v + (j - some.from) * in.plane + (size_t)y * k.inW, at + k.ins + j % k.channels * k.inPlane + (size_t)((k.have + y) % k.held) * k.row());
+          k.lay(in.v + (j - some.from) * in.plane + (size_t)y * k.inW, laid(k, j) + (size_t)((k.have + y) % k.held) * k.row());
     }
     if (c.to == k.s.inputs) k.have = to;
   }
+
+  // laid is where a channel's inputs are laid.
+  float *laid(const Work &k, int channel) const { return at + k.ins + channel % k.channels * k.inPlane; }
 
   // findUnder finds the laid rows under n rows of outputs: where they lie in each channel's.
   void findUnder(const Work &k, int y, int n) {
@@ -230,7 +234,7 @@ private:
     const float *rows[8];
     for (int c = some.from; c < some.to; c++)
       for (int j = 0; j < n; j++) {
-        for (int v = 0; v < size; v++) rows[v] = at + k.ins + c % k.channels * k.inPlane + under[j * size + v];
+        for (int v = 0; v < size; v++) rows[v] = laid(k, c) + under[j * size + v];
         float *to = out.v + (c - some.from) * out.plane + (size_t)j * k.w, *into = last ? at + spare : to;
         // What is written past a row's end is written over by the next row, or lies between planes.
         kernels.filter(size, k.s.step, &k.s.weights[(size_t)c * size * size], k.s.bias[c], rows, k.lane, k.w, into, k.s.low, k.s.high);
@@ -244,7 +248,7 @@ private:
       size_t t = 0;
       for (int c = 0; c < k.s.inputs; c++)
         for (int v = 0; v < k.s.size; v++)
-          for (int u = 0; u < k.s.size; u++) terms[t++] = at + k.ins + c * k.inPlane + under[j * k.s.size + v] + u % k.s.step * k.lane + u / k.s.step;
+          for (int u = 0; u < k.s.size; u++) terms[t++] = laid(k, c) + under[j * k.s.size + v] + u % k.s.step * k.lane + u / k.s.step;
       mix(k.s, k.w, some, {0, k.s.inputs}, {out.v + (size_t)j * k.w, out.plane});
     }
   }
@@ -254,7 +258,8 @@ private:
   // mix computes n columns of a stage's outputs c, as far as the inputs in make them: terms are theirs. The columns are gone through in
   // pieces whose terms stay in the nearest cache for all outputs.
   void mix(const Stage &s, int n, Span c, Span in, Planes out) {
-    const int each = s.size * s.size, count = (in.to - in.from) * each, strip = kernels.strip, piece = strip * std::max(1, pieceValues / (count * strip));
+    const int each = s.size * s.size, count = (in.to - in.from) * each, strip = kernels.strip;
+    const int piece = strip * std::max(1, pieceValues / (count * strip));
     const bool more = in.from > 0, last = in.to == s.inputs;
     const float none = std::numeric_limits<float>::infinity(), low = last ? s.low : -none, high = last ? s.high : none;
     float *junk = at + spare, *rest = junk + 3 * piece;
@@ -265,7 +270,8 @@ private:
         const int real = std::min(4, c.to - o); // the outputs are filled up to a multiple of four
         float *to[4], *end[4];
         for (int j = 0; j < 4; j++) {
-          to[j] = j < real ? out.v + (size_t)(o - c.from + j) * out.plane + x : junk + (j - 1) * piece, end[j] = rest + j * strip;
+          to[j] = j < real ? out.v + (size_t)(o - c.from + j) * out.plane + x : junk + (j - 1) * piece;
+          end[j] = rest + j * strip;
           if (more && left && j < real) memcpy(end[j], to[j] + whole, left * sizeof(float));
         }
         if (whole) kernels.mix(w, bias, terms.data(), x, count, whole, to, low, high);
@@ -313,29 +319,35 @@ bool Stage::read(const cv::dnn::LayerParams &p) {
   if (w.size[3] != size || p.has("pad_mode") || !same(p, "dilation", 1, &dilation) || !same(p, "stride", 1, &step) || !same(p, "pad", 0, &pad)) return false;
   const bool known = own ? groups == outputs && groups == inputs && (size == 3 || size == 5) : size == 1 || size == 3;
   if (!known || dilation != 1 || step < 1 || step > std::min(2, size) || pad > size / 2) return false;
-  const float *v = p.blobs[0].ptr<float>();
+  arrange(w.ptr<float>(), p.blobs.size() > 1 ? p.blobs[1].ptr<float>() : nullptr);
+  return true;
+}
+
+bool Stage::bounded() const { return low > -std::numeric_limits<float>::infinity() || high < std::numeric_limits<float>::infinity(); }
+
+// arrange takes over weights and, where there is one, bias; weights of filters over all channels so that those of four outputs lie side by
+// side.
+void Stage::arrange(const float *w, const float *b) {
+  const int k = terms();
   bias.assign(roundUp(outputs, 4), 0);
-  if (p.blobs.size() > 1) memcpy(bias.data(), p.blobs[1].ptr<float>(), outputs * sizeof(float));
+  if (b) std::copy(b, b + outputs, bias.begin());
   if (own) {
-    weights.assign(v, v + (size_t)outputs * size * size);
-    return true;
+    weights.assign(w, w + (size_t)outputs * size * size);
+    return;
   }
-  const int k = terms(); // those of four outputs side by side
   weights.assign((size_t)roundUp(outputs, 4) * k, 0);
   for (int o = 0; o < outputs; o++)
-    for (int i = 0; i < k; i++) weights[(size_t)(o / 4 * k + i) * 4 + o % 4] = v[(size_t)o * k + i];
-  return true;
+    for (int i = 0; i < k; i++) weights[(size_t)(o / 4 * k + i) * 4 + o % 4] = w[(size_t)o * k + i];
 }
 
 Chain::Chain(const Stage &s) : stages(1, s), kernels(best()) { type = "Convolution"; }
 
-// canTake says whether another stage can follow.
 bool Chain::canTake(const Stage &next) const {
   const bool filters = std::any_of(stages.begin(), stages.end(), [](const Stage &s) { return s.own; });
   return !next.own || !filters || next.inputs <= groupChannels;
 }
 
-bool Chain::getMemoryShapes(const std::vector<cv::dnn::MatShape> &in, const int, std::vector<cv::dnn::MatShape> &out, std::vector<cv::dnn::MatShape> &internals) const {
+bool Chain::getMemoryShapes(const Shapes &in, const int, Shapes &out, Shapes &internals) const {
   CV_Assert(!in.empty() && in[0].size() == 4 && in[0][0] == 1 && in[0][1] == stages[0].inputs);
   int h = in[0][2], w = in[0][3];
   for (const Stage &s : stages) {

@@ -19,8 +19,12 @@ struct Stage {
 
   // read takes in a convolution of the network; false where it is of a kind that chain.cpp does not know.
   bool read(const cv::dnn::LayerParams &p);
+  bool bounded() const;
   int out(int n) const { return (n + 2 * pad - size) / step + 1; }
   int terms() const { return inputs * size * size; }
+
+private:
+  void arrange(const float *w, const float *b);
 };
 
 // Channels that are filtered by themselves are made, filtered and mixed so many at a time. After one such filter there may be others of so
@@ -34,8 +38,10 @@ public:
   std::vector<Stage> stages;
 
   explicit Chain(const Stage &s);
+  // canTake says whether another stage can follow.
   bool canTake(const Stage &next) const;
-  bool getMemoryShapes(const std::vector<cv::dnn::MatShape> &in, const int, std::vector<cv::dnn::MatShape> &out, std::vector<cv::dnn::MatShape> &internals) const CV_OVERRIDE;
+  typedef std::vector<cv::dnn::MatShape> Shapes;
+  bool getMemoryShapes(const Shapes &in, const int, Shapes &out, Shapes &internals) const CV_OVERRIDE;
   void forward(cv::InputArrayOfArrays ins, cv::OutputArrayOfArrays outs, cv::OutputArrayOfArrays internals) CV_OVERRIDE;
 
 private:

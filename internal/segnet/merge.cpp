@@ -7,7 +7,6 @@
 #include <opencv2/dnn/layer.details.hpp>
 
 #include <algorithm>
-#include <limits>
 
 namespace {
 
@@ -30,7 +29,8 @@ LayerPtr sum(cv::dnn::LayerParams &p) {
 
 LayerPtr resize(cv::dnn::LayerParams &p) {
   LayerPtr l = cv::dnn::ResizeLayer::create(p);
-  if (p.get<cv::String>("interpolation", "") == "nearest" && p.get<double>("zoom_factor_x", 0) == 2 && p.get<double>("zoom_factor_y", 0) == 2) l->type = doubleType;
+  const bool twice = p.get<double>("zoom_factor_x", 0) == 2 && p.get<double>("zoom_factor_y", 0) == 2;
+  if (twice && p.get<cv::String>("interpolation", "") == "nearest") l->type = doubleType;
   return l;
 }
 
@@ -68,7 +68,8 @@ public:
   // known says that every layer has one output, the one that the next reads.
   bool known() const {
     return std::all_of(nodes.begin() + 1, nodes.end(), [](const Node &n) {
-      return n.layer.dynamicCast<Chain>() || n.layer.dynamicCast<cv::dnn::ReLU6Layer>() || n.layer->type == sumType || n.layer->type == doubleType || n.layer->type == "Identity";
+      const cv::String &type = n.layer->type;
+      return n.layer.dynamicCast<Chain>() || n.layer.dynamicCast<cv::dnn::ReLU6Layer>() || type == sumType || type == doubleType || type == "Identity";
     });
   }
 
@@ -92,38 +93,58 @@ public:
 private:
   std::vector<Node> nodes;
 
+  // Growth is a chain under way.
+  struct Growth {
+    cv::Ptr<Chain> chain;
+    std::vector<int> inputs;
+    int last;
+    bool whole; // nothing more is to follow
+  };
+
   // grow takes what follows a convolution into its chain for as long as nothing else reads what the chain has made. The chain then stands
   // where its last layer stood.
   void grow(int first) {
-    cv::Ptr<Chain> chain = nodes[first].layer.dynamicCast<Chain>();
-    std::vector<int> inputs = nodes[first].inputs;
-    int last = first;
-    for (bool whole = false; !whole && nodes[last].users.size() == 1;) {
-      const int next = nodes[last].users[0];
-      Stage &s = chain->stages.back();
-      if (cv::Ptr<Chain> c = nodes[next].layer.dynamicCast<Chain>()) {
-        if (!chain->canTake(c->stages[0])) break;
-        chain->stages.push_back(c->stages[0]);
-      } else if (cv::Ptr<cv::dnn::ReLU6Layer> r = nodes[next].layer.dynamicCast<cv::dnn::ReLU6Layer>()) {
-        if (s.added || s.high < std::numeric_limits<float>::infinity()) break;
-        s.low = r->minValue, s.high = r->maxValue;
-      } else if (nodes[next].layer->type == sumType && !s.added) {
-        int other = nodes[next].inputs[nodes[next].inputs[0] == last];
-        if (other == last || nodes[next].inputs.size() != 2) break;
-        s.doubled = nodes[other].layer->type == doubleType && nodes[other].users.size() == 1;
-        if (s.doubled) nodes[other].inner = true, other = nodes[other].inputs[0];
-        s.added = (int)inputs.size();
-        inputs.push_back(other);
-        whole = !s.doubled; // a block is whole with its sum
-      } else {
-        break;
-      }
-      nodes[last].inner = true;
-      last = next;
+    Growth g = {nodes[first].layer.dynamicCast<Chain>(), nodes[first].inputs, first, false};
+    while (!g.whole && nodes[g.last].users.size() == 1) {
+      const int next = nodes[g.last].users[0];
+      if (nodes[next].inner || nodes[next].grown || !take(g, nodes[next])) break;
+      nodes[g.last].inner = true;
+      g.last = next;
     }
-    nodes[last].layer = chain;
-    nodes[last].inputs = inputs;
-    nodes[last].grown = true;
+    nodes[g.last].layer = g.chain;
+    nodes[g.last].inputs = g.inputs;
+    nodes[g.last].grown = true;
+  }
+
+  // take takes a layer into a chain; false where it cannot be.
+  bool take(Growth &g, const Node &next) {
+    Stage &s = g.chain->stages.back();
+    if (cv::Ptr<Chain> c = next.layer.dynamicCast<Chain>()) {
+      if (!g.chain->canTake(c->stages[0])) return false;
+      g.chain->stages.push_back(c->stages[0]);
+      return true;
+    }
+    if (cv::Ptr<cv::dnn::ReLU6Layer> r = next.layer.dynamicCast<cv::dnn::ReLU6Layer>()) {
+      if (s.added || s.bounded()) return false;
+      s.low = r->minValue, s.high = r->maxValue;
+      return true;
+    }
+    return next.layer->type == sumType && next.inputs.size() == 2 && !s.added && takeSum(g, next);
+  }
+
+  bool takeSum(Growth &g, const Node &sum) {
+    Stage &s = g.chain->stages.back();
+    int other = sum.inputs[sum.inputs[0] == g.last];
+    if (other == g.last) return false;
+    s.doubled = nodes[other].layer->type == doubleType && nodes[other].users.size() == 1;
+    if (s.doubled) {
+      nodes[other].inner = true;
+      other = nodes[other].inputs[0];
+    }
+    s.added = (int)g.inputs.size();
+    g.inputs.push_back(other);
+    g.whole = !s.doubled; // a block ends with its sum
+    return true;
   }
 };
 
