@@ -47,3 +47,16 @@ func TestDrawnScene(t *testing.T) {
 	_, err = net.See(regions.View{W: 31, H: 31, Pix: make([]uint8, regions.Planes*31*31)})
 	require.Error(t, err, "sizes that the network cannot halve five times are refused")
 }
+
+func BenchmarkBothNetworks(b *testing.B) {
+	net := &leafnet.Net{}
+	defer func() { require.NoError(b, net.Close()) }()
+	var film trainscene.Film
+	s := trainscene.Draw(9700001, false, nil, &film)
+	for b.Loop() {
+		for _, seer := range []regions.Seer{net, net.Second()} {
+			_, err := seer.See(s.View)
+			require.NoError(b, err)
+		}
+	}
+}

@@ -7,20 +7,21 @@ package segnet
 #cgo pkg-config: opencv4
 #cgo CXXFLAGS: -std=c++11 -O3
 #cgo LDFLAGS: -lopencv_dnn -lopencv_core
-#include "conv.h"
+#include "segnet.h"
 */
 import "C"
 
 import (
 	"errors"
 	"fmt"
+	"reflect"
 	"sync"
 
 	"gocv.io/x/gocv"
 )
 
-// ownConvolutions gives OpenCV the convolutions of conv.cpp, once a process: its table of layers is the process's.
-var ownConvolutions = sync.OnceFunc(func() { C.pt_segnet_convolutions() })
+// ownConvolutions gives OpenCV the convolutions of chain.cpp, once a process: its table of layers is the process's.
+var ownConvolutions = sync.OnceFunc(func() { C.pt_segnet_register() })
 
 // forAnyProcessor makes networks that are loaded from now on use the code for any processor, so that a test can try it where there is
 // faster code.
@@ -54,18 +55,27 @@ func New(onnx []byte, planes, step int) (*Net, error) {
 	if len(onnx) < 100 || planes < 1 || step < 1 {
 		return nil, fmt.Errorf("%w: %d bytes", ErrModel, len(onnx))
 	}
-	ownConvolutions()
-	net, err := gocv.ReadNetFromONNXBytes(onnx)
+	net, _, err := read(onnx)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrModel, err)
-	}
-	if net.Empty() {
-		return nil, fmt.Errorf("%w: empty", ErrModel)
 	}
 	if err := net.SetPreferableBackend(gocv.NetBackendOpenCV); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrModel, err)
 	}
 	return &Net{net: net, planes: planes, step: step}, nil
+}
+
+// read reads a network and puts its convolutions together, where it is of the kind of train/net.py; merged says whether.
+func read(onnx []byte) (net gocv.Net, merged bool, err error) {
+	ownConvolutions()
+	if net, err = gocv.ReadNetFromONNXBytes(onnx); err != nil {
+		return net, false, err
+	}
+	if net.Empty() {
+		return net, false, errors.New("empty")
+	}
+	// gocv keeps the pointer to OpenCV's object to itself.
+	return net, C.pt_segnet_merge(reflect.ValueOf(net).FieldByName("p").UnsafePointer()) != 0, nil
 }
 
 // Close frees the network.
