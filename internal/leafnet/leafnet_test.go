@@ -11,8 +11,8 @@ import (
 	"phototrack/internal/trainscene"
 )
 
-// TestDrawnScene: on a drawn scene (a seed that was not trained on) both networks find most of the leaf, are asked twice with the same
-// answer, and are two.
+// TestDrawnScene: on a drawn scene (a seed that was not trained on) all networks find most of the leaf, are asked twice with the same
+// answer, and are not the same.
 func TestDrawnScene(t *testing.T) {
 	net := &leafnet.Net{}
 	defer func() { require.NoError(t, net.Close()) }()
@@ -26,7 +26,10 @@ func TestDrawnScene(t *testing.T) {
 	b, err := net.Second().See(s.View)
 	require.NoError(t, err)
 	assert.NotEqual(t, a.P, b.P)
-	for _, m := range []regions.Map{a, b} {
+	c, err := net.Third().See(s.View)
+	require.NoError(t, err)
+	assert.NotEqual(t, a.P, c.P)
+	for _, m := range []regions.Map{a, b, c} {
 		hit, all, wrong := 0, 0, 0
 		for i, c := range s.Label {
 			leaf := m.P[regions.Leaf][i] > 0.5
@@ -48,15 +51,17 @@ func TestDrawnScene(t *testing.T) {
 	require.Error(t, err, "sizes that the network cannot halve five times are refused")
 }
 
-func BenchmarkBothNetworks(b *testing.B) {
+func BenchmarkNetworks(b *testing.B) {
 	net := &leafnet.Net{}
 	defer func() { require.NoError(b, net.Close()) }()
 	var film trainscene.Film
 	s := trainscene.Draw(9700001, false, nil, &film)
-	for b.Loop() {
-		for _, seer := range []regions.Seer{net, net.Second()} {
-			_, err := seer.See(s.View)
-			require.NoError(b, err)
-		}
+	for name, seer := range map[string]regions.Seer{"first": net, "second": net.Second(), "third": net.Third()} {
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				_, err := seer.See(s.View)
+				require.NoError(b, err)
+			}
+		})
 	}
 }

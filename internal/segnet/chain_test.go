@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/klauspost/compress/zstd"
 	"github.com/stretchr/testify/require"
 	"gocv.io/x/gocv"
 )
@@ -76,9 +77,8 @@ func TestMergedNetworksAnswerTheSame(t *testing.T) {
 	for _, f := range []struct {
 		file   string
 		planes int
-	}{{"../leafnet/regions.onnx", 16}, {"../leafnet/second.onnx", 16}, {"../measure/root/walls.onnx", 15}} {
-		onnx, err := os.ReadFile(f.file)
-		require.NoError(t, err)
+	}{{"../leafnet/first.onnx.zst", 16}, {"../leafnet/second.onnx.zst", 16}, {"../leafnet/third.onnx.zst", 7}, {"../measure/root/walls.onnx", 15}} {
+		onnx := unpacked(t, f.file)
 		for _, any := range []bool{false, true} {
 			forAnyProcessor(any)
 			merged, done, err := read(onnx)
@@ -96,6 +96,21 @@ func TestMergedNetworksAnswerTheSame(t *testing.T) {
 			require.NoError(t, single.Close())
 		}
 	}
+}
+
+// unpacked is a file's content, unpacked where it is packed.
+func unpacked(t *testing.T, file string) []byte {
+	data, err := os.ReadFile(file)
+	require.NoError(t, err)
+	if !strings.HasSuffix(file, ".zst") {
+		return data
+	}
+	r, err := zstd.NewReader(nil)
+	require.NoError(t, err)
+	defer r.Close()
+	data, err = r.DecodeAll(data, nil)
+	require.NoError(t, err)
+	return data
 }
 
 // A network with layers that are not known stays as it is.
