@@ -21,7 +21,7 @@ format() { local f; f=$(gofmt -l cmd internal scripts); [ -z "$f" ] || { echo "r
 
 tidy() { $go mod tidy -diff; }
 
-vet() { $go vet ./... && $go run ./scripts/crosscheck -goos windows; }
+vet() { $go vet ./... && $go run ./scripts/crosscheck -goos windows -vet; }
 
 lint() {
   $go run $staticcheck ./...

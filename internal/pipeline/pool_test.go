@@ -118,8 +118,8 @@ func playWorker(version string) {
 const never = 2 * time.Minute
 
 const (
-	shortLimit = 400 * time.Millisecond // of processor time
-	workTime   = 250 * time.Millisecond
+	shortLimit = 200 * time.Millisecond // of processor time
+	workTime   = 125 * time.Millisecond
 )
 
 // testPool gives only a job that never ends little time: how long the others take depends on what else the machine does.
@@ -181,7 +181,7 @@ func TestTheLimitIsOfProcessorTime(t *testing.T) {
 
 	file := filepath.Join(t.TempDir(), "photo.jpg")
 	require.NoError(t, os.WriteFile(file, []byte("bytes"), 0o600))
-	for name, want := range map[string]string{"spin": "over 400ms of processor time", "hang": "it waited for something, in all for 4s"} {
+	for name, want := range map[string]string{"spin": "over 200ms of processor time", "hang": "it waited for something, in all for 2s"} {
 		require.NoError(t, testPool(1).Measure(context.Background(), []Job{{Name: name, Path: file}}, func(o Outcome) error {
 			require.NoError(t, o.Err)
 			assert.Equal(t, []record.Reason{{Code: gate.Timeout, Detail: want}}, o.Photo.Reasons)

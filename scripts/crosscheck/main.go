@@ -1,9 +1,9 @@
 // Command crosscheck tells whether the program still compiles for another system, without a C compiler or C libraries for
-// it: go run ./scripts/crosscheck [-goos windows] [PACKAGE...]   (default: ./cmd/... ./internal/...)
+// it: go run ./scripts/crosscheck [-goos windows] [-vet] [PACKAGE...]   (default: ./cmd/... ./internal/...)
 //
-// Packages that rest on no C are compiled, and vetted with their tests where those rest on none either. The others, and
-// what imports them, are checked by the compiler's own type checker from their source, with what they take from C
-// believed. Code in C itself is not looked at.
+// Everything, down to the standard library, is checked by the compiler's own type checker from its source, with what it takes from C
+// believed; of packages that rest on no C the tests are checked too. With -vet those are vetted as well, for which all that they import is
+// compiled: a minute and more. Code in C itself is not looked at.
 package main
 
 import (
@@ -13,7 +13,6 @@ import (
 	"flag"
 	"fmt"
 	"go/ast"
-	"go/importer"
 	"go/parser"
 	"go/token"
 	"go/types"
@@ -27,12 +26,13 @@ import (
 
 func main() {
 	goos := flag.String("goos", "windows", "the system to check for")
+	vet := flag.Bool("vet", false, "vet what rests on no C")
 	flag.Parse()
 	patterns := flag.Args()
 	if len(patterns) == 0 {
 		patterns = []string{"./cmd/...", "./internal/..."}
 	}
-	if err := check(*goos, patterns); err != nil {
+	if err := check(*goos, *vet, patterns); err != nil {
 		fmt.Fprintln(os.Stderr, "crosscheck:", err)
 		os.Exit(1)
 	}
@@ -40,53 +40,54 @@ func main() {
 
 // goPackage is what go list says of a package.
 type goPackage struct {
-	ImportPath, Dir, Export    string
+	ImportPath, Dir            string
 	GoFiles, CgoFiles, Imports []string
 	TestImports, XTestImports  []string
 	ImportMap                  map[string]string
 	DepOnly                    bool
 }
 
-func check(goos string, patterns []string) error {
+func check(goos string, vet bool, patterns []string) error {
 	// Dependencies come before what imports them.
 	all, err := list(goos, "1", append([]string{"-deps"}, patterns...))
 	if err != nil {
 		return err
 	}
 	needsC := map[string]bool{}
-	var vetted, plain, inC []string
+	inC := 0
 	for _, p := range all {
 		needsC[p.ImportPath] = len(p.CgoFiles) > 0 || slices.ContainsFunc(p.Imports, func(i string) bool { return needsC[p.real(i)] })
-		switch {
-		case needsC[p.ImportPath]:
-			inC = append(inC, p.ImportPath)
-		case p.ImportPath != "unsafe":
-			plain = append(plain, p.ImportPath)
+		if needsC[p.ImportPath] {
+			inC++
 		}
 	}
 	// A package that only tests import is none of these, so that all are known by now.
+	var tested []string
 	for _, p := range all {
 		tests := slices.Concat(p.TestImports, p.XTestImports)
 		if !p.DepOnly && !needsC[p.ImportPath] && !slices.ContainsFunc(tests, func(i string) bool { return needsC[p.real(i)] }) {
-			vetted = append(vetted, p.ImportPath)
+			tested = append(tested, p.ImportPath)
 		}
 	}
-	vet := command(goos, "0", append([]string{"vet"}, vetted...))
-	vet.Stdout, vet.Stderr = os.Stdout, os.Stderr
-	vetErr := vet.Run()
-
-	compiled, err := list(goos, "0", append([]string{"-export"}, plain...))
+	withTests, err := list(goos, "1", append([]string{"-deps", "-test"}, tested...))
 	if err != nil {
 		return err
 	}
-	faults := typeCheck(all, needsC, compiled)
+	faults := typeCheck(append(all, withTests...))
 	for _, f := range faults {
 		fmt.Fprintln(os.Stderr, f)
 	}
-	if vetErr != nil || len(faults) > 0 {
+	if vet {
+		cmd := command(goos, "0", append([]string{"vet"}, tested...))
+		cmd.Stdout, cmd.Stderr = os.Stdout, os.Stderr
+		if err := cmd.Run(); err != nil {
+			faults = append(faults, err)
+		}
+	}
+	if len(faults) > 0 {
 		return fmt.Errorf("does not compile for %s", goos)
 	}
-	fmt.Printf("%s: %d packages vetted, %d compiled in all, %d that rest on C type-checked\n", goos, len(vetted), len(plain), len(inC))
+	fmt.Printf("%s: %d packages type-checked, of which %d rest on C, %d with their tests\n", goos, len(all), inC, len(tested))
 	return nil
 }
 
@@ -98,22 +99,12 @@ func (p *goPackage) real(name string) string {
 	return name
 }
 
-// typeCheck checks the packages that rest on C, in their order; compiled holds all others.
-func typeCheck(all []*goPackage, needsC map[string]bool, compiled []*goPackage) (faults []error) {
-	exports := map[string]string{}
-	for _, p := range compiled {
-		exports[p.ImportPath] = p.Export
-	}
+// typeCheck checks packages in their order.
+func typeCheck(all []*goPackage) (faults []error) {
 	fset := token.NewFileSet()
-	gc := importer.ForCompiler(fset, "gc", func(path string) (io.ReadCloser, error) {
-		if exports[path] == "" {
-			return nil, fmt.Errorf("%s was not compiled", path)
-		}
-		return os.Open(exports[path])
-	})
-	checked := map[string]*types.Package{}
+	checked := map[string]*types.Package{"unsafe": types.Unsafe}
 	for _, p := range all {
-		if !needsC[p.ImportPath] {
+		if checked[p.ImportPath] != nil || strings.HasSuffix(p.ImportPath, ".test") { // known already, or made by the go command
 			continue
 		}
 		var files []*ast.File
@@ -131,13 +122,10 @@ func typeCheck(all []*goPackage, needsC map[string]bool, compiled []*goPackage) 
 			}
 		},
 			Importer: importFunc(func(name string) (*types.Package, error) {
-				if path := p.real(name); needsC[path] {
-					return checked[path], nil
-				} else if path == "unsafe" {
-					return types.Unsafe, nil
-				} else {
-					return gc.Import(path)
+				if in := checked[p.real(name)]; in != nil {
+					return in, nil
 				}
+				return nil, fmt.Errorf("%s was not checked", name)
 			})}
 		checked[p.ImportPath], _ = c.Check(p.ImportPath, fset, files, nil)
 	}
@@ -153,7 +141,7 @@ func (f importFunc) Import(path string) (*types.Package, error) { return f(path)
 
 func list(goos, cgo string, args []string) (out []*goPackage, err error) {
 	var faults bytes.Buffer
-	cmd := command(goos, cgo, append([]string{"list", "-json=ImportPath,Dir,Export,GoFiles,CgoFiles,Imports,TestImports,XTestImports,ImportMap,DepOnly"}, args...))
+	cmd := command(goos, cgo, append([]string{"list", "-json=ImportPath,Dir,GoFiles,CgoFiles,Imports,TestImports,XTestImports,ImportMap,DepOnly"}, args...))
 	cmd.Stderr = &faults
 	data, err := cmd.Output()
 	if err != nil {

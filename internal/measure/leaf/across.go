@@ -15,7 +15,7 @@ const (
 func (r *found) across(g *grid, p []float32) {
 	m := sureOrNot(p)
 	b := bounds(m, g.w, g.h)
-	if b.x1 <= b.x0 || r.thin() >= leastThin { // where leaves are thin, a thin thing may be one that the network lost beside the others
+	if b.x1 <= b.x0 {
 		return
 	}
 	s := sweep{g: g, p: p, m: m, box: b.grow(besideReach, g.w, g.h)}

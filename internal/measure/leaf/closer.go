@@ -113,23 +113,20 @@ func (c *closeUp) weight(in *Input, x, y float64) float32 {
 
 // closer shows the network close-ups and merges what it sees there into the map of the whole photo and into p, the probability of leaf
 // at each grid pixel. Whether something grows, and is leaf, is better seen from near; whose it is, in the whole.
-func (r *found) closer(in *Input, g *grid, p []float32) ([]float32, error) {
-	if len(in.Card) > 0 && r.thin() < leastThin {
-		return p, nil
-	}
+func (r *found) closer(in *Input, g *grid, p []float32) error {
 	parts := closeUps(in, &r.seen)
 	if parts == nil {
-		return p, nil
+		return nil
 	}
 	m := newMosaic(in, g, r)
 	for _, c := range parts {
 		if err := c.look(in); err != nil {
-			return nil, err
+			return err
 		}
 		m.add(&c)
 	}
 	r.addDetail(g, p, m)
-	return p, nil
+	return nil
 }
 
 // leastThin is how much of the leaves must lie near their outline for close-ups to be worth their time, where a photo is
@@ -138,10 +135,7 @@ const leastThin = 0.15
 
 // thin is the share of the leaves that lies within two places of their outline.
 func (r *found) thin() float64 {
-	if !r.thinKnown {
-		m, one := r.leafMask(), []byte{1}
-		all, in := bytes.Count(m, one), bytes.Count(erode(m, r.seen.W, r.seen.H, 2), one)
-		r.thinShare, r.thinKnown = 1-float64(in)/float64(max(1, all)), true
-	}
-	return r.thinShare
+	m, one := r.leafMask(), []byte{1}
+	all, in := bytes.Count(m, one), bytes.Count(erode(m, r.seen.W, r.seen.H, 2), one)
+	return 1 - float64(in)/float64(max(1, all))
 }

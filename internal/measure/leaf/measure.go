@@ -160,9 +160,6 @@ type found struct {
 	doubt Doubt // in places of seen
 	// told is 1 in the places of seen that a stage after the network decided: by the ground's colour, or by how soft the edge is.
 	told []uint8
-	// thinShare is what thin says of the map as it is, where that is known.
-	thinShare float64
-	thinKnown bool
 }
 
 // find tells the leaves from everything else and places their outline.
@@ -173,10 +170,16 @@ func find(in *Input, s *Settings) (r found, err error) {
 	}
 	r.told = make([]uint8, len(r.seen.Class))
 	p := likelihood(g, &r.seen)
-	if p, err = r.closer(in, g, p); err != nil {
-		return
+	thin := r.thin()
+	if len(in.Card) == 0 || thin >= leastThin {
+		if err = r.closer(in, g, p); err != nil {
+			return
+		}
+		thin = r.thin() // of the map with what they show
 	}
-	r.across(g, p)
+	if thin < leastThin { // where leaves are thin, a thin thing may be one that the network lost beside the others
+		r.across(g, p)
+	}
 	r.seeThrough(in, g, p)
 	r.standsBehind(in, g, p)
 	r.byTones(g, p)

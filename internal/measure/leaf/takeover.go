@@ -12,7 +12,6 @@ func sureOrNot(p []float32) []uint8 { return over(p, 0.5) }
 // proportions. where bounds it to the places that hold set grid pixels; nil: all.
 func (r *found) takeOver(g *grid, p []float32, where []uint8) {
 	m := &r.seen
-	r.thinKnown = false
 	columns := make([][2]int, m.W) // of the grid: those of a place
 	for x := range columns {
 		columns[x] = [2]int{x * g.w / m.W, max(x*g.w/m.W+1, (x+1)*g.w/m.W)}

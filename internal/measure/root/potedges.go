@@ -2,7 +2,7 @@ package root
 
 import (
 	"math"
-	"sort"
+	"slices"
 
 	"phototrack/internal/raster"
 	"phototrack/internal/wall"
@@ -61,13 +61,16 @@ const (
 	// and no share, so that more or less of a bare bench in the photo makes no edge weaker.
 	strongMM2  = 5000
 	leastFaint = 75 // per cent of what is seen that have no such edges, however little it is; by eye
+	// leastStrong is the strength of an edge that is no strong one on any photo: strong edges of leaves must not outvote long faint walls. By eye.
+	leastStrong = 12
 )
 
 // gradients finds the edges of the plane and how strong each is, 0..1, beside the strong ones.
 func (p *plane) gradients(g raster.Float) {
 	n := p.w * p.h
 	p.gx, p.gy = make([]float32, n), make([]float32, n)
-	var all []float64
+	var strong []uint32 // the bits of what is above leastStrong, in the order of the numbers: see spread
+	looked := 0
 	for y := 2; y < p.h-2; y++ {
 		for x := 2; x < p.w-2; x++ {
 			i := y*p.w + x
@@ -79,16 +82,21 @@ func (p *plane) gradients(g raster.Float) {
 			sy := at(-1, 1) + 2*at(0, 1) + at(1, 1) - at(-1, -1) - 2*at(0, -1) - at(1, -1)
 			p.gx[i], p.gy[i] = float32(math.Abs(float64(sx))), float32(math.Abs(float64(sy)))
 			if i%everyEdge == 0 {
-				all = append(all, float64(p.gx[i]))
+				looked++
+				if p.gx[i] > leastStrong {
+					strong = append(strong, math.Float32bits(p.gx[i]))
+				}
 			}
 		}
 	}
-	if len(all) == 0 {
+	if looked == 0 {
 		return
 	}
-	sort.Float64s(all)
-	strong := max(len(all)-1-strongMM2/everyEdge, len(all)*leastFaint/100)
-	limit := float32(math.Max(all[strong], 12)) // strong edges of leaves must not outvote long faint walls
+	limit := float32(leastStrong)
+	if above := min(strongMM2/everyEdge, looked-1-looked*leastFaint/100); above < len(strong) {
+		slices.Sort(strong)
+		limit = math.Float32frombits(strong[len(strong)-1-above])
+	}
 	spread(p.gx, p.w, p.h, limit)
 	spread(p.gy, p.w, p.h, limit)
 }

@@ -1,9 +1,15 @@
 package root
 
+/*
+#cgo CFLAGS: -O3 -std=c11
+#include "classes.h"
+*/
+import "C"
+
 import (
 	"fmt"
-	"math"
 	"slices"
+	"unsafe"
 
 	"phototrack/internal/raster"
 	"phototrack/internal/segnet"
@@ -72,25 +78,36 @@ func (s *sheet) ask(net network, mirror bool) (*regions, error) {
 // regionsOf turns the network's answer into probabilities.
 func (s *sheet) regionsOf(logits []float32, channels int) *regions {
 	r := newRegions(s.W, s.H)
+	if channels > classCount {
+		r.line = raster.NewFloat(s.W, s.H)
+	}
 	w, h := s.planeSize()
 	n := w * h
 	for y := range s.H {
-		for x := range s.W {
-			at := (2*(y&1)+x&1)*n + y/2*w + x/2
-			r.set(y*s.W+x, logits, at, 4*n)
-		}
-	}
-	if channels > classCount {
-		r.line = raster.NewFloat(s.W, s.H)
-		for y := range s.H {
-			for x := range s.W {
-				if i := y*s.W + x; r.any.Pix[i] > 0 {
-					r.line.Pix[i] = logistic(logits[(4*classCount+2*(y&1)+x&1)*n+y/2*w+x/2])
-				}
-			}
+		for odd := range min(2, s.W) {
+			at := (2*(y&1)+odd)*n + y/2*w // of the first class; the others lie placePx planes apart
+			r.setRow(y*s.W+odd, (s.W+1-odd)/2, logits[at:], placePx*n)
 		}
 	}
 	return r
+}
+
+// setRow turns the logits of every other pixel of a row into probabilities: n of them from pixel i on. The classes' logits lie step values
+// apart.
+func (r *regions) setRow(i, n int, logits []float32, step int) {
+	classes := classCount
+	if r.line.W > 0 {
+		classes++
+	}
+	logits = logits[:(classes-1)*step+n]
+	from := func(f raster.Float) *C.float {
+		if f.W == 0 {
+			return nil
+		}
+		return (*C.float)(unsafe.Pointer(&f.Pix[i : i+2*n-1][0]))
+	}
+	C.pt_root_classes((*C.float)(unsafe.Pointer(&logits[0])), C.size_t(step), C.size_t(n), surelyLogit,
+		from(r.any), from(r.tip), from(r.old), from(r.hidden), from(r.onWall), from(r.line))
 }
 
 // placePx is how many pixels of the view a place of the network's planes stands for.
@@ -135,62 +152,6 @@ func newRegions(w, h int) *regions {
 	return &regions{any: raster.NewFloat(w, h), tip: raster.NewFloat(w, h), old: raster.NewFloat(w, h), hidden: raster.NewFloat(w, h), onWall: raster.NewFloat(w, h)}
 }
 
-// set turns the logits of a pixel, step values apart, into probabilities.
-func (r *regions) set(i int, logits []float32, at, step int) {
-	var e [classCount]float32
-	most := logits[at]
-	for c := range e {
-		e[c] = logits[at+c*step]
-		if e[c] > most { // the builtin asks about NaN first; these are finite
-			most = e[c]
-		}
-	}
-	if most == e[medium] && surelyMedium(&e) {
-		return
-	}
-	var sum float32
-	for c := range e {
-		e[c] = exp(e[c] - most)
-		sum += e[c]
-	}
-	k := 1 / sum
-	r.any.Pix[i] = k * (e[living] + e[tip] + e[old])
-	r.tip.Pix[i], r.old.Pix[i], r.hidden.Pix[i], r.onWall.Pix[i] = k*e[tip], k*e[old], k*e[hidden], k*e[onWall]
-}
-
-// surelyLogit is by how much the medium's logit must stand above each of the others' for these to have less than three per cent together:
-// 5 exp(-5.2) = 0.028.
+// surelyLogit is by how much the medium's logit must stand above each of the others' for these to have less than three per cent together,
+// which is as good as nothing: 5 exp(-5.2) = 0.028.
 const surelyLogit = 5.2
-
-// surelyMedium says that all other classes together have less than that, which is as good as nothing.
-func surelyMedium(e *[classCount]float32) bool {
-	for _, v := range e[1:] {
-		if e[medium]-v < surelyLogit {
-			return false
-		}
-	}
-	return true
-}
-
-func logistic(v float32) float32 {
-	e := exp(-max(v, -v))
-	if v < 0 {
-		return e / (1 + e)
-	}
-	return 1 / (1 + e)
-}
-
-// leastExp is the logarithm of what is nothing beside 1: 1e-26. The exponent's bits would run out at -87.
-const leastExp = -60
-
-// exp of a value not above 0, to 0.2 %: 2^n by the exponent's bits, the rest by a polynomial.
-func exp(v float32) float32 {
-	if v < leastExp {
-		return 0
-	}
-	t := v * math.Log2E
-	n := float32(int32(t) - 1)
-	f := t - n // 0..2
-	p := 1 + f*(0.6931472+f*(0.2402265+f*(0.0555041+f*(0.0096181+f*0.0013333))))
-	return math.Float32frombits(uint32(int32(n)+127)<<23) * p
-}
