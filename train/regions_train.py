@@ -274,7 +274,7 @@ def main():
     threading.Thread(target=watch, daemon=True).start()
     while pool.count() < a.least or not all(pool.files.values()):
         time.sleep(0.5)
-    if device.type == "cuda":
+    if device.type == "cuda" and not a.whole:  # the third network's step takes three times as long in the other layout, and finding that out a minute
         model, slow, layout = fastest(model, slow, pool, a.batch + a.photographs)
         torch.cuda.empty_cache()
         opt = torch.optim.AdamW(model.parameters(), lr=a.rate, weight_decay=0.02)
