@@ -30,11 +30,14 @@ func (r *found) sayPlaces(t *tally, share float64) string {
 			n++
 		}
 	}
-	s := "s"
-	if n == 1 {
-		s = ""
+	where := fmt.Sprintf("mostly in %d places", n)
+	switch n {
+	case 0:
+		where = "in many small places"
+	case 1:
+		where = "mostly in 1 place"
 	}
-	return fmt.Sprintf("up to %.0f cm² of %.0f, mostly in %d place%s", share*t.area/100, t.area/100, n, s)
+	return fmt.Sprintf("up to %.0f cm² of %.0f, %s", share*t.area/100, t.area/100, where)
 }
 
 // atFrame is the share of the outline that lies on the edge of the picture.
