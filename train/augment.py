@@ -472,7 +472,7 @@ class Photographs:
         H, W = y.shape
         r = self.rng
         fit = min(W / w, H / h)
-        zoom = fit * r.uniform(0.35, 1.0) * far
+        zoom = fit * np.exp(r.uniform(np.log(0.28), 0)) * far
         a = r.normal(0, 0.12) if r.random() < 0.8 else r.uniform(-np.pi, np.pi)
         c, s = np.cos(a) * zoom, np.sin(a) * zoom
         flip = -1 if r.random() < 0.5 else 1

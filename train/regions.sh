@@ -24,7 +24,7 @@ weights() { find "$out/$1" -name '*.pth' | head -1; }
 draw=() learn=()
 if [ -d "$out/photos" ]; then draw=(-photos "$out/photos") learn=(--photos "$out/photos"); fi
 start=(--weights "$(weights lite0)")
-[ -z "${START:-}" ] || start=(--start "$START")
+[ -z "${START:-}" ] || start=(--go-on-from "$START")
 export PYTHONUNBUFFERED=1 GOGC=400
 for i in $(seq 1 8); do # never trained on
   GOMAXPROCS=1 "$out/drawscenes" -out "$out/held" -from $((9000000 + i * 100)) -count 6 -workers 1 &

@@ -1,6 +1,6 @@
 """Trains the network that tells leaf from everything else, on samples that train/drawscenes writes while this runs.
 
-    python3 regions_train.py --data DIR --held DIR --out DIR --seconds 500 [--weights lite0.pth] [--start model.pt or .onnx.zst] [--gpu 0]
+    python3 regions_train.py --data DIR --held DIR --out DIR --seconds 500 [--weights lite0.pth] [--go-on-from model.pt or .onnx.zst] [--gpu 0]
 
 Started by torchrun it trains one network on all GPUs at once, each with samples of its own.
 
@@ -231,7 +231,7 @@ def main():
     ap.add_argument("--photos", default="")
     ap.add_argument("--seconds", type=float, default=500)
     ap.add_argument("--weights", default="")
-    ap.add_argument("--start", default="")
+    ap.add_argument("--go-on-from", default="")
     ap.add_argument("--gpu", type=int, default=0)
     ap.add_argument("--batch", type=int, default=40, help="drawn scenes a step")
     ap.add_argument("--photographs", type=int, default=10, help="samples of photographs a step")
@@ -242,7 +242,6 @@ def main():
     ap.add_argument("--strength", type=float, default=1, help="of what makes samples new; a third of it towards the end")
     ap.add_argument("--slim", action="store_true")
     ap.add_argument("--whole", action="store_true", help="train the third network")
-    ap.add_argument("--clip", type=float, default=2.0, help="of the gradient's norm")
     a = ap.parse_args()
     begin = time.time()
     team = Team()
@@ -253,11 +252,11 @@ def main():
     rng = np.random.default_rng(7 + team.rank)
     shape = SLIM if a.slim else WHOLE if a.whole else FULL
     model = nets.Net(**shape)
-    folded = a.start.endswith((".onnx", ".zst"))
+    folded = a.go_on_from.endswith((".onnx", ".zst"))
     if folded:
-        nets.load_onnx(model, a.start)
-    elif a.start:
-        nets.start_from(model, torch.load(a.start, map_location="cpu"))
+        nets.load_onnx(model, a.go_on_from)
+    elif a.go_on_from:
+        nets.start_from(model, torch.load(a.go_on_from, map_location="cpu"))
     elif a.weights and not a.slim:
         nets.load_lite(model, a.weights)
     model = model.to(device).to(memory_format=torch.channels_last).train()
@@ -313,7 +312,7 @@ def main():
         loss = loss_of(out, y)
         opt.zero_grad(set_to_none=True)
         loss.backward()
-        nn.utils.clip_grad_norm_(model.parameters(), a.clip)
+        nn.utils.clip_grad_norm_(model.parameters(), 2.0)
         opt.step()
         follow(slow, model, min(0.9985, (1 + step) / (20 + step)))
         step += 1

@@ -2,6 +2,7 @@ package trainscene
 
 import (
 	"cmp"
+	"image"
 	"phototrack/internal/card"
 	"phototrack/internal/record"
 	"slices"
@@ -27,16 +28,27 @@ type composer struct {
 	top    bool
 }
 
-func compose(d dice, w, h int, photos *Photos) *composition {
+// sceneKind is what a scene is of.
+type sceneKind int
+
+const (
+	fromBefore sceneKind = iota // a potted plant
+	fromAbove                   // the same, seen from above
+	cutLeaves                   // on the table
+	bareScene                   // a plant without card and tag, from anywhere
+)
+
+func (d dice) kind() sceneKind { return sceneKind(d.pick(7.4, 2.2, 0.7, 1.4)) }
+
+func compose(d dice, kind sceneKind, size image.Point, photos *Photos) *composition {
+	w, h := size.X, size.Y
 	c := &composer{dice: d, photos: photos, lo: vec{1e9, 1e9, 1e9}, hi: vec{-1e9, -1e9, -1e9}}
 	out := &composition{}
-	kind := d.pick(7.4, 2.2, 0.7, 1.4)
-	bare := kind == 3 || d.chance(0.03) // no card, no tag: all leaves count
-	c.top = kind == 1 || kind == 2 || (kind == 3 && d.chance(0.3))
-	switch {
-	case kind == 2:
+	bare := kind == bareScene || d.chance(0.03) // no card, no tag: all leaves count
+	c.top = kind == fromAbove || kind == cutLeaves || (kind == bareScene && d.chance(0.3))
+	if kind == cutLeaves {
 		c.loose(bare)
-	default:
+	} else {
 		c.potted(bare)
 	}
 	c.surroundings()

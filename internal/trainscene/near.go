@@ -2,10 +2,17 @@ package trainscene
 
 import "phototrack/internal/record"
 
-// approach makes of the scene a close-up, as the program shows the network parts of a photo at more of its own pixels: 1.3 to 2.7 times as large,
-// about some place of the plant. What is out of focus is so by more pixels.
-func (o *composition) approach(d dice) {
-	times := d.log(1.3, 2.7)
+// Limits of a close-up's enlargement: of what the program shows the network of a photo at more of its own pixels, and of pictures of a few leaves.
+const leastNear, mostNear, mostFewLeaves = 1.3, 2.7, 5.5
+
+// approach makes of the scene a close-up about some place of the plant, of a few leaves where that is asked for. What is out of focus is so by more
+// pixels.
+func (o *composition) approach(d dice, fewLeaves bool) {
+	most := float32(mostNear)
+	if fewLeaves {
+		most = mostFewLeaves
+	}
+	times := d.log(leastNear, most)
 	w, h := float32(o.cam.w), float32(o.cam.h)
 	side := o.radius / 2
 	x, y, inv := o.cam.see(o.mid.add(vec{d.near(0, side), d.near(0, side), 0}))

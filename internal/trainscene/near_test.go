@@ -1,6 +1,7 @@
 package trainscene
 
 import (
+	"image"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -11,11 +12,11 @@ import (
 func TestACloseUpIsAPartOfTheScene(t *testing.T) {
 	for seed := range uint64(12) {
 		d := newDice(seed)
-		c := compose(d, 320, 240, nil)
+		c := compose(d, d.kind(), image.Pt(320, 240), nil)
 		before, card, blur := c.cam, c.card, c.layers[0].blurPx
-		c.approach(d)
+		c.approach(d, seed%2 == 1)
 		times := c.cam.f / before.f
-		require.True(t, times > 1.29 && times < 2.71, "%v", times)
+		require.True(t, times > 0.99*leastNear && times < 1.01*mostFewLeaves, "%v", times)
 		left, top := before.cx-c.cam.cx/times, before.cy-c.cam.cy/times
 		require.True(t, left > -0.1 && top > -0.1 && left+320/times < 320.1 && top+240/times < 240.1, "seed %d: %v, %v", seed, left, top)
 		for _, p := range []vec{c.mid, c.mid.add(vec{40, 10, 5}), c.mid.add(vec{-30, 60, 0})} {

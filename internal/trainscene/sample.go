@@ -1,6 +1,8 @@
 package trainscene
 
 import (
+	"image"
+
 	"phototrack/internal/colour"
 	"phototrack/internal/raster"
 	"phototrack/internal/record"
@@ -25,20 +27,30 @@ const photoPx = regions.LongPx * 5 / 4
 
 // Draw makes the sample of a seed. upright asks for a photo higher than wide. photos may be nil.
 func Draw(seed uint64, upright bool, photos *Photos, f *Film) Sample {
-	return drawn(newDice(seed), upright, photos, f, nil)
+	return variant{}.draw(newDice(seed), upright, photos, f)
 }
 
-// DrawNear makes the sample of a seed as Draw does, or (one of five) as a close-up of that scene: a part of it as large as the photo.
+// DrawNear makes the sample of a seed as Draw does, or as a close-up of that scene, a part of it as large as the photo: of scenes with a card one of
+// five, of those without (pictures that people take of leaves are mostly so) one of two. One of sixteen is of cut leaves instead.
 func DrawNear(seed uint64, upright bool, photos *Photos, f *Film) Sample {
 	near := newDice(^seed)
-	if !near.chance(0.2) {
-		return Draw(seed, upright, photos, f)
-	}
-	return drawn(newDice(seed), upright, photos, f, func(c *composition) { c.approach(near) })
+	closer := near.chance(0.2)
+	closerBare := closer || near.chance(0.4)
+	v := variant{cutLeaves: near.chance(1.0 / 16), change: func(c *composition) {
+		if bare := c.card == nil; closer || bare && closerBare {
+			c.approach(near, bare)
+		}
+	}}
+	return v.draw(newDice(seed), upright, photos, f)
 }
 
-// drawn makes a sample; change, unless it is nil, changes the scene before the photo is taken.
-func drawn(d dice, upright bool, photos *Photos, f *Film, change func(c *composition)) Sample {
+// variant is what is to be otherwise than the seed has it.
+type variant struct {
+	cutLeaves bool                 // cut leaves, whatever the seed would draw
+	change    func(c *composition) // of the scene before the photo is taken, unless it is nil
+}
+
+func (v variant) draw(d dice, upright bool, photos *Photos, f *Film) Sample {
 	w, h := photoPx, photoPx*3/4
 	if upright {
 		w, h = h, w
@@ -46,9 +58,13 @@ func drawn(d dice, upright bool, photos *Photos, f *Film, change func(c *composi
 	if photos.some() && d.chance(0.02) { // train/augment.py makes many more
 		return photos.sample(d, w, h)
 	}
-	c := compose(d, w, h, photos)
-	if change != nil {
-		change(c)
+	kind := d.kind()
+	if v.cutLeaves {
+		kind = cutLeaves
+	}
+	c := compose(d, kind, image.Pt(w, h), photos)
+	if v.change != nil {
+		v.change(c)
 	}
 	cv := f.f.shoot(&c.scene, d)
 	s := d.sensor()
