@@ -49,6 +49,8 @@ wait
 [ "$gpus" -lt 2 ] || run=(torchrun --nproc-per-node "$gpus")
 start=(--weights "$(weights lite2)")
 learn --out "$out/third" --whole --rate 2.5e-3 --batch 34 --photographs 8 --most 34000
+start=(--go-on-from "$out/third/regions.pt")
+learn --out "$out/third" --whole --rate 1.2e-3 --batch 31 --photographs 11
 for n in first second third; do
   zstd -q -f --ultra -22 "$out/$n/regions.onnx" -o "$out/$n.onnx.zst"
 done
