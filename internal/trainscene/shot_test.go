@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"phototrack/internal/card"
+	"phototrack/internal/reftest"
 )
 
 // A leaf of 100 x 50 mm that leans back by 50 degrees, 30 mm before the card's plane at its middle, half of it behind a board: what is told of it follows
@@ -37,6 +38,9 @@ func TestWhatShowsOfALeafIsSummedUp(t *testing.T) {
 
 // The card of a Shot has right angles and stands in the plane of the leaves; the file is a photo of the size that is told; nothing is left to chance.
 func TestAShotIsAsItSays(t *testing.T) {
+	if reftest.RaceDetector {
+		t.Skip("drawn by one goroutine: nothing to race")
+	}
 	var f Film
 	s, ok := Shoot(9810001, false, &f)
 	require.True(t, ok)
