@@ -269,11 +269,13 @@ func (c *Calibration) setColour(img raster.BGR, s Settings) (why []record.Reason
 	}
 	c.Colour = fit
 	c.Colour.Clipped, c.Colour.Glossy = clipped, glossy
+	// Washed-out patches are what the fit lacks only where nothing hides the others.
+	washedOut := !ok && hidden == 0 && clipped > 0 && len(obs)+clipped >= gate.MinPatches
 	white := math.Max(l.whiteMedian[0], math.Max(l.whiteMedian[1], l.whiteMedian[2]))
 	switch {
 	case white < gate.MinWhite:
 		why = append(why, gate.Because(gate.Dark, "white paper is %.0f of 255", white))
-	case clipped > gate.MaxClippedPatches || !ok && clipped > 0:
+	case clipped > gate.MaxClippedPatches || washedOut:
 		why = append(why, gate.Because(gate.ClippedHard, "%d of 24 patches washed out", clipped))
 	case clipped > gate.WarnClippedPatches:
 		why = append(why, gate.Because(gate.Clipped, "%d of 24 patches washed out", clipped))
