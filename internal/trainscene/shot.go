@@ -243,7 +243,7 @@ func (t *Shot) look(o *composition, f *film, cv *canvas) {
 	t.CardSeen = 1
 	for _, id := range card.MarkerIDs(card.SideLeaf) {
 		q, _, _ := card.MarkerCornersMM(id)
-		share := o.shareSeen(f, k, [2]float64(q[0]), q[1][0]-q[0][0])
+		share := o.shareSeen(f, k, q[0], q[1][0]-q[0][0])
 		t.CardSeen = min(t.CardSeen, share)
 		if share == 1 {
 			t.MarkersSeen++
