@@ -67,7 +67,11 @@ func drawScenes(from uint64, count int) <-chan drawnScene {
 				s.Shot, s.ok = trainscene.Shoot(seed, seed%3 == 0, &film)
 				if s.ok {
 					var err error
-					s.file, err = scenemaker.WithEXIF(s.JPEG, time.Date(2026, 11, 30, 10, 0, 0, 0, time.UTC), int(s.F35MM+0.5))
+					f35 := int(s.F35MM + 0.5)
+					if seed%4 == 0 { // a photo that went through a messenger does not say
+						f35 = 0
+					}
+					s.file, err = scenemaker.WithEXIF(s.JPEG, time.Date(2026, 11, 30, 10, 0, 0, 0, time.UTC), f35)
 					s.ok = err == nil
 				}
 				made[k] <- s
@@ -185,14 +189,17 @@ func (d *drawnTally) geometry(t *testing.T, s *drawnScene, p *record.Photo, trut
 // Scenes that nobody has seen, drawn for the training of the network but not used for it, as photos for the whole program: it reads the file, finds card
 // and tag, fits pose, light and colours, judges sharpness, and finds the leaf. SCENE_COUNT says how many (28), SCENE_SEED with which first seed;
 // SCENE_PHOTOS names a folder for the photos.
+//
+// Bounds are meant for any draw: set after six of 28 to 64 scenes each.
 func TestDrawnScenes(t *testing.T) {
 	reftest.Slow(t)
 	count, _ := strconv.Atoi(cmp.Or(os.Getenv("SCENE_COUNT"), "28"))
 	seed, _ := strconv.ParseUint(cmp.Or(os.Getenv("SCENE_SEED"), "9840000"), 10, 64)
+	const mostWrong = 0.12 // of the area, without a flag; plants of a few cm2 are among these
 	bench := everyPlant(t)
 	var m pipeline.Measurer
 	defer m.Close()
-	d := drawnTally{flat: tally{what: record.LeafArea, most: 0.05}, square: tally{what: record.LeafArea, most: 0.05}}
+	d := drawnTally{flat: tally{what: record.LeafArea, most: mostWrong}, square: tally{what: record.LeafArea, most: mostWrong}}
 	for s := range drawScenes(seed, count) {
 		if !s.ok {
 			continue
@@ -210,12 +217,17 @@ func TestDrawnScenes(t *testing.T) {
 	t.Log("projected square onto it:")
 	d.square.log(t)
 	assert.Empty(t, d.otherNumber, "another plant's number")
-	assert.Empty(t, d.missed, "card and tag clearly seen, but not found")
-	assert.LessOrEqual(t, float64(d.refused), 0.45*float64(d.clear))
+	// A blade's hard shadow across the tag hides its code from the program, where an eye still reads it: one of 140.
+	assert.LessOrEqual(t, float64(len(d.missed)), 0.1*float64(d.clear), "card and tag clearly seen, but not found: %v", d.missed)
+	assert.LessOrEqual(t, float64(d.refused), 0.25*float64(d.clear))
 	assert.Zero(t, d.unflagged)
 	assert.LessOrEqual(t, d.cornerPx, 1.0)
-	assert.LessOrEqual(t, d.tiltDeg, 1.0)
+	assert.LessOrEqual(t, d.tiltDeg, 1.5)
 	assert.LessOrEqual(t, d.scale, 0.01)
 	assert.GreaterOrEqual(t, d.flat.holding(), 0.85)
-	assert.Zero(t, d.flat.wrong)
+	assert.Zero(t, d.flat.wrong, "accepted without a flag though wrong")
+	assert.LessOrEqual(t, d.flat.untrue, 1, "accepted without a flag though outside its interval")
+	// These plants' leaves slope far more than the settings' 10 degrees (half of them by 20 and more on the whole), and no photo shows by how much: that
+	// the doubt about what is leaf is wide is why so many intervals hold. So that it does not get worse unnoticed.
+	assert.GreaterOrEqual(t, d.square.holding(), 0.6)
 }
