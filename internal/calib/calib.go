@@ -236,7 +236,7 @@ func (c *Calibration) geometryGates() (why []record.Reason) {
 	case math.IsNaN(spreadMM):
 		why = append(why, gate.Because(gate.Blurred, "no clear edge at the markers"))
 	case c.EdgeSpreadPx < gate.FloorEdgeSpreadPx:
-	case spreadMM > gate.MaxEdgeSpreadMM:
+	case spreadMM > c.mostSpreadMM():
 		why = append(why, gate.Because(gate.Blurred, "edges are %.1f mm wide at the card, %.1f px", spreadMM, c.EdgeSpreadPx))
 	case spreadMM > gate.WarnEdgeSpreadMM:
 		why = append(why, gate.Because(gate.Soft, "edges are %.1f mm wide at the card", spreadMM))
@@ -245,6 +245,14 @@ func (c *Calibration) geometryGates() (why []record.Reason) {
 		why = append(why, gate.Because(gate.BentCard, "bowed by about %.1f mm", math.Abs(b)))
 	}
 	return why
+}
+
+// mostSpreadMM is the width of an edge from which the photo is refused. A leaf photo with few pixels a mm is small rather than unsharp.
+func (c *Calibration) mostSpreadMM() float64 {
+	if c.View == record.Leaf && c.EdgeSpreadPx < gate.UnsharpEdgePx {
+		return gate.UnsharpEdgeMM
+	}
+	return gate.MaxEdgeSpreadMM
 }
 
 // setColour fits light and colours to the card; the reasons are the gates of light and colour that the photo does not pass.
@@ -261,11 +269,13 @@ func (c *Calibration) setColour(img raster.BGR, s Settings) (why []record.Reason
 	}
 	c.Colour = fit
 	c.Colour.Clipped, c.Colour.Glossy = clipped, glossy
+	// Washed-out patches are what the fit lacks only where nothing hides the others.
+	washedOut := !ok && hidden == 0 && clipped > 0 && len(obs)+clipped >= gate.MinPatches
 	white := math.Max(l.whiteMedian[0], math.Max(l.whiteMedian[1], l.whiteMedian[2]))
 	switch {
 	case white < gate.MinWhite:
 		why = append(why, gate.Because(gate.Dark, "white paper is %.0f of 255", white))
-	case clipped > gate.MaxClippedPatches || !ok && clipped > 0:
+	case clipped > gate.MaxClippedPatches || washedOut:
 		why = append(why, gate.Because(gate.ClippedHard, "%d of 24 patches washed out", clipped))
 	case clipped > gate.WarnClippedPatches:
 		why = append(why, gate.Because(gate.Clipped, "%d of 24 patches washed out", clipped))

@@ -136,6 +136,48 @@ func within(p geom.MM, x0, y0, x1, y1 float64) bool {
 	return p.X > x0 && p.X < x1 && p.Y > y0 && p.Y < y1
 }
 
+// A card of which half is hidden, and of the rest two patches washed out: the grower is told to clear the card, not to expose anew.
+func TestAHiddenCardIsNotCalledOverexposed(t *testing.T) {
+	good := read(t, "series", "045_2026-04_L.jpg")
+	img := onCard(t, good.Img, func(p geom.MM, v [3]float64) [3]float64 {
+		switch {
+		case within(p, -5, 29, 88, 102):
+			return leafColour(v)
+		case within(p, 96, 32, 120, 45): // red and yellow
+			return [3]float64{1, 1, 1}
+		}
+		return v
+	})
+	_, why, err := Calibrate(img, good.F35MM, Settings{Print: TruePrint(0.001)})
+	require.NoError(t, err)
+	p := record.Photo{Reasons: why}
+	assert.True(t, p.HasReason(gate.CardHidden), "%v", why)
+	assert.False(t, p.HasReason(gate.ClippedHard), "%v", why)
+}
+
+// Where a leaf photo has few pixels a mm, edges of 3 px are a millimetre wide and more: it is small, not unsharp, and is measured with a flag. Edges
+// wider than any sharp photo's are refused there, too; and on a photo of roots, which are hardly wider, the millimetre counts.
+func TestASmallPhotoIsNotCalledBlurred(t *testing.T) {
+	with := func(set, file string, smaller int, edgePx float64) (got []record.GateCode) {
+		f := read(t, set, file)
+		c, why, err := Calibrate(f.Img, f.F35MM, Settings{Print: TruePrint(0.001)})
+		require.NoError(t, err)
+		require.Empty(t, why)
+		scale := c.ScalePxPerMM / float64(smaller)
+		c, why, err = Calibrate(blur(shrunk(f.Img, smaller), scale, edgePx/scale), f.F35MM, Settings{Print: TruePrint(0.001)})
+		require.NoError(t, err)
+		t.Logf("%s: %.2f px per mm, edges %.2f px, %v", file, c.ScalePxPerMM, c.EdgeSpreadPx, why)
+		for _, r := range why {
+			got = append(got, r.Code)
+		}
+		return got
+	}
+	assert.Equal(t, []record.GateCode{gate.Soft}, with("series", "045_2026-04_L.jpg", 1, 3.4))
+	assert.Contains(t, with("series", "045_2026-04_L.jpg", 1, 5.2), gate.Blurred, "no sharp photo has such edges")
+	assert.Contains(t, with("single", "L01_ellipses.jpg", 2, 4), gate.Blurred, "half a cell")
+	assert.Contains(t, with("single", "R02_straight_dense.jpg", 2, 3.4), gate.Blurred)
+}
+
 // Every gate that a photo can trip at its card or tag has a photo that trips it: a good photo with one fault.
 func TestEveryGateOfTheCardHasAPhoto(t *testing.T) {
 	good := read(t, "series", "045_2026-04_L.jpg")

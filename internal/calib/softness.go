@@ -4,13 +4,12 @@ import (
 	"math"
 	"slices"
 
+	"phototrack/internal/gate"
 	"phototrack/internal/raster"
 )
 
 // A photo in which neither card nor tag can be read is called blurred where even its sharpest edges are wide: a photo
-// without a card still has some sharp edge, a shaken or unfocused one has none. softEdgePx is the width of an edge
-// from 10 to 90 % that no sharp photo has (1 to 2 px) and every badly shaken one passes.
-const softEdgePx = 4.0
+// without a card still has some sharp edge, a shaken or unfocused one has none (gate.UnsharpEdgePx).
 
 // leastStep is the step, of 255, that counts as an edge of the card: between its black and its white, not of a leaf's shading (chosen by eye).
 const leastStep = 60
@@ -53,7 +52,7 @@ func wholePhotoSoft(img raster.BGR) (soft bool, spreadPx float64) {
 	}
 	slices.Sort(widths)
 	s := widths[len(widths)/10]
-	return s > softEdgePx, s
+	return s > gate.UnsharpEdgePx, s
 }
 
 func sign(d int) int {

@@ -70,8 +70,8 @@ var cardRows = []Gate{
 		Code: Blurred, Name: "blurred", Status: record.Rejected,
 		Sentence: "The photo is not sharp at the card.",
 		Hint:     "Hold still or rest the camera, tap on the card to focus, and shoot again.",
-		Limit:    fmt.Sprintf("edge spread %.1f mm at the card, at least %.1f px", MaxEdgeSpreadMM, FloorEdgeSpreadPx),
-		Why:      "An edge that is a millimetre wide moves the outline of a leaf by a good part of that.",
+		Limit:    fmt.Sprintf("edge spread %.1f mm at the card, at least %.1f px; of leaves %.1f mm where that is under %.1f px", MaxEdgeSpreadMM, FloorEdgeSpreadPx, UnsharpEdgeMM, UnsharpEdgePx),
+		Why:      "An edge that is a millimetre wide moves the outline of a leaf by a good part of that. Where its pixels are few, the photo is small rather than unsharp: leaves are then measured, with the outline's doubt, and flagged; roots are hardly wider than such an edge.",
 	},
 	{
 		Code: Soft, Name: "a little soft", Status: record.Flagged,

@@ -19,6 +19,8 @@ const (
 	MaxEdgeSpreadMM     = 1.0 // 10 to 90 % edge width at the markers
 	WarnEdgeSpreadMM    = 0.8
 	FloorEdgeSpreadPx   = 2.5 // below this many px a spread is the camera's own sharpness, never "blurred"
+	UnsharpEdgePx       = 4.0 // no sharp photo has edges so wide (1 to 2 px), every badly shaken one has (see package calib)
+	UnsharpEdgeMM       = 1.5 // half a cell of a marker: the next cell reaches into the edge, whose width is then no longer seen
 	MinWhite            = 30  // camera value of white paper, of 255
 	MinPatches          = 14  // of 24, that a correction can rest on
 	WarnClippedPatches  = 2   // of 24

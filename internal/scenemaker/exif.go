@@ -55,8 +55,8 @@ func directory(at int, tags []tag) []byte {
 	return append(le.AppendUint32(head, 0), values...)
 }
 
-// withEXIF puts the camera's name, the date and the focal length's 35 mm equivalent into a JPEG.
-func withEXIF(jpeg []byte, taken time.Time, f35 int) ([]byte, error) {
+// WithEXIF puts the camera's name, the date and the focal length's 35 mm equivalent into a JPEG.
+func WithEXIF(jpeg []byte, taken time.Time, f35 int) ([]byte, error) {
 	if len(jpeg) < 2 || jpeg[0] != 0xFF || jpeg[1] != 0xD8 {
 		return nil, errors.New("no JPEG")
 	}

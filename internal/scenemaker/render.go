@@ -21,7 +21,7 @@ func Render(sc *Scene) (Photo, error) {
 	if err != nil {
 		return Photo{}, err
 	}
-	if data, err = withEXIF(data, sc.Taken, sc.F35); err != nil {
+	if data, err = WithEXIF(data, sc.Taken, sc.F35); err != nil {
 		return Photo{}, err
 	}
 	return Photo{JPEG: data, Truth: truth}, nil

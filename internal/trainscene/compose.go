@@ -11,8 +11,18 @@ import (
 // composition is a scene with what the calibration of its photo would know.
 type composition struct {
 	scene
-	card []record.Point
-	tags [][]record.Point
+	card   []record.Point
+	tags   [][]record.Point
+	sheets []printed // the card, then the tag; none where there is no card
+}
+
+// printed is a printed sheet that stands or lies in the scene; stand is what holds it.
+type printed struct {
+	rectangle
+	m      *mesh
+	sheet  *sheet
+	stand  []*mesh
+	number int // the plant's, of a tag
 }
 
 // composer puts a scene together.
@@ -23,8 +33,8 @@ type composer struct {
 	behind []layer
 	ground []*mesh
 	wall   []*mesh
-	cards  [][3]vec // corner, across, down: the card, then the tag
-	lo, hi vec      // what should be in the frame
+	cards  []printed // the card, then the tag
+	lo, hi vec       // what should be in the frame
 	top    bool
 }
 
@@ -214,7 +224,7 @@ func (c *composer) neighbour(seed uint64, size float32, v vessel) {
 	turn := c.in(0, 2*pi)
 	at, behind := c.besideOrBehind(size, v.rim+v2.rim)
 	if !behind && len(c.cards) > 1 { // the tag stands by the plant that it belongs to
-		tag := c.cards[1][0]
+		tag := c.cards[1].o
 		tag[1] = 0
 		if tag.sub(at).norm() < 1.4*tag.norm() {
 			return
@@ -310,15 +320,17 @@ func (c *composer) putCard(size float32, v vessel) {
 	yaw, roll := c.near2(0, 0.1), c.near2(0, 0.05)
 	mat := cardLeaf.material()
 	var o, a, b vec
+	held := len(c.near)
 	if c.top {
 		o, a, b = c.lyingCard(p, size)
 	} else {
 		o, a, b = c.standingCard(p, yaw, roll)
 	}
-	m := rectangle{o, a, b}.mesh(6, 5, mat, rest)
+	r := rectangle{o, a, b}
+	m := r.mesh(6, 5, mat, rest)
+	c.cards = append(c.cards, printed{rectangle: r, m: m, sheet: cardLeaf, stand: slices.Clone(c.near[held:])})
 	c.near = append(c.near, m)
 	c.show(m)
-	c.cards = append(c.cards, [3]vec{o, a, b})
 }
 
 // cardPlace is where the card stands: on which side, how far out the plant reaches there, the gap, beside the pot under the leaves.
@@ -374,7 +386,8 @@ func (c *composer) standingCard(p cardPlace, yaw, roll float32) (o, a, b vec) {
 
 // putTag sticks the tag on the pot, in it, or beside it.
 func (c *composer) putTag(v vessel) {
-	mat := tagSheet(1 + c.IntN(card.MaxPlant)).material()
+	number := 1 + c.IntN(card.MaxPlant)
+	tag := tagSheet(number)
 	w, h := float32(28), float32(38)
 	var o, a, b vec
 	switch {
@@ -407,10 +420,11 @@ func (c *composer) putTag(v vessel) {
 		}
 		o = vec{x, h + c.in(0, 4), c.in(-10, v.rim+20)}
 	}
-	m := rectangle{o, a, b}.mesh(3, 3, mat, rest)
+	r := rectangle{o, a, b}
+	m := r.mesh(3, 3, tag.material(), rest)
 	c.near = append(c.near, m)
 	c.show(m)
-	c.cards = append(c.cards, [3]vec{o, a, b})
+	c.cards = append(c.cards, printed{rectangle: r, m: m, sheet: tag, number: number})
 }
 
 // stakes stand in the pot, with clips and labels.
@@ -467,9 +481,16 @@ func (c *composer) aim(o *composition, w, h int) {
 	o.cam = lookAt(aim.add(dir.mul(dist)), aim, c.near2(0, 0.025))
 	o.cam.f, o.cam.w, o.cam.h = f, w, h
 	o.cam.cx, o.cam.cy = float32(w)/2, float32(h)/2
-	for i, q := range c.cards {
+	o.sheets = c.cards
+	o.outline()
+}
+
+// outline says where the camera sees card and tag.
+func (o *composition) outline() {
+	o.card, o.tags = nil, nil
+	for i, q := range o.sheets {
 		var poly []record.Point
-		for _, p := range []vec{q[0], q[0].add(q[1]), q[0].add(q[1]).add(q[2]), q[0].add(q[2])} {
+		for _, p := range q.corners() {
 			x, y, _ := o.cam.see(p)
 			poly = append(poly, record.Point{X: float64(x), Y: float64(y)})
 		}

@@ -40,6 +40,18 @@ const steps = 4096
 
 // develop makes the photo in the camera's own colours, as a JPEG file gives them back.
 func (s *sensor) develop(cv *canvas, d dice) raster.BGR {
+	img := s.expose(cv, d)
+	var buf bytes.Buffer
+	if jpeg.Encode(&buf, img, &jpeg.Options{Quality: s.quality}) == nil {
+		if back, err := jpeg.Decode(&buf); err == nil {
+			draw.Draw(img, img.Bounds(), back, image.Point{}, draw.Src)
+		}
+	}
+	return bgr(img)
+}
+
+// expose makes the photo in the camera's own colours.
+func (s *sensor) expose(cv *canvas, d dice) *image.RGBA {
 	w, h := cv.w, cv.h
 	gauss(cv.c, w, h, s.psf)
 	var table [steps + 1]uint8
@@ -73,13 +85,7 @@ func (s *sensor) develop(cv *canvas, d dice) raster.BGR {
 	if s.sharpen > 0 {
 		sharpen(img, s.sharpen)
 	}
-	var buf bytes.Buffer
-	if jpeg.Encode(&buf, img, &jpeg.Options{Quality: s.quality}) == nil {
-		if back, err := jpeg.Decode(&buf); err == nil {
-			draw.Draw(img, img.Bounds(), back, image.Point{}, draw.Src)
-		}
-	}
-	return bgr(img)
+	return img
 }
 
 func bgr(img *image.RGBA) raster.BGR {

@@ -97,6 +97,11 @@ func (r rectangle) mesh(nu, nv int, mat material, class uint8) *mesh {
 	return m
 }
 
+// corners are its four, round about, from o along a.
+func (r rectangle) corners() [4]vec {
+	return [4]vec{r.o, r.o.add(r.a), r.o.add(r.a).add(r.b), r.o.add(r.b)}
+}
+
 // box is a block between two corners.
 func box(lo, hi vec, mat material, class uint8) (out []*mesh) {
 	s := hi.sub(lo)

@@ -154,13 +154,11 @@ func (f *film) over(cv *canvas) {
 	}
 }
 
-// draw makes the layer's picture in rgba (premultiplied) and its classes in ids.
-func (f *film) draw(s *scene, ms []*mesh, sun *depthMap) {
-	c := &s.cam
+// project notes for every pixel which triangle of which mesh is the nearest.
+func (f *film) project(c *camera, ms []*mesh) []projected {
 	w, h := c.w, c.h
-	n := w * h
-	for i := range n {
-		f.depth[i], f.of[i], f.rgba[i], f.ids[i] = 0, -1, [4]float32{}, 0
+	for i := range w * h {
+		f.depth[i], f.of[i] = 0, -1
 	}
 	seen := make([]projected, len(ms))
 	for k, m := range ms {
@@ -173,6 +171,16 @@ func (f *film) draw(s *scene, ms []*mesh, sun *depthMap) {
 			f.cover(seen, int32(k), int32(ti), w, h)
 		}
 	}
+	return seen
+}
+
+// draw makes the layer's picture in rgba (premultiplied) and its classes in ids.
+func (f *film) draw(s *scene, ms []*mesh, sun *depthMap) {
+	w, n := s.cam.w, s.cam.w*s.cam.h
+	for i := range n {
+		f.rgba[i], f.ids[i] = [4]float32{}, 0
+	}
+	seen := f.project(&s.cam, ms)
 	for i := range n {
 		if f.of[i] < 0 {
 			continue
