@@ -27,6 +27,7 @@ type truth struct {
 	Leaf   *struct {
 		Area   float64            `json:"visible_area_total_mm2"`
 		Shares map[string]float64 `json:"visible_share"`
+		Lab    *[3]float64        `json:"mean_lab_all"` // of the leaves' own colours, without light and gloss
 	}
 	Root *struct {
 		By10 []float64 `json:"visible_length_by_azimuth_10deg_mm"`
@@ -84,6 +85,7 @@ type errorsOf struct {
 	area, share, root  []float64 // relative; the worst class of a photo; relative
 	held, asked        int       // intervals of area and shares
 	rootHeld, tipsNear int
+	labHeld, labAsked  int       // intervals of L*, a* and b*
 	replicates         []float64 // areas of one plant, photographed anew
 }
 
@@ -107,10 +109,32 @@ func (e *errorsOf) leaf(t *testing.T, p *record.Photo, f *truth) {
 		}
 	}
 	e.share = append(e.share, worst)
+	e.colours(t, p, f)
 	if p.Status == record.Accepted {
 		assert.Less(t, math.Abs(rel), 0.04, "%s is accepted without a flag", f.File)
 	}
 	t.Logf("%-32s %-9s area %+.2f %%, u95 %.1f %%; worst share %.2f points", f.File, p.Status, 100*rel, 100*area.U95/area.Value, worst)
+}
+
+// nearlyAll is the share of one class from which the median of the leaves' colours, which is measured, is near the mean, which the truth tells.
+const nearlyAll = 0.9
+
+func (e *errorsOf) colours(t *testing.T, p *record.Photo, f *truth) {
+	oneColour := false
+	for _, s := range f.Leaf.Shares {
+		oneColour = oneColour || s > nearlyAll
+	}
+	if f.Leaf.Lab == nil || !oneColour {
+		return
+	}
+	for i, name := range []record.QuantityName{record.LeafLightness, record.LeafA, record.LeafB} {
+		q, ok := p.Find(name)
+		require.True(t, ok, "%s of %s", name, f.File)
+		e.labAsked++
+		if math.Abs(q.Value-f.Leaf.Lab[i]) <= q.U95 {
+			e.labHeld++
+		}
+	}
 }
 
 func (e *errorsOf) hold(q record.Quantity, is float64) {
@@ -203,6 +227,9 @@ func TestScenesThroughTheProgram(t *testing.T) {
 	}
 	t.Logf("intervals hold %d of %d for area and shares, %d of %d for root length; tips within two in %d", all.held, all.asked, all.rootHeld, len(all.root), all.tipsNear)
 	assert.GreaterOrEqual(t, float64(all.held), 0.92*float64(all.asked))
+	t.Logf("of L*, a* and b* of leaves of one colour %d of %d", all.labHeld, all.labAsked)
+	assert.GreaterOrEqual(t, float64(all.labHeld), 0.92*float64(all.labAsked))
+	assert.Greater(t, all.labAsked, 60)
 	assert.GreaterOrEqual(t, float64(all.rootHeld), 0.9*float64(len(all.root)))
 	assert.GreaterOrEqual(t, float64(all.tipsNear), 0.8*float64(len(all.root)))
 	assert.Greater(t, len(all.area), 40)
@@ -212,4 +239,5 @@ func TestScenesThroughTheProgram(t *testing.T) {
 func (e *errorsOf) add(o *errorsOf) {
 	e.area, e.root = append(e.area, o.area...), append(e.root, o.root...)
 	e.held, e.asked, e.rootHeld, e.tipsNear = e.held+o.held, e.asked+o.asked, e.rootHeld+o.rootHeld, e.tipsNear+o.tipsNear
+	e.labHeld, e.labAsked = e.labHeld+o.labHeld, e.labAsked+o.labAsked
 }

@@ -50,19 +50,24 @@ type variant struct {
 	change    func(c *composition) // of the scene before the photo is taken, unless it is nil
 }
 
-func (v variant) draw(d dice, upright bool, photos *Photos, f *Film) Sample {
-	w, h := photoPx, photoPx*3/4
+// photoSize is a wide or an upright photo's, px.
+func photoSize(upright bool) image.Point {
 	if upright {
-		w, h = h, w
+		return image.Pt(photoPx*3/4, photoPx)
 	}
+	return image.Pt(photoPx, photoPx*3/4)
+}
+
+func (v variant) draw(d dice, upright bool, photos *Photos, f *Film) Sample {
+	size := photoSize(upright)
 	if photos.some() && d.chance(0.02) { // train/augment.py makes many more
-		return photos.sample(d, w, h)
+		return photos.sample(d, size.X, size.Y)
 	}
 	kind := d.kind()
 	if v.cutLeaves {
 		kind = cutLeaves
 	}
-	c := compose(d, kind, image.Pt(w, h), photos)
+	c := compose(d, kind, size, photos)
 	if v.change != nil {
 		v.change(c)
 	}

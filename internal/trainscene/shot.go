@@ -44,11 +44,7 @@ const depthCommonMM, depthShotMM = 8, 5
 // as growers are asked to place it: square to the camera, and in the plane of the leaves as well as the settings say. Nothing else is moved.
 func Shoot(seed uint64, upright bool, f *Film) (shot Shot, ok bool) {
 	d := newDice(seed)
-	w, h := photoPx, photoPx*3/4
-	if upright {
-		w, h = h, w
-	}
-	c := compose(d, w, h, nil)
+	c := compose(d, d.kind(), photoSize(upright), nil)
 	if c.card == nil {
 		return shot, false
 	}

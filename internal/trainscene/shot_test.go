@@ -63,7 +63,7 @@ func TestAShotIsAsItSays(t *testing.T) {
 
 	for seed := range uint64(6) {
 		d := newDice(9810000 + seed)
-		c := compose(d, photoPx, photoPx*3/4, nil)
+		c := compose(d, d.kind(), photoSize(false), nil)
 		if c.card == nil {
 			continue
 		}

@@ -183,10 +183,12 @@ func colourQuantities(in *Input, s colourStats) []record.Quantity {
 	au := math.Hypot(in.AU, h*math.Abs(s.B))
 	bu := math.Hypot(in.BU, h*math.Abs(s.A))
 	cu := math.Hypot(in.AU, in.BU) / math.Sqrt2
+	// What gloss takes of chroma it takes of a* and b* in proportion.
+	share := func(v float64) float64 { return shadeChroma * math.Abs(v) / math.Max(1, s.Chroma) }
 	return []record.Quantity{
 		q(record.LeafLightness, "1", s.L, fit(in.LU), shade(shadeL)),
-		q(record.LeafA, "1", s.A, fit(au)),
-		q(record.LeafB, "1", s.B, fit(bu)),
+		q(record.LeafA, "1", s.A, fit(au), shade(share(s.A))),
+		q(record.LeafB, "1", s.B, fit(bu), shade(share(s.B))),
 		q(record.LeafChroma, "1", s.Chroma, fit(cu), shade(shadeChroma)),
 		q(record.LeafHue, "deg", s.Hue, fit(hueU(in))),
 		// One degree of HSB hue is 1/180 of the index, and saturation and brightness count a third each.
