@@ -28,6 +28,9 @@ const (
 	// Shading: how light falls on tilted leaves moves L* by 10 units and more between lights at one and the same patch fit,
 	// and gloss takes up to 9 units of chroma.
 	shadeL, shadeChroma = 5.5, 3.0
+	// glossShot is the part of what gloss takes that differs from photo to photo: a plant's leaves shine alike in each. Plants of the sample series that
+	// keep their colour repeat within a quarter to a third of it.
+	glossShot = 0.3
 	// darkL is the lightness below which excess green is taken to be shaded as at this one: one over lightness grows without bound. By eye.
 	darkL = 20
 )
@@ -184,11 +187,18 @@ func colourQuantities(in *Input, s colourStats) []record.Quantity {
 	bu := math.Hypot(in.BU, h*math.Abs(s.A))
 	cu := math.Hypot(in.AU, in.BU) / math.Sqrt2
 	// What gloss takes of chroma it takes of a* and b* in proportion.
-	share := func(v float64) float64 { return shadeChroma * math.Abs(v) / math.Max(1, s.Chroma) }
+	gloss := func(v, fit float64) []record.Term {
+		u := shadeChroma * math.Abs(v) / math.Max(1, s.Chroma)
+		return []record.Term{
+			uncert.Normal("colour fit", fit),
+			uncert.Common(uncert.Normal("shading", u*math.Sqrt(1-glossShot*glossShot))),
+			uncert.Normal("shading shot", u*glossShot),
+		}
+	}
 	return []record.Quantity{
 		q(record.LeafLightness, "1", s.L, fit(in.LU), shade(shadeL)),
-		q(record.LeafA, "1", s.A, fit(au), shade(share(s.A))),
-		q(record.LeafB, "1", s.B, fit(bu), shade(share(s.B))),
+		q(record.LeafA, "1", s.A, gloss(s.A, au)...),
+		q(record.LeafB, "1", s.B, gloss(s.B, bu)...),
 		q(record.LeafChroma, "1", s.Chroma, fit(cu), shade(shadeChroma)),
 		q(record.LeafHue, "deg", s.Hue, fit(hueU(in))),
 		// One degree of HSB hue is 1/180 of the index, and saturation and brightness count a third each.
