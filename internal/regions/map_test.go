@@ -102,9 +102,11 @@ func TestDecode(t *testing.T) {
 	require.ErrorIs(t, err, regions.ErrLogits)
 }
 
-// byColour says leaf of green, another part of purple where bloom is set, and of nothing else; bias is added to leaf, rest to the rest.
+// byColour says leaf of green, or of another plant where behind is set, another part of purple where bloom is set, and of nothing else; bias is added to leaf, rest to
+// the rest.
 type byColour struct {
 	bloom  bool
+	behind bool
 	bias   float32
 	rest   float32
 	second regions.Seer
@@ -117,6 +119,8 @@ func (s *byColour) See(v regions.View) (regions.Map, error) {
 		r, g := int(v.Pix[i]), int(v.Pix[i+n])
 		l[i] = 2 + s.rest
 		switch {
+		case g > r+10 && s.behind:
+			l[int(regions.Other)*n+i] = 5 + s.bias
 		case g > r+10:
 			l[int(regions.Leaf)*n+i] = 5 + s.bias
 		case r > g+10 && s.bloom:
@@ -156,18 +160,14 @@ type three struct {
 
 func (s *three) Third() regions.Seer { s.asked++; return &s.third }
 
-// TestThird: a third network is asked about a photo with a card of which the first two are unsure, and of no other. It counts for two thirds, and how far it
+// TestThird: a third network is asked about a photo of which the first two are unsure, and of no other. It counts for two thirds, and how far it
 // is from the first two is doubt.
 func TestThird(t *testing.T) {
 	card := viewOf(picture(768, 576, [4]int{400, 100, 500, 300}, [3]uint8{40, 160, 50}))
-	bare := card
-	bare.Pix = slices.Clone(card.Pix)
-	clear(bare.Pix[12*card.W*card.H:][:card.W*card.H])
 	sure := &three{pair: pair{byColour{bias: 19, rest: 9, second: &byColour{bias: 19, rest: 9}}}}
 	apart := &three{pair: pair{byColour{rest: 1, second: &byColour{bias: -2}}}, third: byColour{bias: 9}}
-	without, err := regions.Look(apart, bare)
+	without, err := regions.Look(&apart.pair, card)
 	require.NoError(t, err)
-	assert.Zero(t, apart.asked, "there is no card")
 	_, err = regions.Look(sure, card)
 	require.NoError(t, err)
 	assert.Zero(t, sure.asked, "there is no doubt")
@@ -178,12 +178,33 @@ func TestThird(t *testing.T) {
 	two := without.P[regions.Leaf][in]
 	assert.InDelta(t, two/3+2.0/3, m.P[regions.Leaf][in], 1e-3, "the third one is sure of leaf")
 	assert.InDelta(t, 0.38*(1-two+without.Apart[in]), m.Apart[in], 1e-3)
-	sum := float32(0)
-	for c := range m.P {
-		sum += m.P[c][in]
-	}
-	assert.InDelta(t, 1, sum, 1e-5)
+	assert.InDelta(t, 1, sumAt(&m, in), 1e-5)
 	assert.Equal(t, regions.Leaf, m.Class[in])
+}
+
+func sumAt(m *regions.Map, i int) (sum float32) {
+	for c := range m.P {
+		sum += m.P[c][i]
+	}
+	return
+}
+
+// TestThirdWithoutACard: whose what grows is the third network says where there is a card; in a photo without one, where all that is near counts, the
+// first two say.
+func TestThirdWithoutACard(t *testing.T) {
+	card := viewOf(picture(768, 576, [4]int{400, 100, 500, 300}, [3]uint8{40, 160, 50}))
+	bare := card
+	bare.Pix = slices.Clone(card.Pix)
+	clear(bare.Pix[12*card.W*card.H:][:card.W*card.H])
+	s := &three{pair: pair{byColour{rest: 1, second: &byColour{bias: -2}}}, third: byColour{bias: 9, behind: true}}
+	m, err := regions.Look(s, card)
+	require.NoError(t, err)
+	in := 200*m.W + 450
+	assert.Equal(t, regions.Other, m.Class[in])
+	m, err = regions.Look(s, bare)
+	require.NoError(t, err)
+	assert.Equal(t, regions.Leaf, m.Class[in])
+	assert.InDelta(t, 1, sumAt(&m, in), 1e-5)
 }
 
 // TestPurple: purple that no look knows is seen again as green; purple that was known for a bloom stays one.

@@ -16,16 +16,20 @@ const (
 	ofThird, ofApart = 2.0 / 3, 0.38
 )
 
-// lookAgain asks a third Seer, where there is one and the map is unsure, and makes the map the mean of all. Photos without a card are left: what
-// the third knows of sizes it learnt with cards, and on photographs without one it is worse than the first two.
+// lookAgain asks a third Seer, where there is one and the map is unsure, and makes the map the mean of all. In photos without a card every leaf counts,
+// near ones and those a little out of focus: what grows the third sees better there, too, but it takes more of that for plants behind than the first two
+// (a canopy against the sky), so what is leaf of it they say.
 func (m *Map) lookAgain(s Seer, v View) error {
 	t, ok := s.(Three)
-	if !ok || !v.hasCard() || m.unsure() < leastUnsure {
+	if !ok || m.unsure() < leastUnsure {
 		return nil
 	}
 	c, err := bothWays(t.Third(), t.Third(), v)
 	if err != nil {
 		return err
+	}
+	if !v.hasCard() {
+		c.divideAs(m)
 	}
 	for i, a := range c.P[Leaf] {
 		d := a - m.P[Leaf][i]
@@ -41,6 +45,15 @@ func (m *Map) lookAgain(s Seer, v View) error {
 		m.Class[i] = best
 	}
 	return nil
+}
+
+// divideAs divides the probability of what grows, leaf and other plants, between both as another map does.
+func (m *Map) divideAs(o *Map) {
+	const least = 0.02 // where nothing grows by the other map, what grows is leaf
+	for i, l := range o.P[Leaf] {
+		grows, share := m.P[Leaf][i]+m.P[Other][i], (l+least)/(l+o.P[Other][i]+least)
+		m.P[Leaf][i], m.P[Other][i] = grows*share, grows*(1-share)
+	}
 }
 
 // unsure is how much of the leaf there is doubt about: the probability's variance and how far the two looks are apart, summed, as a share of the leaf.
