@@ -22,6 +22,7 @@ import (
 func main() {
 	from := flag.Uint64("from", 9500000, "first seed")
 	count := flag.Int("count", 100, "scenes")
+	near := flag.Bool("near", false, "scenes as training draws them: close-ups, cut leaves and stands of plants of one kind oftener")
 	noCard := flag.Bool("bare", false, "scenes and close-ups without card and tag instead: how well the leaves are found there")
 	flag.Parse()
 	cv.SetThreads(1)
@@ -37,7 +38,11 @@ func main() {
 	fmt.Println("seed,truth_px,area_px,doubt_px,bernoulli_px,apart_px,flags")
 	for i := range *count {
 		seed := *from + uint64(i)
-		s := trainscene.Draw(seed, false, nil, &film)
+		draw := trainscene.Draw
+		if *near {
+			draw = trainscene.DrawNear
+		}
+		s := draw(seed, false, nil, &film)
 		truth := 0
 		scale := float64(s.Photo.W) / float64(2*s.View.W)
 		n := s.View.W * s.View.H
