@@ -104,9 +104,7 @@ def recolour(fine, extra, y, p=0.45, hidden=0.3):
     what lies beside them, as dry tips before bark have it: then shape and light alone tell."""
     n, dev = len(fine), fine.device
     h, w = fine.shape[2:]
-    # Cut leaves, which lie there without a pot, come in every colour oftener, and rather all over.
-    cut = ((y == POT).float().mean((1, 2)) == 0) & (extra[:, 0].amax((1, 2)) > 0)
-    for cls, share in ((LEAF, torch.where(cut, min(1, 1.6 * p), p)), (OTHER, p * 0.5)):
+    for cls, share in ((LEAF, p), (OTHER, p * 0.5)):
         on = some(n, share, dev)
         m = len(on)
         if not m:
@@ -118,7 +116,6 @@ def recolour(fine, extra, y, p=0.45, hidden=0.3):
         lum = part.mean(1, keepdim=True)
         mean = (lum * mask).sum((1, 2, 3), keepdim=True) / mask.sum((1, 2, 3), keepdim=True).clamp_min(1)
         kind = torch.rand(m, 1, 1, 1, device=dev)
-        kind = torch.where(cut[on].view(-1, 1, 1, 1) & (torch.rand_like(kind) < 0.3), torch.zeros_like(kind), kind)
         edge = torch.sigmoid((0.86 + 0.1 * torch.rand(m, 1, 1, 1, device=dev) - inner) * 30)
         cells = int(torch.randint(3, 40, (1,)))
         patch = torch.sigmoid((smooth_noise(m, h, w, cells, dev) - 0.4 - 0.25 * torch.rand(m, 1, 1, 1, device=dev)) * 25)
@@ -341,7 +338,7 @@ def neighbours(fine, extra, y, p=0.45):
     return fine, extra, y
 
 
-def uncard(extra, y, p=0.1):
+def uncard(extra, y, p=0.07):
     """Takes the knowledge of card and tag away from some samples: then every plant counts."""
     off = chance(len(y), p, y.device) & (extra[:, 0].amax((1, 2)) > 0)
     extra = torch.cat([extra[:, :2] * ~off[:, None, None, None], extra[:, 2:]], 1)

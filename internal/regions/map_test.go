@@ -190,7 +190,7 @@ func sumAt(m *regions.Map, i int) (sum float32) {
 }
 
 // TestThirdWithoutACard: whose what grows is the third network says where there is a card; in a photo without one, where all that is near counts, the
-// first two have as much to say.
+// first two.
 func TestThirdWithoutACard(t *testing.T) {
 	card := viewOf(picture(768, 576, [4]int{400, 100, 500, 300}, [3]uint8{40, 160, 50}))
 	bare := card
@@ -201,12 +201,10 @@ func TestThirdWithoutACard(t *testing.T) {
 	require.NoError(t, err)
 	in := 200*m.W + 450
 	assert.Equal(t, regions.Other, m.Class[in])
-	two, err := regions.Look(&s.pair, bare)
-	require.NoError(t, err)
 	m, err = regions.Look(s, bare)
 	require.NoError(t, err)
 	assert.Equal(t, regions.Leaf, m.Class[in])
-	assert.InDelta(t, two.P[regions.Leaf][in]/3+2.0/3/2, m.P[regions.Leaf][in], 0.02, "the third one is sure that it grows, and half of that counts for leaf")
+	assert.Greater(t, m.P[regions.Leaf][in], float32(2.0/3), "the third one is sure that it grows")
 	assert.InDelta(t, 1, sumAt(&m, in), 1e-5)
 }
 

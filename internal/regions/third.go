@@ -17,8 +17,8 @@ const (
 )
 
 // lookAgain asks a third Seer, where there is one and the map is unsure, and makes the map the mean of all. In photos without a card every leaf counts,
-// near ones and those a little out of focus. What grows the third sees better there, too, but it takes more of that for plants behind than the first two
-// do: rightly before a garden out of focus, wrongly in a canopy against the sky. So there both have the same say in whose it is.
+// near ones and those a little out of focus. What grows the third sees better there, too, but it takes a canopy against the sky for plants behind: so
+// whose it is the first two say.
 func (m *Map) lookAgain(s Seer, v View) error {
 	t, ok := s.(Three)
 	if !ok || m.unsure() < leastUnsure {
@@ -47,13 +47,12 @@ func (m *Map) lookAgain(s Seer, v View) error {
 	return nil
 }
 
-// divideAs divides the probability of what grows, leaf and other plants, anew between both: in the mean of the shares that this map and another have.
+// divideAs divides the probability of what grows, leaf and other plants, between both as another map does.
 func (m *Map) divideAs(o *Map) {
-	const least = 0.02 // where nothing grows by a map, what grows is leaf
-	share := func(q *Map, i int) float32 { return (q.P[Leaf][i] + least) / (q.P[Leaf][i] + q.P[Other][i] + least) }
-	for i := range o.P[Leaf] {
-		grows, of := m.P[Leaf][i]+m.P[Other][i], (share(m, i)+share(o, i))/2
-		m.P[Leaf][i], m.P[Other][i] = grows*of, grows*(1-of)
+	const least = 0.02 // where nothing grows by the other map, what grows is leaf
+	for i, l := range o.P[Leaf] {
+		grows, share := m.P[Leaf][i]+m.P[Other][i], (l+least)/(l+o.P[Other][i]+least)
+		m.P[Leaf][i], m.P[Other][i] = grows*share, grows*(1-share)
 	}
 }
 

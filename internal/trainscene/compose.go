@@ -27,7 +27,6 @@ type composer struct {
 	cards  []printed // the card, then the tag
 	lo, hi vec       // what should be in the frame
 	top    bool
-	stand  int // how many more of the plant's own kind stand close about it
 }
 
 // sceneKind is what a scene is of.
@@ -43,13 +42,8 @@ const (
 func (d dice) kind() sceneKind { return sceneKind(d.pick(7.4, 2.2, 0.7, 1.4)) }
 
 func compose(d dice, kind sceneKind, size image.Point, photos *Photos) *composition {
-	return composeStand(d, kind, size, photos, 0)
-}
-
-// composeStand is compose with some more of the plant's own kind close about it, in focus.
-func composeStand(d dice, kind sceneKind, size image.Point, photos *Photos, stand int) *composition {
 	w, h := size.X, size.Y
-	c := &composer{dice: d, photos: photos, stand: stand, lo: vec{1e9, 1e9, 1e9}, hi: vec{-1e9, -1e9, -1e9}}
+	c := &composer{dice: d, photos: photos, lo: vec{1e9, 1e9, 1e9}, hi: vec{-1e9, -1e9, -1e9}}
 	out := &composition{}
 	bare := kind == bareScene || d.chance(0.03) // no card, no tag: all leaves count
 	c.top = kind == fromAbove || kind == cutLeaves || (kind == bareScene && d.chance(0.3))
@@ -63,9 +57,6 @@ func composeStand(d dice, kind sceneKind, size image.Point, photos *Photos, stan
 	aperture := float32(0)
 	if d.chance(0.55) || (len(c.behind) > 0 && d.chance(0.6)) {
 		aperture = d.log(2, 30)
-	}
-	if stand > 0 && d.chance(inFocus) {
-		aperture = 0
 	}
 	dist := c.mid(out)
 	if d.chance(0.25) && photos.some() && !c.top {
@@ -210,9 +201,6 @@ func (c *composer) potted(bare bool) {
 	for range n {
 		c.neighbour(seed, size, v)
 	}
-	for range c.stand {
-		c.sibling(seed, size, v)
-	}
 	slices.SortStableFunc(c.behind, func(a, b layer) int { return cmp.Compare(b.blurPx, a.blurPx) }) // far to near
 }
 
@@ -226,8 +214,12 @@ func (c *composer) neighbour(seed uint64, size float32, v vessel) {
 	recode(ms, other, rest)
 	turn := c.in(0, 2*pi)
 	at, behind := c.besideOrBehind(size, v.rim+v2.rim)
-	if !behind && c.tagNear(at) {
-		return
+	if !behind && len(c.cards) > 1 { // the tag stands by the plant that it belongs to
+		tag := c.cards[1].o
+		tag[1] = 0
+		if tag.sub(at).norm() < 1.4*tag.norm() {
+			return
+		}
 	}
 	for _, m := range ms {
 		m.place(1, turn, at)
@@ -237,55 +229,6 @@ func (c *composer) neighbour(seed uint64, size float32, v vessel) {
 		return
 	}
 	c.near = append(c.near, ms...)
-}
-
-// tagNear says whether a neighbour at that place stands about as near the tag as the plant itself: the tag stands by the plant that it belongs to.
-func (c *composer) tagNear(at vec) bool {
-	if len(c.cards) < 2 {
-		return false
-	}
-	tag := c.cards[1].o
-	tag[1] = 0
-	return tag.sub(at).norm() < 1.4*tag.norm()
-}
-
-// inFocus is the share of stands in which nothing is out of focus: a telephone's camera at arm's length.
-const inFocus = 0.7
-
-// sibling sets another plant of the same kind so close that its leaves show between the plant's own or lie before the same ground: mostly behind.
-func (c *composer) sibling(seed uint64, size float32, v vessel) {
-	ms, v2 := c.potPlant(newDice(seed), size*c.about(0.95, 0.1), 1)
-	recode(ms, other, rest)
-	rims, turn := v.rim+v2.rim, c.in(0, 2*pi)
-	at := vec{c.near2(0, 0.4*size), c.near2(0, 10), -(rims + c.log(2, 90))}
-	switch {
-	case c.top:
-		s, co := sincos(c.in(0, 2*pi))
-		gap := max(rims+2, size*c.in(0.35, 0.8))
-		at = vec{gap * s, c.near2(0, 15), gap * co}
-	case c.chance(0.3):
-		at = vec{(rims + c.in(2, 0.5*size)) * c.side(), c.near2(0, 10), -c.in(0, rims)}
-	}
-	behind := at[2] < 0 && !c.top
-	if !behind && c.tagNear(at) {
-		return
-	}
-	for _, m := range ms {
-		m.place(1, turn, at)
-	}
-	if behind {
-		c.behind = append(c.behind, layer{ms, -at[2]})
-		return
-	}
-	c.near = append(c.near, ms...)
-}
-
-// side is 1 or -1.
-func (c *composer) side() float32 {
-	if c.chance(0.5) {
-		return -1
-	}
-	return 1
 }
 
 // besideOrBehind is where a neighbour stands; rims is the sum of both pots' radii.

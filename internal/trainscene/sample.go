@@ -31,27 +31,22 @@ func Draw(seed uint64, upright bool, photos *Photos, f *Film) Sample {
 }
 
 // DrawNear makes the sample of a seed as Draw does, or as a close-up of that scene, a part of it as large as the photo: of scenes with a card one of
-// five, of those without (pictures that people take of leaves are mostly so) one of two. One of eight is of cut leaves instead, and in one of five the plant
-// stands among others of its kind.
+// five, of those without (pictures that people take of leaves are mostly so) one of two. One of sixteen is of cut leaves instead.
 func DrawNear(seed uint64, upright bool, photos *Photos, f *Film) Sample {
 	near := newDice(^seed)
 	closer := near.chance(0.2)
 	closerBare := closer || near.chance(0.4)
-	v := variant{cutLeaves: near.chance(1.0 / 8), change: func(c *composition) {
+	v := variant{cutLeaves: near.chance(1.0 / 16), change: func(c *composition) {
 		if bare := c.card == nil; closer || bare && closerBare {
 			c.approach(near, bare)
 		}
 	}}
-	if near.chance(0.2) {
-		v.stand = near.count(1, 4)
-	}
 	return v.draw(newDice(seed), upright, photos, f)
 }
 
 // variant is what is to be otherwise than the seed has it.
 type variant struct {
 	cutLeaves bool                 // cut leaves, whatever the seed would draw
-	stand     int                  // how many of its own kind stand close about a potted plant
 	change    func(c *composition) // of the scene before the photo is taken, unless it is nil
 }
 
@@ -72,7 +67,7 @@ func (v variant) draw(d dice, upright bool, photos *Photos, f *Film) Sample {
 	if v.cutLeaves {
 		kind = cutLeaves
 	}
-	c := composeStand(d, kind, size, photos, v.stand)
+	c := compose(d, kind, size, photos)
 	if v.change != nil {
 		v.change(c)
 	}

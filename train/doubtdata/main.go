@@ -3,6 +3,7 @@
 // (docs/model-card.md).
 //
 //	doubtdata -from 9500000 -count 200 > doubt.csv
+//	doubtdata -bare -from 9300000 -count 700 > bare.csv
 package main
 
 import (
@@ -22,7 +23,6 @@ import (
 func main() {
 	from := flag.Uint64("from", 9500000, "first seed")
 	count := flag.Int("count", 100, "scenes")
-	near := flag.Bool("near", false, "scenes as training draws them: close-ups, cut leaves and stands of plants of one kind oftener")
 	noCard := flag.Bool("bare", false, "scenes and close-ups without card and tag instead: how well the leaves are found there")
 	flag.Parse()
 	cv.SetThreads(1)
@@ -38,11 +38,7 @@ func main() {
 	fmt.Println("seed,truth_px,area_px,doubt_px,bernoulli_px,apart_px,flags")
 	for i := range *count {
 		seed := *from + uint64(i)
-		draw := trainscene.Draw
-		if *near {
-			draw = trainscene.DrawNear
-		}
-		s := draw(seed, false, nil, &film)
+		s := trainscene.Draw(seed, false, nil, &film)
 		truth := 0
 		scale := float64(s.Photo.W) / float64(2*s.View.W)
 		n := s.View.W * s.View.H

@@ -21,17 +21,18 @@ import (
 func TestFoliageOfRealPhotographs(t *testing.T) {
 	net := &leafnet.Net{}
 	defer func() { require.NoError(t, net.Close()) }()
+	sum := 0.0
 	for _, c := range []struct {
 		file   string
 		byHand bool
 		iou    float64
 	}{
-		{"aloe.jpg", true, 0.80},
+		{"aloe.jpg", true, 0.85},
 		{"fallen_maple_leaf.jpg", true, 0.98},
 		{"oleander.png", true, 0.98},
-		{"raindrop_blades.jpg", false, 0.91},
+		{"raindrop_blades.jpg", false, 0.90},
 		{"hazel_and_dragonfly.jpg", false, 0.98},
-		{"moss_rosettes.jpg", false, 0.92},
+		{"moss_rosettes.jpg", false, 0.84},
 	} {
 		t.Run(c.file, func(t *testing.T) {
 			data, err := os.ReadFile(reftest.Path(t, "photos", c.file))
@@ -59,6 +60,9 @@ func TestFoliageOfRealPhotographs(t *testing.T) {
 			iou, recall, falsely := hit/(hit+miss+wrong), hit/(hit+miss), wrong/(hit+wrong)
 			t.Logf("by hand %v: IoU %.3f, recall %.3f, falsely included %.3f", c.byHand, iou, recall, falsely)
 			assert.GreaterOrEqual(t, iou, c.iou)
+			sum += iou
 		})
 	}
+	const photographs, leastMean = 6, 0.93
+	assert.GreaterOrEqual(t, sum/photographs, leastMean)
 }
