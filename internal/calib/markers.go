@@ -35,20 +35,28 @@ func dist(a, b geom.PX) float64 { return math.Hypot(a.X-b.X, a.Y-b.Y) }
 const searchSidePx = 1600
 
 // FindMarkers finds the 36h11 markers of the photo: on a reduced picture first, at full size where card or tag are
-// not complete there; corners are refined at full size (see refine). A marker seen twice in the same place counts once.
+// not complete there, and sharpened where there is too little of them still; corners are refined at full size (see refine). A marker seen twice in the
+// same place counts once.
 func FindMarkers(img raster.BGR) ([]Marker, error) {
 	long := max(img.W, img.H)
 	k := max(1, (long+searchSidePx-1)/searchSidePx)
-	found, err := detect(img, k)
+	found, err := detect(img, k, cv.DetectMarkers)
 	if err != nil {
 		return nil, err
 	}
 	if k > 1 && !complete(found) {
-		more, err := detect(img, 1)
+		more, err := detect(img, 1, cv.DetectMarkers)
 		if err != nil {
 			return nil, err
 		}
 		found = merge(more, found)
+	}
+	if onCard, tags := seen(found); onCard < enoughOnCard || tags == 0 {
+		more, err := detect(img, 1, cv.DetectSoftMarkers)
+		if err != nil {
+			return nil, err
+		}
+		found = merge(found, more)
 	}
 	for i, m := range found {
 		for range 2 { // the second pass starts from edges that are already straight along the marker
@@ -67,8 +75,16 @@ func FindMarkers(img raster.BGR) ([]Marker, error) {
 	return found, nil
 }
 
+// enoughOnCard is how many of the card's markers are enough not to look for more in a sharpened picture.
+const enoughOnCard = 4
+
 func complete(ms []Marker) bool {
-	var onCard, tags int
+	onCard, tags := seen(ms)
+	return onCard == card.MarkersPerSide && tags > 0 // where there are two cards, a second tag may be near
+}
+
+// seen counts the markers of a card, and all others.
+func seen(ms []Marker) (onCard, tags int) {
 	for _, m := range ms {
 		if _, _, ok := card.MarkerCornersMM(m.ID); ok {
 			onCard++
@@ -76,7 +92,7 @@ func complete(ms []Marker) bool {
 			tags++
 		}
 	}
-	return onCard == card.MarkersPerSide && tags > 0 // where there are two cards, a second tag may be near
+	return
 }
 
 func merge(a, b []Marker) []Marker {
@@ -95,9 +111,9 @@ func merge(a, b []Marker) []Marker {
 	return out
 }
 
-func detect(img raster.BGR, k int) ([]Marker, error) {
+func detect(img raster.BGR, k int, in func(gray []uint8, w, h int) ([]cv.Marker, error)) ([]Marker, error) {
 	gray, w, h := reducedGray(img, k)
-	raw, err := cv.DetectMarkers(gray, w, h)
+	raw, err := in(gray, w, h)
 	if err != nil {
 		return nil, err
 	}

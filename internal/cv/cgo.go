@@ -85,14 +85,19 @@ const lastMarker = 586
 
 // DetectMarkers finds 36h11 markers in a grey picture of w by h px, one byte a pixel. Several markers may carry the
 // same id.
-func DetectMarkers(gray []uint8, w, h int) ([]Marker, error) {
+func DetectMarkers(gray []uint8, w, h int) ([]Marker, error) { return detectMarkers(gray, w, h, 0) }
+
+// DetectSoftMarkers finds markers as DetectMarkers does, of a few px a cell that are soft or too bright: in the picture sharpened in linear light.
+func DetectSoftMarkers(gray []uint8, w, h int) ([]Marker, error) { return detectMarkers(gray, w, h, 1) }
+
+func detectMarkers(gray []uint8, w, h int, soft C.int) ([]Marker, error) {
 	if w < leastSide || h < leastSide || len(gray) != w*h {
 		return nil, fmt.Errorf("%w: picture of %d x %d px", ErrDetect, w, h)
 	}
 	var buf [maxMarkers]C.pt_marker
 	var n C.int
 	var e errBuf
-	if C.pt_detect_36h11((*C.uint8_t)(unsafe.Pointer(&gray[0])), C.int(w), C.int(h), &buf[0], maxMarkers, &n, &e[0], errBytes) != 0 {
+	if C.pt_detect_36h11((*C.uint8_t)(unsafe.Pointer(&gray[0])), C.int(w), C.int(h), soft, &buf[0], maxMarkers, &n, &e[0], errBytes) != 0 {
 		return nil, e.wrap(ErrDetect)
 	}
 	out := make([]Marker, n)

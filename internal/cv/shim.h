@@ -17,7 +17,7 @@ typedef struct {
 int pt_decode(const uint8_t *data, size_t n, int flags, void **mat, int *w, int *h, char *err, size_t errn);
 void pt_mat_copy_free(void *mat, uint8_t *out);
 void pt_mat_free(void *mat);
-int pt_detect_36h11(const uint8_t *gray, int w, int h, pt_marker *out, int max, int *found, char *err, size_t errn);
+int pt_detect_36h11(const uint8_t *gray, int w, int h, int soft, pt_marker *out, int max, int *found, char *err, size_t errn);
 int pt_draw_36h11(int id, int cell_px, uint8_t *out, char *err, size_t errn);
 void pt_set_threads(int n);
 

@@ -20,7 +20,7 @@ import (
 
 // MeasuringVersion names the state of the measuring code. Raise it with every change that can move a number: photos
 // measured by another version are measured anew.
-const MeasuringVersion = "2026.12.01"
+const MeasuringVersion = "2026.12.01b"
 
 // Job is one photo to be measured.
 type Job struct {
