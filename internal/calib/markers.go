@@ -56,7 +56,11 @@ func FindMarkers(img raster.BGR) ([]Marker, error) {
 		if err != nil {
 			return nil, err
 		}
-		found = merge(found, more)
+		// A photo of which this, too, shows only some is too blurred, not partly hidden.
+		all := merge(found, more)
+		if onCard, _ := seen(all); onCard >= enoughOnCard {
+			found = all
+		}
 	}
 	for i, m := range found {
 		for range 2 { // the second pass starts from edges that are already straight along the marker
