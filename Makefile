@@ -22,7 +22,7 @@ test: deps vet-windows
 # The tests that take longest: kills before a sample of the system calls and at random moments, a report of a hundred plants, photos
 # made worse and smaller, flipped bits, ten-bit HEIC. CI runs them after make test.
 slow: deps
-	PHOTOTRACK_SLOW=1 $(GO) test -count=1 -timeout 30m -run 'KilledAt|BeforeTheLock|FullGarden|Stability|NoFlippedBit|GatesHold|TenBitHEIC|NeighboursSetBehind|PlantsOfOtherColours|OtherWalls|DrawnScenes' ./cmd/phototrack ./internal/report ./internal/measure/leaf ./internal/pipeline
+	PHOTOTRACK_SLOW=1 $(GO) test -count=1 -timeout 30m -run 'KilledAt|BeforeTheLock|FullGarden|Stability|NoFlippedBit|GatesHold|TenBitHEIC|NeighboursSetBehind|PlantsOfOtherColours|OtherWalls|DrawnScenes|OfComposites' ./cmd/phototrack ./internal/report ./internal/measure/leaf ./internal/pipeline
 
 # Whether the program still compiles for Windows, without a C compiler for it.
 vet-windows:
