@@ -33,9 +33,12 @@ cv::Mat decode(const uint8_t *data, size_t n, int flags) {
 // A cell of a marker is read in its middle: of 8 px that it is drawn at, the inner 4. OpenCV's own 4 px with a margin of 0.13, which is none, read the
 // whole cell, and with it the neighbours that blur and a corner that is a pixel off bring in: in 57 drawn photos (internal/pipeline, drawn scenes) it found
 // 286 of the card's markers, so 303. What is read wrong counts as before, against the same dictionary.
-void read_middles(cv::aruco::DetectorParameters &p) {
+//
+// Of a sharpened picture at most one wrong cell of 36 is taken (OpenCV takes three): there are more things in it that look like a marker.
+void read_middles(cv::aruco::DetectorParameters &p, bool sharpened) {
   p.perspectiveRemovePixelPerCell = 8;
   p.perspectiveRemoveIgnoredMarginPerCell = 0.3;
+  if (sharpened) p.errorCorrectionRate = 0.2;
 }
 
 // The picture as light rather than as it is coded, and sharper. Blur mixes light: where white is bright or beyond what the sensor takes, half of it still
@@ -50,9 +53,6 @@ cv::Mat sharp_in_linear_light(const cv::Mat &g) {
   cv::addWeighted(light, 1 + amount, mean, -amount, 0, out);
   return out;
 }
-
-// Of a sharpened picture at most one wrong cell of 36 is taken (OpenCV takes three): there are more things in it that look like a marker.
-const double fewErrors = 0.2;
 
 } // namespace
 
@@ -94,14 +94,12 @@ int pt_detect_36h11(const uint8_t *gray, int w, int h, int soft, pt_marker *out,
     std::vector<int> ids;
 #ifdef PT_OBJDETECT_ARUCO
     cv::aruco::DetectorParameters params;
-    read_middles(params);
-    if (soft) params.errorCorrectionRate = fewErrors;
+    read_middles(params, soft);
     cv::aruco::ArucoDetector detector(cv::aruco::getPredefinedDictionary(cv::aruco::DICT_APRILTAG_36h11), params);
     detector.detectMarkers(g, corners, ids, rejected);
 #else
     auto params = cv::aruco::DetectorParameters::create();
-    read_middles(*params);
-    if (soft) params->errorCorrectionRate = fewErrors;
+    read_middles(*params, soft);
     cv::aruco::detectMarkers(g, cv::aruco::getPredefinedDictionary(cv::aruco::DICT_APRILTAG_36h11), corners, ids, params, rejected);
 #endif
     int k = 0;

@@ -231,3 +231,24 @@ func TestDrawnScenes(t *testing.T) {
 	// the doubt about what is leaf is wide is why so many intervals hold. So that it does not get worse unnoticed.
 	assert.GreaterOrEqual(t, d.square.holding(), 0.6)
 }
+
+// Two of those scenes through the whole program: a card in sun brighter than the sensor takes, small and soft, and a tag of few pixels. Before the search in
+// linear light (package cv, DetectSoftMarkers) the first was "no scale card" and the second "no plant tag", which a person reads both.
+func TestCardAndTagInHardLight(t *testing.T) {
+	bench := everyPlant(t)
+	var m pipeline.Measurer
+	defer m.Close()
+	measured := func(seed uint64) (s drawnScene, p record.Photo) {
+		for s = range drawScenes(seed, 1) {
+			require.True(t, s.ok)
+			p = m.Measure(s.file, pipeline.Job{Name: s.name}, bench)
+		}
+		return
+	}
+	_, p := measured(9870057)
+	for _, r := range p.Reasons {
+		assert.NotContains(t, []record.GateCode{gate.NoCard, gate.FewMarkers}, r.Code)
+	}
+	s, p := measured(9870015)
+	assert.Equal(t, s.Plant, p.Plant)
+}
